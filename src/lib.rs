@@ -1,0 +1,7 @@
+#![forbid(unsafe_code)]
+#![warn(missing_docs)]
+//! The water of an evaporative cooling tower.
+
+pub mod air;
+pub mod tower;
+pub mod water;
