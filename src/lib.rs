@@ -3,5 +3,6 @@
 //! The water of an evaporative cooling tower.
 
 pub mod air;
+pub mod quantity;
 pub mod tower;
 pub mod water;

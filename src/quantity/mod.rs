@@ -1,0 +1,445 @@
+//! Physical quantities: one type each, SI inside, and the one table of units ([`unit::UNITS`])
+//! that drives reading, showing and hints.
+//!
+//! A temperature and a difference of temperatures are two quantities: "5 degC" is 278.15 K as a
+//! temperature and 5 K as a difference.
+
+mod read;
+mod show;
+pub mod unit;
+
+pub use read::ReadError;
+pub use show::{significant, with_decimals};
+use unit::Unit;
+
+/// What a number measures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Quantity {
+    /// A temperature; SI unit K.
+    Temperature,
+    /// A difference of two temperatures; SI unit K.
+    TemperatureDifference,
+    /// Absolute pressure; SI unit Pa.
+    Pressure,
+    /// Length or altitude; SI unit m.
+    Length,
+    /// Volume of liquid; SI unit m3.
+    Volume,
+    /// Flow by volume; SI unit m3/s.
+    VolumeFlow,
+    /// Flow by mass; SI unit kg/s.
+    MassFlow,
+    /// Heat flow; SI unit W.
+    Power,
+    /// A fraction of some flow, written with `%` or `ppm`; 0 to 1 inside.
+    Fraction,
+    /// Relative humidity, written with `%`; 0 to 1 inside.
+    RelativeHumidity,
+    /// The part of a whole that one of several takes: a number from 0 to 1, or `%`.
+    Share,
+    /// A plain number: cycles, a ratio of masses, pH.
+    Ratio,
+    /// Electrical conductivity at 25 degC; SI unit S/m.
+    Conductivity,
+    /// Hours of operation in a year; h.
+    AnnualHours,
+    /// Mass of a constituent in a volume of water; SI unit kg/m3.
+    Concentration,
+    /// Money for a volume of water; currency per m3.
+    WaterPrice,
+}
+
+/// Which units people see.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum UnitSystem {
+    /// m3/h, degC, kPa, kW.
+    #[default]
+    Si,
+    /// gpm, degF, psi, MMBtu/h.
+    UsCustomary,
+}
+
+impl Quantity {
+    /// The name as it stands in a sentence.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Temperature => "a temperature",
+            Self::TemperatureDifference => "a temperature difference",
+            Self::Pressure => "a pressure",
+            Self::Length => "a length",
+            Self::Volume => "a volume",
+            Self::VolumeFlow => "a volume flow",
+            Self::MassFlow => "a mass flow",
+            Self::Power => "a heat flow",
+            Self::Fraction => "a fraction",
+            Self::RelativeHumidity => "a relative humidity",
+            Self::Share => "a share",
+            Self::Ratio => "a plain number",
+            Self::Conductivity => "a conductivity",
+            Self::AnnualHours => "a number of hours a year",
+            Self::Concentration => "a concentration",
+            Self::WaterPrice => "a price of water",
+        }
+    }
+
+    /// How a value of this quantity is written, for hints: with the quotes it needs.
+    pub const fn example(self) -> &'static str {
+        match self {
+            Self::Temperature => "\"32 degC\" or \"90 degF\"",
+            Self::TemperatureDifference => "\"10 K\" or \"18 degF\"",
+            Self::Pressure => "\"99.9 kPa\" or \"29.5 inHg\"",
+            Self::Length => "\"120 m\" or \"400 ft\"",
+            Self::Volume => "\"60 m3\" or \"16000 US gal\"",
+            Self::VolumeFlow => "\"900 m3/h\" or \"4000 gpm\"",
+            Self::MassFlow => "\"250 kg/s\" or \"2000000 lb/h\"",
+            Self::Power => "\"8.4 MW\" or \"28.7 MMBtu/h\"",
+            Self::Fraction => "\"0.005 %\"",
+            Self::RelativeHumidity => "\"52 %\"",
+            Self::Share => "0.5 or \"50 %\"",
+            Self::Ratio => "5 or \"5 ± 0.2\"",
+            Self::Conductivity => "\"420 uS/cm\"",
+            Self::AnnualHours => "8000 or \"8000 h\"",
+            Self::Concentration => "\"48 mg/L as Ca\"",
+            Self::WaterPrice => "\"2.4 per m3\" or \"9 per 1000 US gal\"",
+        }
+    }
+
+    /// The unit that people see.
+    pub const fn shown_in(self, system: UnitSystem) -> &'static Unit {
+        let (si, us) = match self {
+            Self::Temperature => (&unit::CELSIUS, &unit::FAHRENHEIT),
+            Self::TemperatureDifference => (&unit::KELVIN_DIFFERENCE, &unit::FAHRENHEIT_DIFFERENCE),
+            Self::Pressure => (&unit::KILOPASCAL, &unit::PSI),
+            Self::Length => (&unit::METRE, &unit::FOOT),
+            Self::Volume => (&unit::CUBIC_METRE, &unit::US_GALLON),
+            Self::VolumeFlow => (&unit::CUBIC_METRE_PER_HOUR, &unit::US_GALLON_PER_MINUTE),
+            Self::MassFlow => (&unit::KILOGRAM_PER_SECOND, &unit::POUND_PER_HOUR),
+            Self::Power => (&unit::KILOWATT, &unit::MILLION_BTU_PER_HOUR),
+            Self::Fraction => (&unit::PERCENT, &unit::PERCENT),
+            Self::RelativeHumidity => (
+                &unit::PERCENT_RELATIVE_HUMIDITY,
+                &unit::PERCENT_RELATIVE_HUMIDITY,
+            ),
+            Self::Share => (&unit::PERCENT_SHARE, &unit::PERCENT_SHARE),
+            Self::Ratio => (&unit::ONE, &unit::ONE),
+            Self::Conductivity => (
+                &unit::MICROSIEMENS_PER_CENTIMETRE,
+                &unit::MICROSIEMENS_PER_CENTIMETRE,
+            ),
+            Self::AnnualHours => (&unit::HOUR_PER_YEAR, &unit::HOUR_PER_YEAR),
+            Self::Concentration => (&unit::MILLIGRAM_PER_LITRE, &unit::MILLIGRAM_PER_LITRE),
+            Self::WaterPrice => (&unit::PER_CUBIC_METRE, &unit::PER_THOUSAND_US_GALLONS),
+        };
+        match system {
+            UnitSystem::Si => si,
+            UnitSystem::UsCustomary => us,
+        }
+    }
+
+    /// The unit of a number that stands without quotes, where the key leaves no doubt.
+    const fn bare_unit(self) -> Option<&'static Unit> {
+        match self {
+            Self::Share => Some(&unit::SHARE),
+            Self::Ratio => Some(&unit::ONE),
+            Self::AnnualHours => Some(&unit::HOUR_PER_YEAR),
+            _ => None,
+        }
+    }
+
+    /// Whether a value of this quantity is itself written in `%`, so that `± 3 %` has two readings.
+    const fn is_written_in_percent(self) -> bool {
+        matches!(self, Self::Fraction | Self::RelativeHumidity | Self::Share)
+    }
+}
+
+/// How sure a stated value is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Uncertainty {
+    /// The number behind `±`, in the quantity's SI unit (a temperature's in K).
+    pub half_width: f64,
+    /// What the half width means.
+    pub coverage: Coverage,
+}
+
+/// What a `±` means.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Coverage {
+    /// A limit that is not exceeded: rectangular distribution.
+    Limit,
+    /// An expanded uncertainty with this coverage factor; `k = 1` is a standard uncertainty.
+    Factor(f64),
+}
+
+impl Uncertainty {
+    /// A limit, in the quantity's SI unit.
+    pub const fn limit(half_width: f64) -> Self {
+        Self {
+            half_width,
+            coverage: Coverage::Limit,
+        }
+    }
+
+    /// The standard uncertainty in the quantity's SI unit: a limit a counts as a/√3 (JCGM
+    /// 100:2008, 4.3.7), an expanded uncertainty U as U/k (ibid., 6.2.1).
+    pub fn standard(self) -> f64 {
+        match self.coverage {
+            Coverage::Limit => self.half_width / 3f64.sqrt(),
+            Coverage::Factor(k) => self.half_width / k,
+        }
+    }
+}
+
+/// A value as somebody stated it, with or without its uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stated<Q> {
+    /// The value.
+    pub value: Q,
+    /// Its uncertainty, where stated.
+    pub uncertainty: Option<Uncertainty>,
+}
+
+impl<Q> Stated<Q> {
+    /// A value with an uncertainty.
+    pub const fn with(value: Q, uncertainty: Uncertainty) -> Self {
+        Self {
+            value,
+            uncertainty: Some(uncertainty),
+        }
+    }
+}
+
+impl<Q> From<Q> for Stated<Q> {
+    fn from(value: Q) -> Self {
+        Self {
+            value,
+            uncertainty: None,
+        }
+    }
+}
+
+/// A type that can be read from text with a unit, and laid in a slot.
+pub trait Measured: Copy {
+    /// The quantities that the text may state.
+    const EXPECTED: &'static [Quantity];
+    /// From a value in the SI unit of `quantity`, one of [`Self::EXPECTED`].
+    fn of_si(quantity: Quantity, si: f64) -> Self;
+    /// Which of [`Self::EXPECTED`] this is.
+    fn quantity(self) -> Quantity;
+    /// The value in the SI unit of [`Self::quantity`].
+    fn si(self) -> f64;
+}
+
+macro_rules! quantities {
+    ($($(#[$doc:meta])* $name:ident { $($(#[$unit_doc:meta])* $from:ident, $into:ident: $unit:ident;)+ })+) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+        pub struct $name(f64);
+
+        impl $name {
+            $($(#[$unit_doc])*
+            pub const fn $from(number: f64) -> Self {
+                Self(unit::$unit.to_si(number))
+            }
+
+            $(#[$unit_doc])*
+            pub const fn $into(self) -> f64 {
+                unit::$unit.of_si(self.0)
+            })+
+        }
+
+        impl Measured for $name {
+            const EXPECTED: &'static [Quantity] = &[Quantity::$name];
+            fn of_si(_: Quantity, si: f64) -> Self {
+                Self(si)
+            }
+            fn quantity(self) -> Quantity {
+                Quantity::$name
+            }
+            fn si(self) -> f64 {
+                self.0
+            }
+        }
+    )+};
+}
+
+quantities! {
+    /// A temperature.
+    Temperature {
+        /// In degC.
+        celsius, in_celsius: CELSIUS;
+        /// In degF.
+        fahrenheit, in_fahrenheit: FAHRENHEIT;
+        /// In K.
+        kelvin, in_kelvin: KELVIN;
+    }
+    /// A difference of two temperatures.
+    TemperatureDifference {
+        /// In K.
+        kelvin, in_kelvin: KELVIN_DIFFERENCE;
+        /// In Fahrenheit degrees.
+        fahrenheit, in_fahrenheit: FAHRENHEIT_DIFFERENCE;
+    }
+    /// An absolute pressure.
+    Pressure {
+        /// In kPa.
+        kilopascal, in_kilopascal: KILOPASCAL;
+        /// In psi.
+        psi, in_psi: PSI;
+    }
+    /// A length or an altitude.
+    Length {
+        /// In m.
+        metre, in_metre: METRE;
+        /// In ft.
+        foot, in_foot: FOOT;
+    }
+    /// A volume of liquid.
+    Volume {
+        /// In m3.
+        cubic_metre, in_cubic_metre: CUBIC_METRE;
+        /// In US gallons.
+        us_gallon, in_us_gallon: US_GALLON;
+    }
+    /// A flow by volume.
+    VolumeFlow {
+        /// In m3/h.
+        cubic_metre_per_hour, in_cubic_metre_per_hour: CUBIC_METRE_PER_HOUR;
+        /// In US gallons per minute.
+        gpm, in_gpm: US_GALLON_PER_MINUTE;
+    }
+    /// A flow by mass.
+    MassFlow {
+        /// In kg/s.
+        kilogram_per_second, in_kilogram_per_second: KILOGRAM_PER_SECOND;
+        /// In lb/h.
+        pound_per_hour, in_pound_per_hour: POUND_PER_HOUR;
+    }
+    /// A heat flow.
+    Power {
+        /// In kW.
+        kilowatt, in_kilowatt: KILOWATT;
+        /// In million Btu/h.
+        million_btu_per_hour, in_million_btu_per_hour: MILLION_BTU_PER_HOUR;
+    }
+    /// A fraction of some flow.
+    Fraction {
+        /// In %.
+        percent, in_percent: PERCENT;
+    }
+    /// A relative humidity.
+    RelativeHumidity {
+        /// In %.
+        percent, in_percent: PERCENT_RELATIVE_HUMIDITY;
+    }
+    /// The part of a whole that one of several takes.
+    Share {
+        /// As a number from 0 to 1.
+        of_one, in_one: SHARE;
+        /// In %.
+        percent, in_percent: PERCENT_SHARE;
+    }
+    /// A plain number: cycles of concentration, a ratio of masses, pH.
+    Ratio {
+        /// As a number.
+        number, in_number: ONE;
+    }
+    /// Electrical conductivity at 25 degC.
+    Conductivity {
+        /// In uS/cm.
+        microsiemens_per_centimetre, in_microsiemens_per_centimetre: MICROSIEMENS_PER_CENTIMETRE;
+    }
+    /// Hours of operation in a year.
+    AnnualHours {
+        /// In h.
+        hours, in_hours: HOUR_PER_YEAR;
+    }
+    /// Money for a volume of water, in the currency of the site.
+    WaterPrice {
+        /// For a m3.
+        per_cubic_metre, in_per_cubic_metre: PER_CUBIC_METRE;
+        /// For 1000 US gallons.
+        per_thousand_us_gallons, in_per_thousand_us_gallons: PER_THOUSAND_US_GALLONS;
+    }
+}
+
+macro_rules! flows {
+    ($($(#[$doc:meta])* $name:ident)+) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq)]
+        pub enum $name {
+            /// Stated by volume.
+            Volume(VolumeFlow),
+            /// Stated by mass.
+            Mass(MassFlow),
+        }
+
+        impl Measured for $name {
+            const EXPECTED: &'static [Quantity] = &[Quantity::VolumeFlow, Quantity::MassFlow];
+            fn of_si(quantity: Quantity, si: f64) -> Self {
+                if quantity == Quantity::MassFlow { Self::Mass(MassFlow(si)) } else { Self::Volume(VolumeFlow(si)) }
+            }
+            fn quantity(self) -> Quantity {
+                match self {
+                    Self::Volume(_) => Quantity::VolumeFlow,
+                    Self::Mass(_) => Quantity::MassFlow,
+                }
+            }
+            fn si(self) -> f64 {
+                match self {
+                    Self::Volume(flow) => flow.0,
+                    Self::Mass(flow) => flow.0,
+                }
+            }
+        }
+
+        impl From<VolumeFlow> for $name {
+            fn from(flow: VolumeFlow) -> Self {
+                Self::Volume(flow)
+            }
+        }
+
+        impl From<MassFlow> for $name {
+            fn from(flow: MassFlow) -> Self {
+                Self::Mass(flow)
+            }
+        }
+
+        impl From<VolumeFlow> for Stated<$name> {
+            fn from(flow: VolumeFlow) -> Self {
+                $name::from(flow).into()
+            }
+        }
+
+        impl From<MassFlow> for Stated<$name> {
+            fn from(flow: MassFlow) -> Self {
+                $name::from(flow).into()
+            }
+        }
+    )+};
+}
+
+flows! {
+    /// A flow of water, as the meter or the nameplate states it.
+    WaterFlow
+    /// A flow of air: dry air by mass, or the moist air by volume as it enters.
+    AirFlow
+}
+
+/// What a concentration is counted as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// As the equivalent calcium carbonate.
+    CalciumCarbonate,
+    /// As calcium.
+    Calcium,
+}
+
+/// A concentration with its basis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Concentration {
+    /// Mass in a volume, mg/L of the basis.
+    pub milligram_per_litre: f64,
+    /// What the mass is counted as.
+    pub basis: Basis,
+}

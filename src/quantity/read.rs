@@ -1,0 +1,567 @@
+//! Reading values as people write them: `900 m3/h`, `4000gpm ± 5 %`, `95 degF ± 1 degF (k=2)`.
+
+use super::unit::{self, Unit};
+use super::{Basis, Concentration, Coverage, Measured, Quantity, Stated, Uncertainty};
+use serde::de::{self, Deserialize, Deserializer, Visitor};
+use std::fmt;
+use std::marker::PhantomData;
+use std::str::FromStr;
+
+/// Why a text is not a value of the expected quantity. `Display` gives what is wrong and, on a
+/// second line, what would be right.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{message}\n{help}")]
+pub struct ReadError {
+    /// What is wrong.
+    pub message: String,
+    /// What would be right.
+    pub help: String,
+}
+
+impl ReadError {
+    fn new(message: impl Into<String>, help: impl Into<String>) -> Self {
+        Self {
+            message: message.into(),
+            help: help.into(),
+        }
+    }
+}
+
+impl<Q: Measured> FromStr for Stated<Q> {
+    type Err = ReadError;
+
+    /// Reads `NUMBER UNIT [± NUMBER [UNIT or %] [(k=NUMBER)]]`; `+/-` is read as `±`.
+    ///
+    /// # Errors
+    /// [`ReadError`] for text that is not a finite number with a unit of [`Measured::EXPECTED`].
+    fn from_str(text: &str) -> Result<Self, ReadError> {
+        let (value, spread) = split_at_plus_minus(text);
+        let (number, unit_text) = split_number(value.trim(), Q::EXPECTED)?;
+        let unit_text = unit_text.trim();
+        let Some(spread) = spread else {
+            let unit = find_unit(unit_text, Q::EXPECTED)?;
+            return Ok(Q::of_si(unit.quantity, unit.to_si(number)).into());
+        };
+        let spread = Spread::parse(spread, Q::EXPECTED)?;
+        // "900 ± 20 m3/h": the unit may stand once, at the end.
+        let stands_at_end = unit_text.is_empty() && !spread.unit_text.is_empty();
+        let unit = find_unit(
+            if stands_at_end {
+                spread.unit_text
+            } else {
+                unit_text
+            },
+            Q::EXPECTED,
+        )?;
+        let half_width = spread.half_width(number, unit, stands_at_end)?;
+        let uncertainty = Uncertainty {
+            half_width,
+            coverage: spread.coverage,
+        };
+        Ok(Stated::with(
+            Q::of_si(unit.quantity, unit.to_si(number)),
+            uncertainty,
+        ))
+    }
+}
+
+fn examples(expected: &[Quantity]) -> String {
+    let examples: Vec<_> = expected.iter().map(|quantity| quantity.example()).collect();
+    format!(
+        "{} is written like {}",
+        expected[0].name(),
+        examples.join(", or ")
+    )
+}
+
+fn split_at_plus_minus(text: &str) -> (&str, Option<&str>) {
+    ["±", "+/-", "+-"]
+        .iter()
+        .find_map(|sign| text.split_once(sign))
+        .map_or((text, None), |(value, spread)| (value, Some(spread)))
+}
+
+/// Splits a text into its leading number and the rest.
+fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a str), ReadError> {
+    let end = number_length(text);
+    if text[end..].starts_with(',') {
+        let digits = |c: char| c.is_ascii_digit() || c == ',' || c == '.';
+        let whole = &text[..text.find(|c| !digits(c) && c != '-').unwrap_or(text.len())];
+        return Err(ReadError::new(
+            format!("the number \"{whole}\" holds a comma"),
+            format!(
+                "write \"{}\" without a separator for thousands, or a point for decimals: \"{}\"",
+                whole.replace(',', ""),
+                whole.replacen(',', ".", 1)
+            ),
+        ));
+    }
+    let written = text[..end].replace('\u{2212}', "-");
+    match written.parse::<f64>() {
+        Ok(number) if number.is_finite() => Ok((number, &text[end..])),
+        Ok(_) => Err(ReadError::new(
+            format!("\"{written}\" is too large to be a measured value"),
+            examples(expected),
+        )),
+        Err(_) => Err(ReadError::new(
+            format!("\"{text}\" does not begin with a number"),
+            examples(expected),
+        )),
+    }
+}
+
+/// How many bytes at the start of `text` read as a decimal number with optional exponent.
+fn number_length(text: &str) -> usize {
+    let bytes = text.as_bytes();
+    let sign = if text.starts_with('\u{2212}') {
+        '\u{2212}'.len_utf8()
+    } else {
+        usize::from(text.starts_with(['-', '+']))
+    };
+    let digits = |from: usize| {
+        bytes[from..]
+            .iter()
+            .take_while(|b| b.is_ascii_digit())
+            .count()
+    };
+    let mut end = sign + digits(sign);
+    if bytes.get(end) == Some(&b'.') {
+        end += 1 + digits(end + 1);
+    }
+    if matches!(bytes.get(end), Some(b'e' | b'E')) {
+        let exponent_sign = usize::from(matches!(bytes.get(end + 1), Some(b'-' | b'+')));
+        let exponent = digits(end + 1 + exponent_sign);
+        if exponent > 0 {
+            end += 1 + exponent_sign + exponent;
+        }
+    }
+    end
+}
+
+/// The unit that a text names, if it is one of an expected quantity.
+fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Unit, ReadError> {
+    if text.is_empty() {
+        return expected
+            .iter()
+            .find_map(|quantity| quantity.bare_unit())
+            .ok_or_else(|| ReadError::new("the number has no unit", examples(expected)));
+    }
+    if let Some(unit) = expected
+        .iter()
+        .find_map(|quantity| unit::written_as(text, *quantity))
+    {
+        return Ok(unit);
+    }
+    if text.starts_with(|c: char| c.is_ascii_digit() || c == '\'') {
+        return Err(ReadError::new(
+            format!("\"{text}\" after the number is not a unit"),
+            "write a large number without a separator: \"4000\"",
+        ));
+    }
+    if let Some(ambiguous) = unit::ambiguous(text) {
+        return Err(ReadError::new(
+            format!("unit \"{text}\": {}", ambiguous.why),
+            ambiguous.instead,
+        ));
+    }
+    let elsewhere = unit::UNITS
+        .iter()
+        .find_map(|unit| unit::written_as(text, unit.quantity));
+    if let Some(unit) = elsewhere {
+        return Err(ReadError::new(
+            format!(
+                "\"{text}\" is a unit of {}, not of {}",
+                bare(unit.quantity),
+                bare(expected[0])
+            ),
+            examples(expected),
+        ));
+    }
+    Err(ReadError::new(
+        format!("unknown unit \"{text}\""),
+        suggestion(text, expected),
+    ))
+}
+
+/// The name of a quantity without its article.
+fn bare(quantity: Quantity) -> &'static str {
+    quantity.name().trim_start_matches("a ")
+}
+
+/// The one unit that is a single slip away, and how such a value is written.
+fn suggestion(text: &str, expected: &[Quantity]) -> String {
+    let written = unit::normalised(text).to_lowercase();
+    let is_slip = |spelling: &str| {
+        let spelling = unit::normalised(spelling).to_lowercase();
+        spelling.len() > 2 && strsim::damerau_levenshtein(&spelling, &written) == 1
+    };
+    let is_near = |unit: &&Unit| {
+        expected.contains(&unit.quantity)
+            && std::iter::once(&unit.symbol)
+                .chain(unit.spellings)
+                .any(|s| is_slip(s))
+    };
+    let mut near = unit::UNITS.iter().filter(is_near);
+    match (near.next(), near.next()) {
+        (Some(only), None) => format!("did you mean \"{}\"? {}", only.symbol, examples(expected)),
+        _ => examples(expected),
+    }
+}
+
+/// What stands behind `±`.
+struct Spread<'a> {
+    number: f64,
+    unit_text: &'a str,
+    coverage: Coverage,
+}
+
+impl<'a> Spread<'a> {
+    fn parse(text: &'a str, expected: &[Quantity]) -> Result<Self, ReadError> {
+        let (text, coverage) = split_coverage(text.trim())?;
+        let (number, unit_text) = split_number(text, expected)?;
+        if number < 0.0 {
+            return Err(ReadError::new(
+                format!("the uncertainty \"{number}\" is negative"),
+                "write the half width after ±, like \"900 m3/h ± 20 m3/h\"",
+            ));
+        }
+        Ok(Self {
+            number,
+            unit_text: unit_text.trim(),
+            coverage,
+        })
+    }
+
+    /// The half width in SI units, beside a value of `number` `unit`s.
+    fn half_width(
+        &self,
+        number: f64,
+        unit: &Unit,
+        unit_stands_here: bool,
+    ) -> Result<f64, ReadError> {
+        let scale = unit.factor.abs();
+        if unit_stands_here
+            || (self.unit_text.is_empty() && unit.quantity.bare_unit() == Some(unit))
+        {
+            return Ok(self.number * scale);
+        }
+        match self.unit_text {
+            "%" => self.relative(number, unit),
+            "% of value" | "% of reading" => Ok(number.abs() * scale * self.number / 100.0),
+            "points" | "point" | "% points" if unit.quantity.is_written_in_percent() => {
+                Ok(self.number / 100.0)
+            }
+            other => {
+                // A temperature's ± is a difference: 0.5 degC means 0.5 K.
+                let quantity = match unit.quantity {
+                    Quantity::Temperature => Quantity::TemperatureDifference,
+                    other => other,
+                };
+                if other.is_empty() {
+                    return Err(ReadError::new(
+                        "the uncertainty has no unit",
+                        format!("write \"± {} {}\" or \"± 3 %\"", self.number, unit.symbol),
+                    ));
+                }
+                Ok(find_unit(other, &[quantity])?.factor * self.number)
+            }
+        }
+    }
+
+    /// `± 3 %`, which has two readings where the value is itself in per cent.
+    fn relative(&self, number: f64, unit: &Unit) -> Result<f64, ReadError> {
+        if unit.quantity == Quantity::Temperature {
+            return Err(ReadError::new(
+                "a percentage of a temperature has no meaning",
+                "write the uncertainty as a difference, like \"32 degC ± 0.5 K\"",
+            ));
+        }
+        let in_percent = unit.quantity.is_written_in_percent() && unit.symbol == "%";
+        // More points than the value itself would reach below zero: only one reading is left.
+        if in_percent && self.number <= number.abs() {
+            return Err(ReadError::new(
+                format!(
+                    "\"± {} %\" can mean points or a part of the value",
+                    self.number
+                ),
+                format!(
+                    "write \"± {} points\" for {} to {} %, or \"± {} % of value\"",
+                    self.number,
+                    significant(number - self.number),
+                    significant(number + self.number),
+                    self.number
+                ),
+            ));
+        }
+        Ok(number.abs() * unit.factor.abs() * self.number / 100.0)
+    }
+}
+
+fn significant(number: f64) -> String {
+    super::significant(number, 4)
+}
+
+/// Takes a trailing `(k=2)` off.
+fn split_coverage(text: &str) -> Result<(&str, Coverage), ReadError> {
+    let Some((before, inside)) = text.split_once('(') else {
+        return Ok((text, Coverage::Limit));
+    };
+    let factor = inside
+        .trim_end()
+        .strip_suffix(')')
+        .and_then(|inside| inside.trim().strip_prefix('k'))
+        .and_then(|inside| inside.trim_start().strip_prefix('='))
+        .and_then(|factor| factor.trim().parse::<f64>().ok())
+        .filter(|factor| factor.is_finite() && *factor > 0.0);
+    match factor {
+        Some(factor) => Ok((before.trim_end(), Coverage::Factor(factor))),
+        None => Err(ReadError::new(
+            format!("\"({inside}\" is not a coverage factor"),
+            "write \"(k=2)\" for an expanded uncertainty, \"(k=1)\" for a standard one, nothing for a limit",
+        )),
+    }
+}
+
+impl<'de, Q: Measured> Deserialize<'de> for Stated<Q> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Text<Q>(PhantomData<Q>);
+
+        impl<Q: Measured> Text<Q> {
+            fn number<E: de::Error>(number: f64) -> Result<Stated<Q>, E> {
+                if !number.is_finite() {
+                    return Err(E::custom(format!(
+                        "{number} is not a number\n{}",
+                        examples(Q::EXPECTED)
+                    )));
+                }
+                let unit = find_unit("", Q::EXPECTED).map_err(E::custom)?;
+                Ok(Q::of_si(unit.quantity, unit.to_si(number)).into())
+            }
+        }
+
+        impl<Q: Measured> Visitor<'_> for Text<Q> {
+            type Value = Stated<Q>;
+
+            fn expecting(&self, formatter: &mut fmt::Formatter) -> fmt::Result {
+                formatter.write_str(&examples(Q::EXPECTED))
+            }
+
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<Self::Value, E> {
+                text.parse().map_err(E::custom)
+            }
+
+            fn visit_f64<E: de::Error>(self, number: f64) -> Result<Self::Value, E> {
+                Self::number(number)
+            }
+
+            fn visit_i64<E: de::Error>(self, number: i64) -> Result<Self::Value, E> {
+                Self::number(number as f64)
+            }
+
+            fn visit_u64<E: de::Error>(self, number: u64) -> Result<Self::Value, E> {
+                Self::number(number as f64)
+            }
+        }
+
+        deserializer.deserialize_any(Text(PhantomData))
+    }
+}
+
+impl FromStr for Concentration {
+    type Err = ReadError;
+
+    /// Reads `NUMBER UNIT as BASIS`, the basis one of `CaCO3`, `Ca`.
+    fn from_str(text: &str) -> Result<Self, ReadError> {
+        const EXPECTED: &[Quantity] = &[Quantity::Concentration];
+        let Some((amount, basis)) = text.split_once(" as ") else {
+            return Err(ReadError::new(
+                format!("\"{text}\" does not say what it is counted as"),
+                "write \"48 mg/L as Ca\" or \"120 mg/L as CaCO3\"",
+            ));
+        };
+        let basis = match basis.trim() {
+            "CaCO3" => Basis::CalciumCarbonate,
+            "Ca" => Basis::Calcium,
+            other => {
+                return Err(ReadError::new(
+                    format!("unknown basis \"{other}\""),
+                    "write \"as Ca\" or \"as CaCO3\"",
+                ));
+            }
+        };
+        let (number, unit_text) = split_number(amount.trim(), EXPECTED)?;
+        let si = find_unit(unit_text.trim(), EXPECTED)?.to_si(number);
+        Ok(Self {
+            milligram_per_litre: unit::MILLIGRAM_PER_LITRE.of_si(si),
+            basis,
+        })
+    }
+}
+
+impl<'de> Deserialize<'de> for Concentration {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        String::deserialize(deserializer)?
+            .parse()
+            .map_err(de::Error::custom)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::*;
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn flow(text: &str) -> Result<f64, ReadError> {
+        text.parse::<Stated<WaterFlow>>()
+            .map(|stated| stated.value.si())
+    }
+
+    fn message<Q: Measured + fmt::Debug>(text: &str) -> String {
+        text.parse::<Stated<Q>>().unwrap_err().to_string()
+    }
+
+    #[test]
+    fn reads_flows_as_people_write_them() {
+        for (text, cubic_metre_per_hour) in [
+            ("900 m3/h", 900.0),
+            ("900 m³/h", 900.0),
+            ("9.0e2 m^3/hr", 900.0),
+            ("250 L/s", 900.0),
+            ("4000 gpm", 908.498_828_16),
+            ("4000gpm", 908.498_828_16),
+            ("4000 GPM", 908.498_828_16),
+            ("4000 US gal/min", 908.498_828_16),
+            ("24000 US gal/d", 3.785_411_784),
+            ("10 igpm", 2.727_654),
+        ] {
+            assert_relative_eq!(
+                flow(text).unwrap() * 3600.0,
+                cubic_metre_per_hour,
+                max_relative = 1e-12
+            );
+        }
+        for (text, kilogram_per_second) in [
+            ("250 kg/s", 250.0),
+            ("900 t/h", 250.0),
+            ("1e6 lb/h", 125.997_880_6),
+        ] {
+            let stated: Stated<WaterFlow> = text.parse().unwrap();
+            assert_eq!(stated.value.quantity(), Quantity::MassFlow);
+            assert_relative_eq!(stated.value.si(), kilogram_per_second, max_relative = 1e-9);
+        }
+    }
+
+    #[test]
+    fn keeps_temperatures_and_their_differences_apart() {
+        for text in ["35 degC", "35 °C", "35 C", "95 degF", "95°F", "308.15 K"] {
+            let stated: Stated<Temperature> = text.parse().unwrap();
+            assert_relative_eq!(stated.value.in_celsius(), 35.0, max_relative = 1e-12);
+        }
+        for text in ["10 K", "18 degF", "10 degC", "18 °F"] {
+            let stated: Stated<TemperatureDifference> = text.parse().unwrap();
+            assert_relative_eq!(stated.value.in_kelvin(), 10.0, max_relative = 1e-12);
+        }
+    }
+
+    #[test]
+    fn reads_uncertainties() {
+        let standard = |text: &str| {
+            let stated: Stated<WaterFlow> = text.parse().unwrap();
+            stated.uncertainty.unwrap().standard() * 3600.0
+        };
+        assert_relative_eq!(
+            standard("900 m3/h ± 5 %"),
+            45.0 / 3f64.sqrt(),
+            max_relative = 1e-12
+        );
+        assert_relative_eq!(
+            standard("900 m3/h ± 20 m3/h (k=2)"),
+            10.0,
+            max_relative = 1e-12
+        );
+        assert_relative_eq!(
+            standard("900 ± 20 m3/h (k = 1)"),
+            20.0,
+            max_relative = 1e-12
+        );
+        assert_relative_eq!(
+            standard("900 m3/h +/- 20 m3/h (k=2)"),
+            10.0,
+            max_relative = 1e-12
+        );
+        let temperature: Stated<Temperature> = "90 degF ± 0.9 degF (k=1)".parse().unwrap();
+        assert_relative_eq!(
+            temperature.uncertainty.unwrap().standard(),
+            0.5,
+            max_relative = 1e-12
+        );
+        let cycles: Stated<Ratio> = "5 ± 0.2 (k=1)".parse().unwrap();
+        assert_relative_eq!(
+            cycles.uncertainty.unwrap().standard(),
+            0.2,
+            max_relative = 1e-12
+        );
+        let drift: Stated<Fraction> = "0.005 % ± 50 % (k=1)".parse().unwrap();
+        assert_relative_eq!(
+            drift.uncertainty.unwrap().standard(),
+            2.5e-5,
+            max_relative = 1e-12
+        );
+        let humidity: Stated<RelativeHumidity> = "52 % ± 3 points (k=1)".parse().unwrap();
+        assert_relative_eq!(
+            humidity.uncertainty.unwrap().standard(),
+            0.03,
+            max_relative = 1e-12
+        );
+    }
+
+    #[test]
+    fn says_what_is_wrong_and_what_would_be_right() {
+        assert_eq!(
+            message::<TemperatureDifference>("10 degX"),
+            "unknown unit \"degX\"\na temperature difference is written like \"10 K\" or \"18 degF\""
+        );
+        assert_eq!(
+            message::<WaterFlow>("4,000 gpm"),
+            "the number \"4,000\" holds a comma\nwrite \"4000\" without a separator for thousands, or a point for decimals: \"4.000\""
+        );
+        assert!(
+            message::<WaterFlow>("900")
+                .starts_with("the number has no unit\na volume flow is written like")
+        );
+        assert!(
+            message::<WaterFlow>("900 degC")
+                .starts_with("\"degC\" is a unit of temperature, not of volume flow\n")
+        );
+        assert!(message::<Power>("500 tons").contains("ton_refrigeration"));
+        assert!(message::<WaterFlow>("500 gal/min").contains("imp gal"));
+        assert!(message::<WaterFlow>("500 gpn").contains("did you mean \"gpm\""));
+        assert!(message::<WaterFlow>("4 000 gpm").contains("without a separator"));
+        assert!(message::<WaterFlow>("nan m3/h").contains("does not begin with a number"));
+        assert!(message::<WaterFlow>("1e999 m3/h").contains("too large"));
+        assert!(message::<RelativeHumidity>("52 % ± 3 %").contains("3 points"));
+        assert!(message::<Temperature>("32 degC ± 3 %").contains("difference"));
+        assert!(message::<WaterFlow>("900 m3/h ± 20").contains("no unit"));
+        assert!(message::<WaterFlow>("900 m3/h ± 20 m3/h (k=0)").contains("coverage"));
+        assert!(message::<WaterFlow>("").contains("does not begin"));
+        assert!(message::<Conductivity>("2 MS/cm").contains("unknown unit"));
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn no_text_makes_reading_panic(text in "\\PC*") {
+            let _ = text.parse::<Stated<WaterFlow>>();
+            let _ = text.parse::<Stated<Temperature>>();
+            let _ = text.parse::<Stated<Share>>();
+            let _ = text.parse::<Concentration>();
+        }
+
+        #[test]
+        fn near_misses_do_not_panic(text in "[-+−]?[0-9.,e]{0,6}[ ]?(m3/h|gpm|%|degC|K)?[ ]?(±|\\+/-)?[ ]?[0-9.,e-]{0,4}[ ]?(%|m3/h|K)?(\\(k=[0-9]\\))?") {
+            let _ = text.parse::<Stated<WaterFlow>>();
+            let _ = text.parse::<Stated<Temperature>>();
+            let _ = text.parse::<Stated<RelativeHumidity>>();
+        }
+    }
+}

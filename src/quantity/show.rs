@@ -1,0 +1,51 @@
+//! Showing numbers with as many digits as they deserve.
+
+/// A number with `digits` significant digits, in plain decimal notation between 1e-6 and 1e9.
+///
+/// Zero is "0"; a number that is not finite never reaches people, and shows as its own name.
+pub fn significant(number: f64, digits: usize) -> String {
+    if number == 0.0 {
+        return "0".into();
+    }
+    if !number.is_finite() {
+        return number.to_string();
+    }
+    let magnitude = number.abs().log10().floor() as i32;
+    if !(-7..9).contains(&magnitude) {
+        return format!("{number:.*e}", digits.saturating_sub(1));
+    }
+    let decimals = digits as i32 - 1 - magnitude;
+    // Rounding can carry into the next power of ten: 9.996 with three digits is 10.0.
+    let step = 10f64.powi(-decimals);
+    let rounded = (number / step).round() * step;
+    let carried = rounded.abs().log10().floor() as i32 > magnitude;
+    with_decimals(number, (decimals - i32::from(carried)).max(0) as usize)
+}
+
+/// A number with a fixed count of decimals; never "-0".
+pub fn with_decimals(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    let is_zero = text.starts_with('-') && text.chars().all(|c| matches!(c, '-' | '0' | '.'));
+    if is_zero { text[1..].to_string() } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shows_significant_digits() {
+        for (number, digits, shown) in [
+            (13.6159, 4, "13.62"),
+            (0.045, 2, "0.045"),
+            (9.996, 3, "10.0"),
+            (136_240.3, 4, "136240"),
+            (0.0, 4, "0"),
+            (-0.5, 2, "-0.50"),
+            (1e-9, 2, "1.0e-9"),
+        ] {
+            assert_eq!(significant(number, digits), shown);
+        }
+        assert_eq!(with_decimals(-0.0001, 2), "0.00");
+    }
+}

@@ -1,0 +1,618 @@
+//! The one table of units. Reading, showing, hints and documentation are driven by it.
+
+use super::Quantity;
+
+/// A unit of one quantity: `SI value = number * factor + offset`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    /// What the unit measures.
+    pub quantity: Quantity,
+    /// How the unit is printed, and one way to write it.
+    pub symbol: &'static str,
+    /// Other ways to write it. Spaces and underscores do not count, `°` reads as `deg`, `µ` as
+    /// `u`, `³` as `3`, `/hr` and `/hour` as `/h`, `/day` as `/d`, `/sec` as `/s`.
+    pub spellings: &'static [&'static str],
+    /// SI units in one of these.
+    pub factor: f64,
+    /// SI value of zero on this scale; only temperatures have one.
+    pub offset: f64,
+    /// Whether capitals carry meaning: `mS` is not `MS`.
+    pub case_matters: bool,
+    /// Where the factor comes from.
+    pub source: &'static str,
+}
+
+impl Unit {
+    /// The SI value of `number` of these units.
+    pub const fn to_si(&self, number: f64) -> f64 {
+        number * self.factor + self.offset
+    }
+
+    /// How many of these units the SI value is.
+    pub const fn of_si(&self, si: f64) -> f64 {
+        (si - self.offset) / self.factor
+    }
+}
+
+const fn unit(
+    quantity: Quantity,
+    symbol: &'static str,
+    spellings: &'static [&'static str],
+    factor: f64,
+    source: &'static str,
+) -> Unit {
+    Unit {
+        quantity,
+        symbol,
+        spellings,
+        factor,
+        offset: 0.0,
+        case_matters: false,
+        source,
+    }
+}
+
+const SI: &str = "SI";
+const NIST: &str = "NIST SP 811 (2008), appendix B";
+const EXACT_INCH_POUND: &str = "international yard and pound: 0.3048 m, 0.45359237 kg exactly";
+const US_GALLON_SOURCE: &str = "US gallon of 231 cubic inches, 3.785411784 L exactly";
+const IMPERIAL_GALLON_SOURCE: &str = "imperial gallon, 4.54609 L exactly";
+const RATIO: &str = "definition";
+
+const US_GALLON_M3: f64 = 3.785_411_784e-3;
+const IMPERIAL_GALLON_M3: f64 = 4.546_09e-3;
+const POUND_KG: f64 = 0.453_592_37;
+const FOOT_M: f64 = 0.3048;
+const BTU_J: f64 = 1_055.055_852_62;
+const HOUR_S: f64 = 3_600.0;
+const MINUTE_S: f64 = 60.0;
+const DAY_S: f64 = 86_400.0;
+/// Fahrenheit degrees as kelvin.
+const FAHRENHEIT_K: f64 = 5.0 / 9.0;
+
+use Quantity as Q;
+
+/// Degree Celsius, as a temperature.
+pub const CELSIUS: Unit = Unit {
+    offset: 273.15,
+    ..unit(Q::Temperature, "degC", &["C", "celsius"], 1.0, SI)
+};
+/// Degree Fahrenheit, as a temperature.
+pub const FAHRENHEIT: Unit = Unit {
+    offset: 459.67 * FAHRENHEIT_K,
+    ..unit(
+        Q::Temperature,
+        "degF",
+        &["F", "fahrenheit"],
+        FAHRENHEIT_K,
+        NIST,
+    )
+};
+/// Kelvin, as a temperature.
+pub const KELVIN: Unit = unit(Q::Temperature, "K", &["kelvin"], 1.0, SI);
+/// Kelvin, as a difference of temperatures.
+pub const KELVIN_DIFFERENCE: Unit = unit(
+    Q::TemperatureDifference,
+    "K",
+    &["kelvin", "degC", "C", "deltaK", "deltadegC"],
+    1.0,
+    SI,
+);
+/// Fahrenheit degree, as a difference of temperatures.
+pub const FAHRENHEIT_DIFFERENCE: Unit = unit(
+    Q::TemperatureDifference,
+    "degF",
+    &["F", "deltadegF"],
+    FAHRENHEIT_K,
+    NIST,
+);
+/// Kilopascal.
+pub const KILOPASCAL: Unit = unit(Q::Pressure, "kPa", &[], 1e3, SI);
+/// Pound-force per square inch.
+pub const PSI: Unit = unit(
+    Q::Pressure,
+    "psi",
+    &["psia", "lbf/in2"],
+    6_894.757_293_168,
+    NIST,
+);
+/// Inch of mercury.
+pub const INCH_OF_MERCURY: Unit = unit(Q::Pressure, "inHg", &["in.Hg"], 3_386.389, NIST);
+/// Metre.
+pub const METRE: Unit = unit(
+    Q::Length,
+    "m",
+    &["metre", "metres", "meter", "meters"],
+    1.0,
+    SI,
+);
+/// Foot.
+pub const FOOT: Unit = unit(Q::Length, "ft", &["foot", "feet"], FOOT_M, EXACT_INCH_POUND);
+/// Cubic metre.
+pub const CUBIC_METRE: Unit = unit(Q::Volume, "m3", &[], 1.0, SI);
+/// US gallon.
+pub const US_GALLON: Unit = unit(
+    Q::Volume,
+    "US gal",
+    &["US gallon", "US gallons"],
+    US_GALLON_M3,
+    US_GALLON_SOURCE,
+);
+/// Cubic metre per hour.
+pub const CUBIC_METRE_PER_HOUR: Unit =
+    unit(Q::VolumeFlow, "m3/h", &["m3h-1", "cbm/h"], 1.0 / HOUR_S, SI);
+/// Cubic metre per day.
+pub const CUBIC_METRE_PER_DAY: Unit = unit(Q::VolumeFlow, "m3/d", &[], 1.0 / DAY_S, SI);
+/// US gallon per minute, the `gpm` of the trade.
+pub const US_GALLON_PER_MINUTE: Unit = unit(
+    Q::VolumeFlow,
+    "gpm",
+    &[
+        "US gpm",
+        "US gal/min",
+        "US gallons/min",
+        "US gallons per minute",
+    ],
+    US_GALLON_M3 / MINUTE_S,
+    US_GALLON_SOURCE,
+);
+/// US gallon per day.
+pub const US_GALLON_PER_DAY: Unit = unit(
+    Q::VolumeFlow,
+    "US gal/d",
+    &["US gpd", "US gallons/d"],
+    US_GALLON_M3 / DAY_S,
+    US_GALLON_SOURCE,
+);
+/// Kilogram per second.
+pub const KILOGRAM_PER_SECOND: Unit = unit(Q::MassFlow, "kg/s", &[], 1.0, SI);
+/// Pound per hour.
+pub const POUND_PER_HOUR: Unit = unit(
+    Q::MassFlow,
+    "lb/h",
+    &["lbm/h", "lbs/h"],
+    POUND_KG / HOUR_S,
+    EXACT_INCH_POUND,
+);
+/// Kilowatt.
+pub const KILOWATT: Unit = unit(Q::Power, "kW", &["kWth"], 1e3, SI);
+/// Megawatt.
+pub const MEGAWATT: Unit = Unit {
+    case_matters: true,
+    ..unit(Q::Power, "MW", &["MWth"], 1e6, SI)
+};
+/// Million Btu per hour.
+pub const MILLION_BTU_PER_HOUR: Unit = unit(
+    Q::Power,
+    "MMBtu/h",
+    &["million Btu/h"],
+    1e6 * BTU_J / HOUR_S,
+    NIST,
+);
+/// Per cent, as a share of something.
+pub const PERCENT: Unit = unit(
+    Q::Fraction,
+    "%",
+    &["percent", "per cent", "pct"],
+    1e-2,
+    RATIO,
+);
+/// Per cent of relative humidity.
+pub const PERCENT_RELATIVE_HUMIDITY: Unit = unit(
+    Q::RelativeHumidity,
+    "%",
+    &["% RH", "percent", "per cent"],
+    1e-2,
+    RATIO,
+);
+/// Per cent of a whole that is divided among parts.
+pub const PERCENT_SHARE: Unit = unit(Q::Share, "%", &["percent", "per cent"], 1e-2, RATIO);
+/// A share as a plain number.
+pub const SHARE: Unit = unit(Q::Share, "", &[], 1.0, RATIO);
+/// A plain number.
+pub const ONE: Unit = unit(Q::Ratio, "", &[], 1.0, RATIO);
+/// Microsiemens per centimetre, at 25 degC.
+pub const MICROSIEMENS_PER_CENTIMETRE: Unit = unit(
+    Q::Conductivity,
+    "uS/cm",
+    &["umho/cm", "umhos/cm", "micromho/cm"],
+    1e-4,
+    SI,
+);
+/// Hour in a year of operation.
+pub const HOUR_PER_YEAR: Unit = unit(
+    Q::AnnualHours,
+    "h",
+    &["hours", "h/a", "h/y", "h/year"],
+    1.0,
+    RATIO,
+);
+/// Milligram per litre.
+pub const MILLIGRAM_PER_LITRE: Unit = unit(Q::Concentration, "mg/L", &[], 1e-3, SI);
+/// Currency per cubic metre.
+pub const PER_CUBIC_METRE: Unit = unit(Q::WaterPrice, "per m3", &["/m3"], 1.0, SI);
+/// Currency per thousand US gallons.
+pub const PER_THOUSAND_US_GALLONS: Unit = unit(
+    Q::WaterPrice,
+    "per 1000 US gal",
+    &["/1000 US gal", "per US kgal", "/US kgal"],
+    1.0 / (1e3 * US_GALLON_M3),
+    US_GALLON_SOURCE,
+);
+
+/// Every unit that can be written.
+pub const UNITS: &[Unit] = &[
+    CELSIUS,
+    FAHRENHEIT,
+    KELVIN,
+    KELVIN_DIFFERENCE,
+    FAHRENHEIT_DIFFERENCE,
+    KILOPASCAL,
+    unit(Q::Pressure, "Pa", &[], 1.0, SI),
+    unit(Q::Pressure, "hPa", &[], 1e2, SI),
+    Unit {
+        case_matters: true,
+        ..unit(Q::Pressure, "mbar", &[], 1e2, SI)
+    },
+    unit(Q::Pressure, "bar", &["bara"], 1e5, SI),
+    unit(Q::Pressure, "atm", &[], 101_325.0, NIST),
+    PSI,
+    INCH_OF_MERCURY,
+    unit(Q::Pressure, "mmHg", &["torr"], 133.322_387_415, NIST),
+    METRE,
+    unit(Q::Length, "km", &[], 1e3, SI),
+    FOOT,
+    CUBIC_METRE,
+    unit(
+        Q::Volume,
+        "L",
+        &["litre", "litres", "liter", "liters"],
+        1e-3,
+        SI,
+    ),
+    US_GALLON,
+    unit(
+        Q::Volume,
+        "imp gal",
+        &["UK gal", "imperial gallons", "imperial gallon"],
+        IMPERIAL_GALLON_M3,
+        IMPERIAL_GALLON_SOURCE,
+    ),
+    unit(
+        Q::Volume,
+        "ft3",
+        &["cubic feet", "cu ft"],
+        FOOT_M * FOOT_M * FOOT_M,
+        EXACT_INCH_POUND,
+    ),
+    CUBIC_METRE_PER_HOUR,
+    CUBIC_METRE_PER_DAY,
+    unit(Q::VolumeFlow, "m3/s", &["cumec"], 1.0, SI),
+    unit(Q::VolumeFlow, "m3/min", &[], 1.0 / MINUTE_S, SI),
+    unit(Q::VolumeFlow, "L/s", &["lps", "litres/s"], 1e-3, SI),
+    unit(
+        Q::VolumeFlow,
+        "L/min",
+        &["lpm", "litres/min"],
+        1e-3 / MINUTE_S,
+        SI,
+    ),
+    unit(Q::VolumeFlow, "L/h", &["litres/h"], 1e-3 / HOUR_S, SI),
+    unit(Q::VolumeFlow, "L/d", &["litres/d"], 1e-3 / DAY_S, SI),
+    US_GALLON_PER_MINUTE,
+    unit(
+        Q::VolumeFlow,
+        "US gal/h",
+        &["US gph"],
+        US_GALLON_M3 / HOUR_S,
+        US_GALLON_SOURCE,
+    ),
+    US_GALLON_PER_DAY,
+    unit(
+        Q::VolumeFlow,
+        "US kgal/d",
+        &["1000 US gal/d"],
+        1e3 * US_GALLON_M3 / DAY_S,
+        US_GALLON_SOURCE,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "imp gpm",
+        &["igpm", "imp gal/min", "UK gal/min", "UK gpm"],
+        IMPERIAL_GALLON_M3 / MINUTE_S,
+        IMPERIAL_GALLON_SOURCE,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "imp gal/h",
+        &["UK gal/h"],
+        IMPERIAL_GALLON_M3 / HOUR_S,
+        IMPERIAL_GALLON_SOURCE,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "imp gal/d",
+        &["UK gal/d"],
+        IMPERIAL_GALLON_M3 / DAY_S,
+        IMPERIAL_GALLON_SOURCE,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "cfm",
+        &["ft3/min", "cu ft/min"],
+        FOOT_M * FOOT_M * FOOT_M / MINUTE_S,
+        EXACT_INCH_POUND,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "ft3/h",
+        &[],
+        FOOT_M * FOOT_M * FOOT_M / HOUR_S,
+        EXACT_INCH_POUND,
+    ),
+    KILOGRAM_PER_SECOND,
+    unit(Q::MassFlow, "kg/min", &[], 1.0 / MINUTE_S, SI),
+    unit(Q::MassFlow, "kg/h", &[], 1.0 / HOUR_S, SI),
+    unit(Q::MassFlow, "kg/d", &[], 1.0 / DAY_S, SI),
+    unit(
+        Q::MassFlow,
+        "t/h",
+        &["tonne/h", "tonnes/h"],
+        1e3 / HOUR_S,
+        SI,
+    ),
+    unit(
+        Q::MassFlow,
+        "t/d",
+        &["tonne/d", "tonnes/d"],
+        1e3 / DAY_S,
+        SI,
+    ),
+    POUND_PER_HOUR,
+    unit(
+        Q::MassFlow,
+        "lb/min",
+        &["lbm/min", "lbs/min"],
+        POUND_KG / MINUTE_S,
+        EXACT_INCH_POUND,
+    ),
+    unit(Q::MassFlow, "lb/s", &["lbm/s"], POUND_KG, EXACT_INCH_POUND),
+    KILOWATT,
+    unit(Q::Power, "W", &[], 1.0, SI),
+    MEGAWATT,
+    unit(Q::Power, "GW", &[], 1e9, SI),
+    unit(Q::Power, "Btu/h", &["Btuh"], BTU_J / HOUR_S, NIST),
+    MILLION_BTU_PER_HOUR,
+    unit(Q::Power, "kcal/h", &[], 4_186.8 / HOUR_S, NIST),
+    unit(
+        Q::Power,
+        "ton_refrigeration",
+        &[
+            "tons refrigeration",
+            "ton of refrigeration",
+            "refrigeration tons",
+        ],
+        12_000.0 * BTU_J / HOUR_S,
+        "12,000 Btu/h by definition",
+    ),
+    unit(
+        Q::Power,
+        "ton_tower",
+        &["tons tower", "tower ton", "tower tons"],
+        15_000.0 * BTU_J / HOUR_S,
+        "15,000 Btu/h, common practice: a refrigeration ton with the compressor's heat",
+    ),
+    PERCENT,
+    unit(Q::Fraction, "ppm", &[], 1e-6, RATIO),
+    PERCENT_RELATIVE_HUMIDITY,
+    PERCENT_SHARE,
+    SHARE,
+    ONE,
+    MICROSIEMENS_PER_CENTIMETRE,
+    Unit {
+        case_matters: true,
+        ..unit(Q::Conductivity, "mS/cm", &["mmho/cm"], 1e-1, SI)
+    },
+    Unit {
+        case_matters: true,
+        ..unit(Q::Conductivity, "mS/m", &[], 1e-3, SI)
+    },
+    unit(Q::Conductivity, "S/m", &[], 1.0, SI),
+    unit(Q::Conductivity, "dS/m", &[], 1e-1, SI),
+    HOUR_PER_YEAR,
+    MILLIGRAM_PER_LITRE,
+    unit(Q::Concentration, "g/m3", &[], 1e-3, SI),
+    unit(Q::Concentration, "g/L", &["kg/m3"], 1.0, SI),
+    unit(Q::Concentration, "ug/L", &[], 1e-6, SI),
+    PER_CUBIC_METRE,
+    unit(Q::WaterPrice, "per L", &["/L"], 1e3, SI),
+    PER_THOUSAND_US_GALLONS,
+    unit(
+        Q::WaterPrice,
+        "per 1000 imp gal",
+        &["/1000 imp gal"],
+        1.0 / (1e3 * IMPERIAL_GALLON_M3),
+        IMPERIAL_GALLON_SOURCE,
+    ),
+    unit(
+        Q::WaterPrice,
+        "per 100 ft3",
+        &["/100 ft3", "per ccf", "/ccf"],
+        1.0 / (100.0 * FOOT_M * FOOT_M * FOOT_M),
+        EXACT_INCH_POUND,
+    ),
+];
+
+/// A spelling that the trade uses for more than one unit, and what to write instead.
+pub(super) struct Ambiguous {
+    pub spellings: &'static [&'static str],
+    pub why: &'static str,
+    pub instead: &'static str,
+}
+
+/// What is refused until the text says which unit is meant.
+pub(super) const AMBIGUOUS: &[Ambiguous] = &[
+    Ambiguous {
+        spellings: &["ton", "tons", "TR", "RT"],
+        why: "\"ton\" has two meanings in the trade",
+        instead: "write \"ton_refrigeration\" (12,000 Btu/h) or \"ton_tower\" (15,000 Btu/h)",
+    },
+    Ambiguous {
+        spellings: &["ton/h", "tons/h", "ton/d", "tons/d"],
+        why: "\"ton\" can be metric, long or short",
+        instead: "write \"t/h\" for metric tonnes, or use \"lb/h\"",
+    },
+    Ambiguous {
+        spellings: &[
+            "gal",
+            "gallon",
+            "gallons",
+            "kgal",
+            "gal/min",
+            "gal/h",
+            "gph",
+            "gal/d",
+            "gpd",
+            "kgal/d",
+            "gallons/d",
+            "gallons/h",
+            "gallons/min",
+            "MGD",
+            "per kgal",
+            "/kgal",
+            "per 1000 gal",
+            "/1000 gal",
+        ],
+        why: "\"gallon\" has two meanings",
+        instead: "write \"US gal\" (3.785 L) or \"imp gal\" (4.546 L) in place of \"gal\"; \"gpm\" alone is read as US gallons per minute",
+    },
+];
+
+/// Spelling with all that does not matter taken out; capitals are kept.
+pub(super) fn normalised(spelling: &str) -> String {
+    let mut text = String::with_capacity(spelling.len());
+    for character in spelling.trim().chars() {
+        match character {
+            ' ' | '_' | '\u{a0}' | '\t' => {}
+            '³' => text.push('3'),
+            '²' => text.push('2'),
+            '°' | 'º' => text.push_str("deg"),
+            'µ' | 'μ' => text.push('u'),
+            'Δ' => text.push_str("delta"),
+            '^' => {}
+            other => text.push(other),
+        }
+    }
+    for (long, short) in [
+        ("/hour", "/h"),
+        ("/hr", "/h"),
+        ("/day", "/d"),
+        ("/sec", "/s"),
+        ("perhour", "/h"),
+        ("perday", "/d"),
+    ] {
+        if let Some(start) = text.find(long) {
+            text.replace_range(start..start + long.len(), short);
+        }
+    }
+    text
+}
+
+/// Whether a spelling of the table, spaces and underscores aside, is what was written (already
+/// [`normalised`]). Compares without allocating: every value of every file passes here.
+fn same(spelling: &str, written: &str, any_case: bool) -> bool {
+    let mut written = written.bytes();
+    let equal = |a: u8, b: u8| a == b || (any_case && a.eq_ignore_ascii_case(&b));
+    spelling
+        .bytes()
+        .filter(|byte| !matches!(byte, b' ' | b'_'))
+        .all(|byte| written.next().is_some_and(|other| equal(byte, other)))
+        && written.next().is_none()
+}
+
+impl Unit {
+    fn is_written(&self, written: &str, any_case: bool) -> bool {
+        std::iter::once(&self.symbol)
+            .chain(self.spellings)
+            .any(|spelling| same(spelling, written, any_case && !self.case_matters))
+    }
+}
+
+/// The unit of `quantity` that a spelling stands for. Capitals are forgiven where they carry no
+/// meaning and nothing matches to the letter.
+pub(super) fn written_as(spelling: &str, quantity: Quantity) -> Option<&'static Unit> {
+    let written = normalised(spelling);
+    let find = |any_case| {
+        UNITS
+            .iter()
+            .find(|unit| unit.quantity == quantity && unit.is_written(&written, any_case))
+    };
+    find(false).or_else(|| find(true))
+}
+
+/// The entry for a spelling that can mean several units.
+pub(super) fn ambiguous(spelling: &str) -> Option<&'static Ambiguous> {
+    let written = normalised(spelling);
+    AMBIGUOUS.iter().find(|entry| {
+        entry
+            .spellings
+            .iter()
+            .any(|spelling| same(spelling, &written, true))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_spelling_stands_for_two_units_of_one_quantity() {
+        for unit in UNITS {
+            for spelling in std::iter::once(&unit.symbol).chain(unit.spellings) {
+                assert_eq!(
+                    written_as(spelling, unit.quantity),
+                    Some(unit),
+                    "{spelling}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn every_unit_converts_there_and_back() {
+        for unit in UNITS {
+            for number in [-40.0, 0.0, 1.0, 12.5, 4000.0] {
+                approx::assert_relative_eq!(
+                    unit.of_si(unit.to_si(number)),
+                    number,
+                    max_relative = 1e-12,
+                    epsilon = 1e-9
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn factors_agree_with_relations_between_units() {
+        // NIST SP 811 (2008), appendix B.8, rounded as printed there.
+        for (symbol, quantity, printed) in [
+            ("gpm", Q::VolumeFlow, 6.309_020e-5),
+            ("cfm", Q::VolumeFlow, 4.719_474e-4),
+            ("Btu/h", Q::Power, 2.930_711e-1),
+            ("lb/h", Q::MassFlow, 1.259_979e-4),
+            ("psi", Q::Pressure, 6.894_757e3),
+            ("ton_refrigeration", Q::Power, 3.516_853e3),
+        ] {
+            let unit = written_as(symbol, quantity).unwrap();
+            approx::assert_relative_eq!(unit.factor, printed, max_relative = 3e-7);
+        }
+    }
+
+    #[test]
+    fn capitals_count_where_they_carry_meaning() {
+        assert_eq!(written_as("MS/cm", Q::Conductivity), None);
+        assert_eq!(written_as("mW", Q::Power), None);
+        assert_eq!(written_as("GPM", Q::VolumeFlow).unwrap().symbol, "gpm");
+        assert_eq!(written_as("KPA", Q::Pressure).unwrap().symbol, "kPa");
+    }
+}
