@@ -1,0 +1,334 @@
+//! From what somebody wrote to a checked site in SI units.
+//!
+//! [`description`] holds plain optional values; [`validate()`] turns them into a [`Site`] or lists
+//! everything that is wrong; [`file`] (feature `files`) reads a description from TOML and puts
+//! problems back to their line and column.
+
+pub mod description;
+#[cfg(feature = "files")]
+pub mod file;
+mod relations;
+mod validate;
+
+use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
+use crate::tower::Arrangement;
+pub use description::{Control, Description, Method};
+pub use relations::{Conflict, Temperatures};
+pub use validate::validate;
+
+/// Something wrong with a description; the path tells where, as in `cell.east.drift`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Problem {
+    /// The entry at fault, or the table that lacks one.
+    pub path: String,
+    /// Other entries that have a part in it.
+    pub related: Vec<String>,
+    /// What is wrong.
+    pub message: String,
+    /// What would be right.
+    pub help: Option<String>,
+}
+
+impl Problem {
+    /// A problem at a path.
+    pub fn new(path: impl Into<String>, message: impl Into<String>) -> Self {
+        Self {
+            path: path.into(),
+            related: Vec::new(),
+            message: message.into(),
+            help: None,
+        }
+    }
+
+    /// Adds what would be right.
+    #[must_use]
+    pub fn with_help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// Adds another entry that has a part in it.
+    #[must_use]
+    pub fn with_related(mut self, path: impl Into<String>) -> Self {
+        self.related.push(path.into());
+        self
+    }
+}
+
+/// Which values of an entry are accepted, in its SI unit. NaN never is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    /// Smallest accepted value.
+    pub least: f64,
+    /// Whether `least` itself is refused.
+    pub above_least: bool,
+    /// Largest accepted value.
+    pub most: f64,
+}
+
+impl Limits {
+    /// From `least` to `most`, both accepted.
+    pub const fn between(least: f64, most: f64) -> Self {
+        Self {
+            least,
+            above_least: false,
+            most,
+        }
+    }
+
+    /// Above `least`, up to `most`.
+    pub const fn above(least: f64, most: f64) -> Self {
+        Self {
+            least,
+            above_least: true,
+            most,
+        }
+    }
+
+    /// Whether a value is accepted.
+    pub fn accept(&self, si: f64) -> bool {
+        let low = if self.above_least {
+            si > self.least
+        } else {
+            si >= self.least
+        };
+        low && si <= self.most
+    }
+
+    /// What is accepted, in words and in the unit that people see.
+    pub fn describe(&self, quantity: Quantity) -> String {
+        let show = |si| shown(quantity, si);
+        match (self.most.is_finite(), self.above_least) {
+            (true, false) => format!("between {} and {}", show(self.least), show(self.most)),
+            (true, true) => format!("above {} and at most {}", show(self.least), show(self.most)),
+            (false, true) => format!("above {}", show(self.least)),
+            (false, false) => format!("{} or more", show(self.least)),
+        }
+    }
+}
+
+/// A value in its SI display unit, for messages.
+pub(crate) fn shown(quantity: Quantity, si: f64) -> String {
+    let unit = quantity.shown_in(UnitSystem::Si);
+    let number = unit.of_si(si);
+    // Whole numbers in messages stand as they were written.
+    let text = if (number - number.round()).abs() < 1e-9 && number.abs() < 1e9 {
+        format!("{}", number.round())
+    } else {
+        significant(number, 4)
+    };
+    if unit.symbol.is_empty() {
+        text
+    } else {
+        format!("{text} {}", unit.symbol)
+    }
+}
+
+/// One checked number of a site.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Value {
+    /// Where it stands, as in `cell.east.drift`.
+    pub path: String,
+    /// What it measures.
+    pub quantity: Quantity,
+    /// The number, in the SI unit of the quantity.
+    pub si: f64,
+    /// Its uncertainty, where stated or assumed.
+    pub uncertainty: Option<Uncertainty>,
+    /// The basis, where nobody stated the value.
+    pub assumed: Option<&'static str>,
+    /// What other numbers would be accepted in its place.
+    pub limits: Limits,
+}
+
+impl Value {
+    /// A value that somebody stated.
+    pub(crate) fn stated<Q: Measured>(path: String, stated: &Stated<Q>, limits: Limits) -> Self {
+        Self {
+            path,
+            quantity: stated.value.quantity(),
+            si: stated.value.si(),
+            uncertainty: stated.uncertainty,
+            assumed: None,
+            limits,
+        }
+    }
+
+    /// A value that nobody stated, with its basis.
+    pub(crate) fn assumed<Q: Measured>(
+        path: String,
+        stated: &Stated<Q>,
+        limits: Limits,
+        basis: &'static str,
+    ) -> Self {
+        Self {
+            assumed: Some(basis),
+            ..Self::stated(path, stated, limits)
+        }
+    }
+}
+
+/// The air that enters, as given.
+#[derive(Debug, Clone, PartialEq)]
+pub enum AirGiven {
+    /// Dry bulb and wet bulb.
+    DryBulbWetBulb(Value, Value),
+    /// Dry bulb and relative humidity.
+    DryBulbRelativeHumidity(Value, Value),
+    /// Dry bulb and dew point.
+    DryBulbDewPoint(Value, Value),
+    /// Wet bulb and relative humidity, stated or assumed.
+    WetBulbRelativeHumidity(Value, Value),
+}
+
+/// Air pressure, as given.
+#[derive(Debug, Clone, PartialEq)]
+pub enum PressureGiven {
+    /// By height in the standard atmosphere.
+    Altitude(Value),
+    /// Measured at the site.
+    Pressure(Value),
+}
+
+/// Entering air.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteAir {
+    /// Temperature and humidity.
+    pub given: AirGiven,
+    /// Pressure.
+    pub pressure: PressureGiven,
+    /// Raise of the entering wet bulb.
+    pub recirculation: Option<Value>,
+}
+
+/// What is known of the water's temperatures.
+#[derive(Debug, Clone, PartialEq)]
+pub enum WaterGiven {
+    /// Hot and cold water.
+    HotCold(Value, Value),
+    /// Hot water and range.
+    HotRange(Value, Value),
+    /// Cold water and range.
+    ColdRange(Value, Value),
+    /// Hot water; the range follows from heat load and circulation.
+    HotHeatLoad(Value, Value),
+    /// Cold water; the range follows from heat load and circulation.
+    ColdHeatLoad(Value, Value),
+    /// The range alone, with an assumed hot water for densities.
+    Range(Value, Value),
+    /// The heat load alone, with an assumed hot water for densities.
+    HeatLoad(Value, Value),
+    /// Nothing: evaporation comes from elsewhere; an assumed hot water for densities.
+    Unknown(Value),
+}
+
+/// What fixes the circulation.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CirculationGiven {
+    /// A flow, by volume or by mass.
+    Flow(Value),
+    /// Heat load over range.
+    HeatLoad(Value),
+}
+
+/// What fixes a cell's air.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CellAir {
+    /// Mass of inlet water over mass of dry air.
+    WaterToAir(Value),
+    /// Air flow: dry air by mass, or moist entering air by volume.
+    AirFlow(Value),
+}
+
+/// One cell in service.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteCell {
+    /// Name, or number from 1.
+    pub name: String,
+    /// Crossflow or counterflow.
+    pub arrangement: Arrangement,
+    /// Whether nobody stated the arrangement.
+    pub arrangement_assumed: bool,
+    /// Part of the circulation.
+    pub share: Value,
+    /// What fixes the air.
+    pub air: CellAir,
+    /// Drift as a fraction of the cell's water.
+    pub drift: Value,
+}
+
+/// Where the evaporation on the sheet comes from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum EvaporationGiven {
+    /// A method that the site asks for.
+    Asked(Method),
+    /// The best method that the inputs allow.
+    Best(Method),
+    /// A flow known from elsewhere.
+    Flow(Value),
+    /// A fraction of circulation known from elsewhere.
+    Fraction(Value),
+}
+
+/// What fixes the blowdown.
+#[derive(Debug, Clone, PartialEq)]
+pub enum BlowdownGiven {
+    /// A target for the cycles.
+    Cycles(Value),
+    /// A flow.
+    Flow(Value),
+    /// Circulating conductivity over the makeup's: apparent cycles.
+    Conductivity(Value),
+}
+
+/// One source of makeup.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteMakeup {
+    /// Name, or number from 1.
+    pub name: String,
+    /// Part of the makeup.
+    pub share: Value,
+    /// Temperature at its meter.
+    pub temperature: Value,
+    /// Conductivity at 25 degC.
+    pub conductivity: Option<Value>,
+}
+
+/// A checked site: every value within its limits, nothing missing, nothing twice.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Site {
+    /// What people call it.
+    pub name: String,
+    /// Entering air, if known.
+    pub air: Option<SiteAir>,
+    /// Water temperatures.
+    pub water: WaterGiven,
+    /// Circulation.
+    pub circulation: CirculationGiven,
+    /// Cells in service, at least one.
+    pub cells: Vec<SiteCell>,
+    /// Names of cells out of service.
+    pub cells_out_of_service: Vec<String>,
+    /// Evaporation.
+    pub evaporation: EvaporationGiven,
+    /// Blowdown.
+    pub blowdown: BlowdownGiven,
+    /// How blowdown is controlled, if known.
+    pub control: Option<Control>,
+    /// Leakage.
+    pub leakage: Value,
+    /// Overflow.
+    pub overflow: Value,
+    /// Sources of makeup, at least one.
+    pub makeup: Vec<SiteMakeup>,
+    /// Water in the system.
+    pub volume: Option<Value>,
+    /// Hours run in a year.
+    pub hours_per_year: Value,
+    /// Mean load over those hours as a share of this hour's.
+    pub load_factor: Value,
+    /// Price of makeup.
+    pub makeup_price: Option<Value>,
+    /// Currency of prices.
+    pub currency: String,
+}
