@@ -138,11 +138,7 @@ impl WaterBalance {
 }
 
 fn relative(difference: f64, whole: f64) -> f64 {
-    if whole == 0.0 {
-        0.0
-    } else {
-        difference / whole
-    }
+    if whole == 0.0 { 0.0 } else { difference / whole }
 }
 
 /// Closes the balance of water and of dissolved solids ([`MAKEUP`], [`BLOWDOWN`], [`CYCLES`]).
@@ -240,10 +236,7 @@ mod tests {
         let balance = close(&losses(12.0, 0.0, 0.0), BlowdownBasis::FlowKgPerS(0.0)).unwrap();
         assert!(balance.cycles_of_concentration.is_infinite());
         let idle = close(&losses(0.0, 0.0, 0.0), BlowdownBasis::FlowKgPerS(0.0)).unwrap();
-        assert_eq!(
-            (idle.cycles_of_concentration, idle.makeup_kg_per_s),
-            (1.0, 0.0)
-        );
+        assert_eq!((idle.cycles_of_concentration, idle.makeup_kg_per_s), (1.0, 0.0));
     }
 
     #[test]

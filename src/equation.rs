@@ -20,9 +20,7 @@ impl Equation {
 
     /// The expression on the right.
     pub fn expression(&self) -> &'static str {
-        self.text
-            .split_once('=')
-            .map_or("", |(_, expression)| expression.trim())
+        self.text.split_once('=').map_or("", |(_, expression)| expression.trim())
     }
 
     /// The expression with the numbers in the places of their names; `None` where a name has no
@@ -50,11 +48,8 @@ mod tests {
 
     #[test]
     fn numbers_take_the_places_of_names() {
-        let equation = Equation {
-            id: "x",
-            text: "blowdown = evaporation / (cycles - 1)",
-            source: "",
-        };
+        let equation =
+            Equation { id: "x", text: "blowdown = evaporation / (cycles - 1)", source: "" };
         let numbers = |name: &str| match name {
             "evaporation" => Some("12".to_string()),
             "cycles" => Some("4".to_string()),

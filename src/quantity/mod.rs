@@ -117,16 +117,14 @@ impl Quantity {
             Self::MassFlow => (&unit::KILOGRAM_PER_SECOND, &unit::POUND_PER_HOUR),
             Self::Power => (&unit::KILOWATT, &unit::MILLION_BTU_PER_HOUR),
             Self::Fraction => (&unit::PERCENT, &unit::PERCENT),
-            Self::RelativeHumidity => (
-                &unit::PERCENT_RELATIVE_HUMIDITY,
-                &unit::PERCENT_RELATIVE_HUMIDITY,
-            ),
+            Self::RelativeHumidity => {
+                (&unit::PERCENT_RELATIVE_HUMIDITY, &unit::PERCENT_RELATIVE_HUMIDITY)
+            }
             Self::Share => (&unit::PERCENT_SHARE, &unit::PERCENT_SHARE),
             Self::Ratio => (&unit::ONE, &unit::ONE),
-            Self::Conductivity => (
-                &unit::MICROSIEMENS_PER_CENTIMETRE,
-                &unit::MICROSIEMENS_PER_CENTIMETRE,
-            ),
+            Self::Conductivity => {
+                (&unit::MICROSIEMENS_PER_CENTIMETRE, &unit::MICROSIEMENS_PER_CENTIMETRE)
+            }
             Self::AnnualHours => (&unit::HOUR_PER_YEAR, &unit::HOUR_PER_YEAR),
             Self::Concentration => (&unit::MILLIGRAM_PER_LITRE, &unit::MILLIGRAM_PER_LITRE),
             Self::WaterPrice => (&unit::PER_CUBIC_METRE, &unit::PER_THOUSAND_US_GALLONS),
@@ -174,10 +172,7 @@ pub enum Coverage {
 impl Uncertainty {
     /// A limit, in the quantity's SI unit.
     pub const fn limit(half_width: f64) -> Self {
-        Self {
-            half_width,
-            coverage: Coverage::Limit,
-        }
+        Self { half_width, coverage: Coverage::Limit }
     }
 
     /// The standard uncertainty in the quantity's SI unit: a limit a counts as a/√3 (JCGM
@@ -202,19 +197,13 @@ pub struct Stated<Q> {
 impl<Q> Stated<Q> {
     /// A value with an uncertainty.
     pub const fn with(value: Q, uncertainty: Uncertainty) -> Self {
-        Self {
-            value,
-            uncertainty: Some(uncertainty),
-        }
+        Self { value, uncertainty: Some(uncertainty) }
     }
 }
 
 impl<Q> From<Q> for Stated<Q> {
     fn from(value: Q) -> Self {
-        Self {
-            value,
-            uncertainty: None,
-        }
+        Self { value, uncertainty: None }
     }
 }
 

@@ -20,10 +20,7 @@ pub struct ReadError {
 
 impl ReadError {
     fn new(message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self {
-            message: message.into(),
-            help: help.into(),
-        }
+        Self { message: message.into(), help: help.into() }
     }
 }
 
@@ -45,33 +42,17 @@ impl<Q: Measured> FromStr for Stated<Q> {
         let spread = Spread::parse(spread, Q::EXPECTED)?;
         // "900 ± 20 m3/h": the unit may stand once, at the end.
         let stands_at_end = unit_text.is_empty() && !spread.unit_text.is_empty();
-        let unit = find_unit(
-            if stands_at_end {
-                spread.unit_text
-            } else {
-                unit_text
-            },
-            Q::EXPECTED,
-        )?;
+        let unit =
+            find_unit(if stands_at_end { spread.unit_text } else { unit_text }, Q::EXPECTED)?;
         let half_width = spread.half_width(number, unit, stands_at_end)?;
-        let uncertainty = Uncertainty {
-            half_width,
-            coverage: spread.coverage,
-        };
-        Ok(Stated::with(
-            Q::of_si(unit.quantity, unit.to_si(number)),
-            uncertainty,
-        ))
+        let uncertainty = Uncertainty { half_width, coverage: spread.coverage };
+        Ok(Stated::with(Q::of_si(unit.quantity, unit.to_si(number)), uncertainty))
     }
 }
 
 fn examples(expected: &[Quantity]) -> String {
     let examples: Vec<_> = expected.iter().map(|quantity| quantity.example()).collect();
-    format!(
-        "{} is written like {}",
-        expected[0].name(),
-        examples.join(", or ")
-    )
+    format!("{} is written like {}", expected[0].name(), examples.join(", or "))
 }
 
 fn split_at_plus_minus(text: &str) -> (&str, Option<&str>) {
@@ -118,12 +99,7 @@ fn number_length(text: &str) -> usize {
     } else {
         usize::from(text.starts_with(['-', '+']))
     };
-    let digits = |from: usize| {
-        bytes[from..]
-            .iter()
-            .take_while(|b| b.is_ascii_digit())
-            .count()
-    };
+    let digits = |from: usize| bytes[from..].iter().take_while(|b| b.is_ascii_digit()).count();
     let mut end = sign + digits(sign);
     if bytes.get(end) == Some(&b'.') {
         end += 1 + digits(end + 1);
@@ -146,10 +122,7 @@ fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Unit, ReadErr
             .find_map(|quantity| quantity.bare_unit())
             .ok_or_else(|| ReadError::new("the number has no unit", examples(expected)));
     }
-    if let Some(unit) = expected
-        .iter()
-        .find_map(|quantity| unit::written_as(text, *quantity))
-    {
+    if let Some(unit) = expected.iter().find_map(|quantity| unit::written_as(text, *quantity)) {
         return Ok(unit);
     }
     if text.starts_with(|c: char| c.is_ascii_digit() || c == '\'') {
@@ -164,9 +137,7 @@ fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Unit, ReadErr
             ambiguous.instead,
         ));
     }
-    let elsewhere = unit::UNITS
-        .iter()
-        .find_map(|unit| unit::written_as(text, unit.quantity));
+    let elsewhere = unit::UNITS.iter().find_map(|unit| unit::written_as(text, unit.quantity));
     if let Some(unit) = elsewhere {
         return Err(ReadError::new(
             format!(
@@ -177,10 +148,7 @@ fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Unit, ReadErr
             examples(expected),
         ));
     }
-    Err(ReadError::new(
-        format!("unknown unit \"{text}\""),
-        suggestion(text, expected),
-    ))
+    Err(ReadError::new(format!("unknown unit \"{text}\""), suggestion(text, expected)))
 }
 
 /// The name of a quantity without its article.
@@ -197,9 +165,7 @@ fn suggestion(text: &str, expected: &[Quantity]) -> String {
     };
     let is_near = |unit: &&Unit| {
         expected.contains(&unit.quantity)
-            && std::iter::once(&unit.symbol)
-                .chain(unit.spellings)
-                .any(|s| is_slip(s))
+            && std::iter::once(&unit.symbol).chain(unit.spellings).any(|s| is_slip(s))
     };
     let mut near = unit::UNITS.iter().filter(is_near);
     match (near.next(), near.next()) {
@@ -225,11 +191,7 @@ impl<'a> Spread<'a> {
                 "write the half width after ±, like \"900 m3/h ± 20 m3/h\"",
             ));
         }
-        Ok(Self {
-            number,
-            unit_text: unit_text.trim(),
-            coverage,
-        })
+        Ok(Self { number, unit_text: unit_text.trim(), coverage })
     }
 
     /// The half width in SI units, beside a value of `number` `unit`s.
@@ -280,10 +242,7 @@ impl<'a> Spread<'a> {
         // More points than the value itself would reach below zero: only one reading is left.
         if in_percent && self.number <= number.abs() {
             return Err(ReadError::new(
-                format!(
-                    "\"± {} %\" can mean points or a part of the value",
-                    self.number
-                ),
+                format!("\"± {} %\" can mean points or a part of the value", self.number),
                 format!(
                     "write \"± {} points\" for {} to {} %, or \"± {} % of value\"",
                     self.number,
@@ -391,18 +350,13 @@ impl FromStr for Concentration {
         };
         let (number, unit_text) = split_number(amount.trim(), EXPECTED)?;
         let si = find_unit(unit_text.trim(), EXPECTED)?.to_si(number);
-        Ok(Self {
-            milligram_per_litre: unit::MILLIGRAM_PER_LITRE.of_si(si),
-            basis,
-        })
+        Ok(Self { milligram_per_litre: unit::MILLIGRAM_PER_LITRE.of_si(si), basis })
     }
 }
 
 impl<'de> Deserialize<'de> for Concentration {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        String::deserialize(deserializer)?
-            .parse()
-            .map_err(de::Error::custom)
+        String::deserialize(deserializer)?.parse().map_err(de::Error::custom)
     }
 }
 
@@ -413,8 +367,7 @@ mod tests {
     use approx::assert_relative_eq;
 
     fn flow(text: &str) -> Result<f64, ReadError> {
-        text.parse::<Stated<WaterFlow>>()
-            .map(|stated| stated.value.si())
+        text.parse::<Stated<WaterFlow>>().map(|stated| stated.value.si())
     }
 
     fn message<Q: Measured + fmt::Debug>(text: &str) -> String {
@@ -441,11 +394,9 @@ mod tests {
                 max_relative = 1e-12
             );
         }
-        for (text, kilogram_per_second) in [
-            ("250 kg/s", 250.0),
-            ("900 t/h", 250.0),
-            ("1e6 lb/h", 125.997_880_6),
-        ] {
+        for (text, kilogram_per_second) in
+            [("250 kg/s", 250.0), ("900 t/h", 250.0), ("1e6 lb/h", 125.997_880_6)]
+        {
             let stated: Stated<WaterFlow> = text.parse().unwrap();
             assert_eq!(stated.value.quantity(), Quantity::MassFlow);
             assert_relative_eq!(stated.value.si(), kilogram_per_second, max_relative = 1e-9);
@@ -470,50 +421,18 @@ mod tests {
             let stated: Stated<WaterFlow> = text.parse().unwrap();
             stated.uncertainty.unwrap().standard() * 3600.0
         };
-        assert_relative_eq!(
-            standard("900 m3/h ± 5 %"),
-            45.0 / 3f64.sqrt(),
-            max_relative = 1e-12
-        );
-        assert_relative_eq!(
-            standard("900 m3/h ± 20 m3/h (k=2)"),
-            10.0,
-            max_relative = 1e-12
-        );
-        assert_relative_eq!(
-            standard("900 ± 20 m3/h (k = 1)"),
-            20.0,
-            max_relative = 1e-12
-        );
-        assert_relative_eq!(
-            standard("900 m3/h +/- 20 m3/h (k=2)"),
-            10.0,
-            max_relative = 1e-12
-        );
+        assert_relative_eq!(standard("900 m3/h ± 5 %"), 45.0 / 3f64.sqrt(), max_relative = 1e-12);
+        assert_relative_eq!(standard("900 m3/h ± 20 m3/h (k=2)"), 10.0, max_relative = 1e-12);
+        assert_relative_eq!(standard("900 ± 20 m3/h (k = 1)"), 20.0, max_relative = 1e-12);
+        assert_relative_eq!(standard("900 m3/h +/- 20 m3/h (k=2)"), 10.0, max_relative = 1e-12);
         let temperature: Stated<Temperature> = "90 degF ± 0.9 degF (k=1)".parse().unwrap();
-        assert_relative_eq!(
-            temperature.uncertainty.unwrap().standard(),
-            0.5,
-            max_relative = 1e-12
-        );
+        assert_relative_eq!(temperature.uncertainty.unwrap().standard(), 0.5, max_relative = 1e-12);
         let cycles: Stated<Ratio> = "5 ± 0.2 (k=1)".parse().unwrap();
-        assert_relative_eq!(
-            cycles.uncertainty.unwrap().standard(),
-            0.2,
-            max_relative = 1e-12
-        );
+        assert_relative_eq!(cycles.uncertainty.unwrap().standard(), 0.2, max_relative = 1e-12);
         let drift: Stated<Fraction> = "0.005 % ± 50 % (k=1)".parse().unwrap();
-        assert_relative_eq!(
-            drift.uncertainty.unwrap().standard(),
-            2.5e-5,
-            max_relative = 1e-12
-        );
+        assert_relative_eq!(drift.uncertainty.unwrap().standard(), 2.5e-5, max_relative = 1e-12);
         let humidity: Stated<RelativeHumidity> = "52 % ± 3 points (k=1)".parse().unwrap();
-        assert_relative_eq!(
-            humidity.uncertainty.unwrap().standard(),
-            0.03,
-            max_relative = 1e-12
-        );
+        assert_relative_eq!(humidity.uncertainty.unwrap().standard(), 0.03, max_relative = 1e-12);
     }
 
     #[test]

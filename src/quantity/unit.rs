@@ -41,15 +41,7 @@ const fn unit(
     factor: f64,
     source: &'static str,
 ) -> Unit {
-    Unit {
-        quantity,
-        symbol,
-        spellings,
-        factor,
-        offset: 0.0,
-        case_matters: false,
-        source,
-    }
+    Unit { quantity, symbol, spellings, factor, offset: 0.0, case_matters: false, source }
 }
 
 const SI: &str = "SI";
@@ -73,71 +65,36 @@ const FAHRENHEIT_K: f64 = 5.0 / 9.0;
 use Quantity as Q;
 
 /// Degree Celsius, as a temperature.
-pub const CELSIUS: Unit = Unit {
-    offset: 273.15,
-    ..unit(Q::Temperature, "degC", &["C", "celsius"], 1.0, SI)
-};
+pub const CELSIUS: Unit =
+    Unit { offset: 273.15, ..unit(Q::Temperature, "degC", &["C", "celsius"], 1.0, SI) };
 /// Degree Fahrenheit, as a temperature.
 pub const FAHRENHEIT: Unit = Unit {
     offset: 459.67 * FAHRENHEIT_K,
-    ..unit(
-        Q::Temperature,
-        "degF",
-        &["F", "fahrenheit"],
-        FAHRENHEIT_K,
-        NIST,
-    )
+    ..unit(Q::Temperature, "degF", &["F", "fahrenheit"], FAHRENHEIT_K, NIST)
 };
 /// Kelvin, as a temperature.
 pub const KELVIN: Unit = unit(Q::Temperature, "K", &["kelvin"], 1.0, SI);
 /// Kelvin, as a difference of temperatures.
-pub const KELVIN_DIFFERENCE: Unit = unit(
-    Q::TemperatureDifference,
-    "K",
-    &["kelvin", "degC", "C", "deltaK", "deltadegC"],
-    1.0,
-    SI,
-);
+pub const KELVIN_DIFFERENCE: Unit =
+    unit(Q::TemperatureDifference, "K", &["kelvin", "degC", "C", "deltaK", "deltadegC"], 1.0, SI);
 /// Fahrenheit degree, as a difference of temperatures.
-pub const FAHRENHEIT_DIFFERENCE: Unit = unit(
-    Q::TemperatureDifference,
-    "degF",
-    &["F", "deltadegF"],
-    FAHRENHEIT_K,
-    NIST,
-);
+pub const FAHRENHEIT_DIFFERENCE: Unit =
+    unit(Q::TemperatureDifference, "degF", &["F", "deltadegF"], FAHRENHEIT_K, NIST);
 /// Kilopascal.
 pub const KILOPASCAL: Unit = unit(Q::Pressure, "kPa", &[], 1e3, SI);
 /// Pound-force per square inch.
-pub const PSI: Unit = unit(
-    Q::Pressure,
-    "psi",
-    &["psia", "lbf/in2"],
-    6_894.757_293_168,
-    NIST,
-);
+pub const PSI: Unit = unit(Q::Pressure, "psi", &["psia", "lbf/in2"], 6_894.757_293_168, NIST);
 /// Inch of mercury.
 pub const INCH_OF_MERCURY: Unit = unit(Q::Pressure, "inHg", &["in.Hg"], 3_386.389, NIST);
 /// Metre.
-pub const METRE: Unit = unit(
-    Q::Length,
-    "m",
-    &["metre", "metres", "meter", "meters"],
-    1.0,
-    SI,
-);
+pub const METRE: Unit = unit(Q::Length, "m", &["metre", "metres", "meter", "meters"], 1.0, SI);
 /// Foot.
 pub const FOOT: Unit = unit(Q::Length, "ft", &["foot", "feet"], FOOT_M, EXACT_INCH_POUND);
 /// Cubic metre.
 pub const CUBIC_METRE: Unit = unit(Q::Volume, "m3", &[], 1.0, SI);
 /// US gallon.
-pub const US_GALLON: Unit = unit(
-    Q::Volume,
-    "US gal",
-    &["US gallon", "US gallons"],
-    US_GALLON_M3,
-    US_GALLON_SOURCE,
-);
+pub const US_GALLON: Unit =
+    unit(Q::Volume, "US gal", &["US gallon", "US gallons"], US_GALLON_M3, US_GALLON_SOURCE);
 /// Cubic metre per hour.
 pub const CUBIC_METRE_PER_HOUR: Unit =
     unit(Q::VolumeFlow, "m3/h", &["m3h-1", "cbm/h"], 1.0 / HOUR_S, SI);
@@ -147,12 +104,7 @@ pub const CUBIC_METRE_PER_DAY: Unit = unit(Q::VolumeFlow, "m3/d", &[], 1.0 / DAY
 pub const US_GALLON_PER_MINUTE: Unit = unit(
     Q::VolumeFlow,
     "gpm",
-    &[
-        "US gpm",
-        "US gal/min",
-        "US gallons/min",
-        "US gallons per minute",
-    ],
+    &["US gpm", "US gal/min", "US gallons/min", "US gallons per minute"],
     US_GALLON_M3 / MINUTE_S,
     US_GALLON_SOURCE,
 );
@@ -167,44 +119,20 @@ pub const US_GALLON_PER_DAY: Unit = unit(
 /// Kilogram per second.
 pub const KILOGRAM_PER_SECOND: Unit = unit(Q::MassFlow, "kg/s", &[], 1.0, SI);
 /// Pound per hour.
-pub const POUND_PER_HOUR: Unit = unit(
-    Q::MassFlow,
-    "lb/h",
-    &["lbm/h", "lbs/h"],
-    POUND_KG / HOUR_S,
-    EXACT_INCH_POUND,
-);
+pub const POUND_PER_HOUR: Unit =
+    unit(Q::MassFlow, "lb/h", &["lbm/h", "lbs/h"], POUND_KG / HOUR_S, EXACT_INCH_POUND);
 /// Kilowatt.
 pub const KILOWATT: Unit = unit(Q::Power, "kW", &["kWth"], 1e3, SI);
 /// Megawatt.
-pub const MEGAWATT: Unit = Unit {
-    case_matters: true,
-    ..unit(Q::Power, "MW", &["MWth"], 1e6, SI)
-};
+pub const MEGAWATT: Unit = Unit { case_matters: true, ..unit(Q::Power, "MW", &["MWth"], 1e6, SI) };
 /// Million Btu per hour.
-pub const MILLION_BTU_PER_HOUR: Unit = unit(
-    Q::Power,
-    "MMBtu/h",
-    &["million Btu/h"],
-    1e6 * BTU_J / HOUR_S,
-    NIST,
-);
+pub const MILLION_BTU_PER_HOUR: Unit =
+    unit(Q::Power, "MMBtu/h", &["million Btu/h"], 1e6 * BTU_J / HOUR_S, NIST);
 /// Per cent, as a share of something.
-pub const PERCENT: Unit = unit(
-    Q::Fraction,
-    "%",
-    &["percent", "per cent", "pct"],
-    1e-2,
-    RATIO,
-);
+pub const PERCENT: Unit = unit(Q::Fraction, "%", &["percent", "per cent", "pct"], 1e-2, RATIO);
 /// Per cent of relative humidity.
-pub const PERCENT_RELATIVE_HUMIDITY: Unit = unit(
-    Q::RelativeHumidity,
-    "%",
-    &["% RH", "percent", "per cent"],
-    1e-2,
-    RATIO,
-);
+pub const PERCENT_RELATIVE_HUMIDITY: Unit =
+    unit(Q::RelativeHumidity, "%", &["% RH", "percent", "per cent"], 1e-2, RATIO);
 /// Per cent of a whole that is divided among parts.
 pub const PERCENT_SHARE: Unit = unit(Q::Share, "%", &["percent", "per cent"], 1e-2, RATIO);
 /// A share as a plain number.
@@ -212,21 +140,11 @@ pub const SHARE: Unit = unit(Q::Share, "", &[], 1.0, RATIO);
 /// A plain number.
 pub const ONE: Unit = unit(Q::Ratio, "", &[], 1.0, RATIO);
 /// Microsiemens per centimetre, at 25 degC.
-pub const MICROSIEMENS_PER_CENTIMETRE: Unit = unit(
-    Q::Conductivity,
-    "uS/cm",
-    &["umho/cm", "umhos/cm", "micromho/cm"],
-    1e-4,
-    SI,
-);
+pub const MICROSIEMENS_PER_CENTIMETRE: Unit =
+    unit(Q::Conductivity, "uS/cm", &["umho/cm", "umhos/cm", "micromho/cm"], 1e-4, SI);
 /// Hour in a year of operation.
-pub const HOUR_PER_YEAR: Unit = unit(
-    Q::AnnualHours,
-    "h",
-    &["hours", "h/a", "h/y", "h/year"],
-    1.0,
-    RATIO,
-);
+pub const HOUR_PER_YEAR: Unit =
+    unit(Q::AnnualHours, "h", &["hours", "h/a", "h/y", "h/year"], 1.0, RATIO);
 /// Milligram per litre.
 pub const MILLIGRAM_PER_LITRE: Unit = unit(Q::Concentration, "mg/L", &[], 1e-3, SI);
 /// Currency per cubic metre.
@@ -250,10 +168,7 @@ pub const UNITS: &[Unit] = &[
     KILOPASCAL,
     unit(Q::Pressure, "Pa", &[], 1.0, SI),
     unit(Q::Pressure, "hPa", &[], 1e2, SI),
-    Unit {
-        case_matters: true,
-        ..unit(Q::Pressure, "mbar", &[], 1e2, SI)
-    },
+    Unit { case_matters: true, ..unit(Q::Pressure, "mbar", &[], 1e2, SI) },
     unit(Q::Pressure, "bar", &["bara"], 1e5, SI),
     unit(Q::Pressure, "atm", &[], 101_325.0, NIST),
     PSI,
@@ -263,13 +178,7 @@ pub const UNITS: &[Unit] = &[
     unit(Q::Length, "km", &[], 1e3, SI),
     FOOT,
     CUBIC_METRE,
-    unit(
-        Q::Volume,
-        "L",
-        &["litre", "litres", "liter", "liters"],
-        1e-3,
-        SI,
-    ),
+    unit(Q::Volume, "L", &["litre", "litres", "liter", "liters"], 1e-3, SI),
     US_GALLON,
     unit(
         Q::Volume,
@@ -278,35 +187,17 @@ pub const UNITS: &[Unit] = &[
         IMPERIAL_GALLON_M3,
         IMPERIAL_GALLON_SOURCE,
     ),
-    unit(
-        Q::Volume,
-        "ft3",
-        &["cubic feet", "cu ft"],
-        FOOT_M * FOOT_M * FOOT_M,
-        EXACT_INCH_POUND,
-    ),
+    unit(Q::Volume, "ft3", &["cubic feet", "cu ft"], FOOT_M * FOOT_M * FOOT_M, EXACT_INCH_POUND),
     CUBIC_METRE_PER_HOUR,
     CUBIC_METRE_PER_DAY,
     unit(Q::VolumeFlow, "m3/s", &["cumec"], 1.0, SI),
     unit(Q::VolumeFlow, "m3/min", &[], 1.0 / MINUTE_S, SI),
     unit(Q::VolumeFlow, "L/s", &["lps", "litres/s"], 1e-3, SI),
-    unit(
-        Q::VolumeFlow,
-        "L/min",
-        &["lpm", "litres/min"],
-        1e-3 / MINUTE_S,
-        SI,
-    ),
+    unit(Q::VolumeFlow, "L/min", &["lpm", "litres/min"], 1e-3 / MINUTE_S, SI),
     unit(Q::VolumeFlow, "L/h", &["litres/h"], 1e-3 / HOUR_S, SI),
     unit(Q::VolumeFlow, "L/d", &["litres/d"], 1e-3 / DAY_S, SI),
     US_GALLON_PER_MINUTE,
-    unit(
-        Q::VolumeFlow,
-        "US gal/h",
-        &["US gph"],
-        US_GALLON_M3 / HOUR_S,
-        US_GALLON_SOURCE,
-    ),
+    unit(Q::VolumeFlow, "US gal/h", &["US gph"], US_GALLON_M3 / HOUR_S, US_GALLON_SOURCE),
     US_GALLON_PER_DAY,
     unit(
         Q::VolumeFlow,
@@ -343,39 +234,15 @@ pub const UNITS: &[Unit] = &[
         FOOT_M * FOOT_M * FOOT_M / MINUTE_S,
         EXACT_INCH_POUND,
     ),
-    unit(
-        Q::VolumeFlow,
-        "ft3/h",
-        &[],
-        FOOT_M * FOOT_M * FOOT_M / HOUR_S,
-        EXACT_INCH_POUND,
-    ),
+    unit(Q::VolumeFlow, "ft3/h", &[], FOOT_M * FOOT_M * FOOT_M / HOUR_S, EXACT_INCH_POUND),
     KILOGRAM_PER_SECOND,
     unit(Q::MassFlow, "kg/min", &[], 1.0 / MINUTE_S, SI),
     unit(Q::MassFlow, "kg/h", &[], 1.0 / HOUR_S, SI),
     unit(Q::MassFlow, "kg/d", &[], 1.0 / DAY_S, SI),
-    unit(
-        Q::MassFlow,
-        "t/h",
-        &["tonne/h", "tonnes/h"],
-        1e3 / HOUR_S,
-        SI,
-    ),
-    unit(
-        Q::MassFlow,
-        "t/d",
-        &["tonne/d", "tonnes/d"],
-        1e3 / DAY_S,
-        SI,
-    ),
+    unit(Q::MassFlow, "t/h", &["tonne/h", "tonnes/h"], 1e3 / HOUR_S, SI),
+    unit(Q::MassFlow, "t/d", &["tonne/d", "tonnes/d"], 1e3 / DAY_S, SI),
     POUND_PER_HOUR,
-    unit(
-        Q::MassFlow,
-        "lb/min",
-        &["lbm/min", "lbs/min"],
-        POUND_KG / MINUTE_S,
-        EXACT_INCH_POUND,
-    ),
+    unit(Q::MassFlow, "lb/min", &["lbm/min", "lbs/min"], POUND_KG / MINUTE_S, EXACT_INCH_POUND),
     unit(Q::MassFlow, "lb/s", &["lbm/s"], POUND_KG, EXACT_INCH_POUND),
     KILOWATT,
     unit(Q::Power, "W", &[], 1.0, SI),
@@ -387,11 +254,7 @@ pub const UNITS: &[Unit] = &[
     unit(
         Q::Power,
         "ton_refrigeration",
-        &[
-            "tons refrigeration",
-            "ton of refrigeration",
-            "refrigeration tons",
-        ],
+        &["tons refrigeration", "ton of refrigeration", "refrigeration tons"],
         12_000.0 * BTU_J / HOUR_S,
         "12,000 Btu/h by definition",
     ),
@@ -409,14 +272,8 @@ pub const UNITS: &[Unit] = &[
     SHARE,
     ONE,
     MICROSIEMENS_PER_CENTIMETRE,
-    Unit {
-        case_matters: true,
-        ..unit(Q::Conductivity, "mS/cm", &["mmho/cm"], 1e-1, SI)
-    },
-    Unit {
-        case_matters: true,
-        ..unit(Q::Conductivity, "mS/m", &[], 1e-3, SI)
-    },
+    Unit { case_matters: true, ..unit(Q::Conductivity, "mS/cm", &["mmho/cm"], 1e-1, SI) },
+    Unit { case_matters: true, ..unit(Q::Conductivity, "mS/m", &[], 1e-3, SI) },
     unit(Q::Conductivity, "S/m", &[], 1.0, SI),
     unit(Q::Conductivity, "dS/m", &[], 1e-1, SI),
     HOUR_PER_YEAR,
@@ -543,9 +400,7 @@ impl Unit {
 pub(super) fn written_as(spelling: &str, quantity: Quantity) -> Option<&'static Unit> {
     let written = normalised(spelling);
     let find = |any_case| {
-        UNITS
-            .iter()
-            .find(|unit| unit.quantity == quantity && unit.is_written(&written, any_case))
+        UNITS.iter().find(|unit| unit.quantity == quantity && unit.is_written(&written, any_case))
     };
     find(false).or_else(|| find(true))
 }
@@ -553,12 +408,9 @@ pub(super) fn written_as(spelling: &str, quantity: Quantity) -> Option<&'static 
 /// The entry for a spelling that can mean several units.
 pub(super) fn ambiguous(spelling: &str) -> Option<&'static Ambiguous> {
     let written = normalised(spelling);
-    AMBIGUOUS.iter().find(|entry| {
-        entry
-            .spellings
-            .iter()
-            .any(|spelling| same(spelling, &written, true))
-    })
+    AMBIGUOUS
+        .iter()
+        .find(|entry| entry.spellings.iter().any(|spelling| same(spelling, &written, true)))
 }
 
 #[cfg(test)]
@@ -569,11 +421,7 @@ mod tests {
     fn no_spelling_stands_for_two_units_of_one_quantity() {
         for unit in UNITS {
             for spelling in std::iter::once(&unit.symbol).chain(unit.spellings) {
-                assert_eq!(
-                    written_as(spelling, unit.quantity),
-                    Some(unit),
-                    "{spelling}"
-                );
+                assert_eq!(written_as(spelling, unit.quantity), Some(unit), "{spelling}");
             }
         }
     }

@@ -32,12 +32,7 @@ pub struct Problem {
 impl Problem {
     /// A problem at a path.
     pub fn new(path: impl Into<String>, message: impl Into<String>) -> Self {
-        Self {
-            path: path.into(),
-            related: Vec::new(),
-            message: message.into(),
-            help: None,
-        }
+        Self { path: path.into(), related: Vec::new(), message: message.into(), help: None }
     }
 
     /// Adds what would be right.
@@ -69,29 +64,17 @@ pub struct Limits {
 impl Limits {
     /// From `least` to `most`, both accepted.
     pub const fn between(least: f64, most: f64) -> Self {
-        Self {
-            least,
-            above_least: false,
-            most,
-        }
+        Self { least, above_least: false, most }
     }
 
     /// Above `least`, up to `most`.
     pub const fn above(least: f64, most: f64) -> Self {
-        Self {
-            least,
-            above_least: true,
-            most,
-        }
+        Self { least, above_least: true, most }
     }
 
     /// Whether a value is accepted.
     pub fn accept(&self, si: f64) -> bool {
-        let low = if self.above_least {
-            si > self.least
-        } else {
-            si >= self.least
-        };
+        let low = if self.above_least { si > self.least } else { si >= self.least };
         low && si <= self.most
     }
 
@@ -117,11 +100,7 @@ pub(crate) fn shown(quantity: Quantity, si: f64) -> String {
     } else {
         significant(number, 4)
     };
-    if unit.symbol.is_empty() {
-        text
-    } else {
-        format!("{text} {}", unit.symbol)
-    }
+    if unit.symbol.is_empty() { text } else { format!("{text} {}", unit.symbol) }
 }
 
 /// One checked number of a site.
@@ -161,83 +140,84 @@ impl Value {
         limits: Limits,
         basis: &'static str,
     ) -> Self {
-        Self {
-            assumed: Some(basis),
-            ..Self::stated(path, stated, limits)
-        }
+        Self { assumed: Some(basis), ..Self::stated(path, stated, limits) }
     }
 }
 
+/// The place of a number among the numbers of a site.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct SlotId(pub(crate) usize);
+
 /// The air that enters, as given.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum AirGiven {
     /// Dry bulb and wet bulb.
-    DryBulbWetBulb(Value, Value),
+    DryBulbWetBulb(SlotId, SlotId),
     /// Dry bulb and relative humidity.
-    DryBulbRelativeHumidity(Value, Value),
+    DryBulbRelativeHumidity(SlotId, SlotId),
     /// Dry bulb and dew point.
-    DryBulbDewPoint(Value, Value),
+    DryBulbDewPoint(SlotId, SlotId),
     /// Wet bulb and relative humidity, stated or assumed.
-    WetBulbRelativeHumidity(Value, Value),
+    WetBulbRelativeHumidity(SlotId, SlotId),
 }
 
 /// Air pressure, as given.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PressureGiven {
     /// By height in the standard atmosphere.
-    Altitude(Value),
+    Altitude(SlotId),
     /// Measured at the site.
-    Pressure(Value),
+    Pressure(SlotId),
 }
 
 /// Entering air.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SiteAir {
     /// Temperature and humidity.
     pub given: AirGiven,
     /// Pressure.
     pub pressure: PressureGiven,
     /// Raise of the entering wet bulb.
-    pub recirculation: Option<Value>,
+    pub recirculation: Option<SlotId>,
 }
 
 /// What is known of the water's temperatures.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum WaterGiven {
     /// Hot and cold water.
-    HotCold(Value, Value),
+    HotCold(SlotId, SlotId),
     /// Hot water and range.
-    HotRange(Value, Value),
+    HotRange(SlotId, SlotId),
     /// Cold water and range.
-    ColdRange(Value, Value),
+    ColdRange(SlotId, SlotId),
     /// Hot water; the range follows from heat load and circulation.
-    HotHeatLoad(Value, Value),
+    HotHeatLoad(SlotId, SlotId),
     /// Cold water; the range follows from heat load and circulation.
-    ColdHeatLoad(Value, Value),
+    ColdHeatLoad(SlotId, SlotId),
     /// The range alone, with an assumed hot water for densities.
-    Range(Value, Value),
+    Range(SlotId, SlotId),
     /// The heat load alone, with an assumed hot water for densities.
-    HeatLoad(Value, Value),
+    HeatLoad(SlotId, SlotId),
     /// Nothing: evaporation comes from elsewhere; an assumed hot water for densities.
-    Unknown(Value),
+    Unknown(SlotId),
 }
 
 /// What fixes the circulation.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum CirculationGiven {
     /// A flow, by volume or by mass.
-    Flow(Value),
+    Flow(SlotId),
     /// Heat load over range.
-    HeatLoad(Value),
+    HeatLoad(SlotId),
 }
 
 /// What fixes a cell's air.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum CellAir {
     /// Mass of inlet water over mass of dry air.
-    WaterToAir(Value),
+    WaterToAir(SlotId),
     /// Air flow: dry air by mass, or moist entering air by volume.
-    AirFlow(Value),
+    AirFlow(SlotId),
 }
 
 /// One cell in service.
@@ -250,35 +230,35 @@ pub struct SiteCell {
     /// Whether nobody stated the arrangement.
     pub arrangement_assumed: bool,
     /// Part of the circulation.
-    pub share: Value,
+    pub share: SlotId,
     /// What fixes the air.
     pub air: CellAir,
     /// Drift as a fraction of the cell's water.
-    pub drift: Value,
+    pub drift: SlotId,
 }
 
 /// Where the evaporation on the sheet comes from.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum EvaporationGiven {
     /// A method that the site asks for.
     Asked(Method),
     /// The best method that the inputs allow.
     Best(Method),
     /// A flow known from elsewhere.
-    Flow(Value),
+    Flow(SlotId),
     /// A fraction of circulation known from elsewhere.
-    Fraction(Value),
+    Fraction(SlotId),
 }
 
 /// What fixes the blowdown.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum BlowdownGiven {
     /// A target for the cycles.
-    Cycles(Value),
+    Cycles(SlotId),
     /// A flow.
-    Flow(Value),
+    Flow(SlotId),
     /// Circulating conductivity over the makeup's: apparent cycles.
-    Conductivity(Value),
+    Conductivity(SlotId),
 }
 
 /// One source of makeup.
@@ -287,16 +267,18 @@ pub struct SiteMakeup {
     /// Name, or number from 1.
     pub name: String,
     /// Part of the makeup.
-    pub share: Value,
+    pub share: SlotId,
     /// Temperature at its meter.
-    pub temperature: Value,
+    pub temperature: SlotId,
     /// Conductivity at 25 degC.
-    pub conductivity: Option<Value>,
+    pub conductivity: Option<SlotId>,
 }
 
 /// A checked site: every value within its limits, nothing missing, nothing twice.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Site {
+    /// Every number of the site; a [`SlotId`] below is a place in this list.
+    pub slots: Vec<Value>,
     /// What people call it.
     pub name: String,
     /// Entering air, if known.
@@ -316,19 +298,19 @@ pub struct Site {
     /// How blowdown is controlled, if known.
     pub control: Option<Control>,
     /// Leakage.
-    pub leakage: Value,
+    pub leakage: SlotId,
     /// Overflow.
-    pub overflow: Value,
+    pub overflow: SlotId,
     /// Sources of makeup, at least one.
     pub makeup: Vec<SiteMakeup>,
     /// Water in the system.
-    pub volume: Option<Value>,
+    pub volume: Option<SlotId>,
     /// Hours run in a year.
-    pub hours_per_year: Value,
+    pub hours_per_year: SlotId,
     /// Mean load over those hours as a share of this hour's.
-    pub load_factor: Value,
+    pub load_factor: SlotId,
     /// Price of makeup.
-    pub makeup_price: Option<Value>,
+    pub makeup_price: Option<SlotId>,
     /// Currency of prices.
     pub currency: String,
 }

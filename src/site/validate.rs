@@ -3,11 +3,11 @@
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
     AirGiven, BlowdownGiven, CellAir, CirculationGiven, EvaporationGiven, Limits, PressureGiven,
-    Problem, Site, SiteAir, SiteCell, SiteMakeup, Temperatures, Value, WaterGiven, shown,
+    Problem, Site, SiteAir, SiteCell, SiteMakeup, SlotId, Temperatures, Value, WaterGiven, shown,
 };
 use crate::quantity::{
-    AnnualHours, Fraction, Length, Measured, Ratio, RelativeHumidity, Share, Stated, Temperature,
-    Uncertainty, VolumeFlow,
+    AnnualHours, Fraction, Length, Measured, Quantity, Ratio, RelativeHumidity, Share, Stated,
+    Temperature, Uncertainty, VolumeFlow,
 };
 use crate::tower::Arrangement;
 
@@ -70,6 +70,7 @@ pub fn validate(description: &Description) -> Result<Site, Vec<Problem>> {
 #[derive(Default)]
 struct Check {
     problems: Vec<Problem>,
+    slots: Vec<Value>,
 }
 
 impl Check {
@@ -77,25 +78,35 @@ impl Check {
         self.problems.push(problem);
     }
 
-    /// An optional value, checked against its limits.
+    fn slot(&mut self, value: Value) -> SlotId {
+        self.slots.push(value);
+        SlotId(self.slots.len() - 1)
+    }
+
+    /// Whether a value is within its limits; a problem is left where it is not.
+    fn within_limits(&mut self, value: &Value) -> bool {
+        let accepted = value.limits.accept(value.si);
+        if !accepted {
+            let message = format!(
+                "{} is {}: it must be {}",
+                value.path,
+                shown(value.quantity, value.si),
+                value.limits.describe(value.quantity)
+            );
+            self.problem(Problem::new(value.path.as_str(), message));
+        }
+        accepted
+    }
+
+    /// The slot of an optional value, checked against its limits.
     fn value<Q: Measured>(
         &mut self,
         path: impl Into<String>,
         stated: &Option<Stated<Q>>,
         limits: Limits,
-    ) -> Option<Value> {
+    ) -> Option<SlotId> {
         let value = Value::stated(path.into(), stated.as_ref()?, limits);
-        if limits.accept(value.si) {
-            return Some(value);
-        }
-        let message = format!(
-            "{} is {}: it must be {}",
-            value.path,
-            shown(value.quantity, value.si),
-            limits.describe(value.quantity)
-        );
-        self.problem(Problem::new(value.path, message));
-        None
+        self.within_limits(&value).then(|| self.slot(value))
     }
 
     /// A value with what is assumed in its place.
@@ -105,12 +116,12 @@ impl Check {
         stated: &Option<Stated<Q>>,
         limits: Limits,
         (assumed, basis): (Stated<Q>, &'static str),
-    ) -> Option<Value> {
+    ) -> Option<SlotId> {
         let path = path.into();
         if stated.is_some() {
             return self.value(path, stated, limits);
         }
-        Some(Value::assumed(path, &assumed, limits, basis))
+        Some(self.slot(Value::assumed(path, &assumed, limits, basis)))
     }
 
     /// Reports entries that say the same thing; true if there are too many.
@@ -137,8 +148,9 @@ impl Check {
 
         let air = self.air(description.air.as_ref());
         let is_known = evaporation_given.flow.is_some() || evaporation_given.share.is_some();
-        let water = self.water(&circuit, is_known);
-        let circulation = self.circulation(&circuit);
+        let heat_load = self.value("circuit.heat_load", &circuit.heat_load, SOME);
+        let water = self.water(&circuit, heat_load, is_known);
+        let circulation = self.circulation(&circuit, heat_load);
         let cells = self.cells(&description.cell);
         let evaporation = match (&air, &water) {
             (Some(air), Some(water)) => self.evaporation(&evaporation_given, air.is_some(), water),
@@ -146,18 +158,9 @@ impl Check {
         };
         let makeup = self.makeup(&description.makeup);
         let blowdown = self.blowdown(description.blowdown.as_ref(), &description.makeup);
-        let leakage = self.value_or(
-            "losses.leakage",
-            &losses.leakage,
-            FLOW,
-            (none, ASSUMED_NONE),
-        );
-        let overflow = self.value_or(
-            "losses.overflow",
-            &losses.overflow,
-            FLOW,
-            (none, ASSUMED_NONE),
-        );
+        let leakage = self.value_or("losses.leakage", &losses.leakage, FLOW, (none, ASSUMED_NONE));
+        let overflow =
+            self.value_or("losses.overflow", &losses.overflow, FLOW, (none, ASSUMED_NONE));
         let volume = self.value("circuit.volume", &circuit.volume, SOME);
         let hours_per_year = self.value_or(
             "circuit.hours_per_year",
@@ -175,6 +178,7 @@ impl Check {
         let makeup_price = self.value("cost.makeup", &cost.makeup, FLOW);
         let (cells, cells_out_of_service) = cells?;
         Some(Site {
+            slots: std::mem::take(&mut self.slots),
             name,
             air: air?,
             water: water?,
@@ -183,10 +187,7 @@ impl Check {
             cells_out_of_service,
             evaporation: evaporation?,
             blowdown: blowdown?,
-            control: description
-                .blowdown
-                .as_ref()
-                .and_then(|blowdown| blowdown.control),
+            control: description.blowdown.as_ref().and_then(|blowdown| blowdown.control),
             leakage: leakage?,
             overflow: overflow?,
             makeup: makeup?,
@@ -202,11 +203,8 @@ impl Check {
         match description.coldbasin {
             None | Some(1) => {}
             Some(other) => self.problem(
-                Problem::new(
-                    "coldbasin",
-                    format!("version {other} of the site file is not known"),
-                )
-                .with_help("this program reads version 1: coldbasin = 1"),
+                Problem::new("coldbasin", format!("version {other} of the site file is not known"))
+                    .with_help("this program reads version 1: coldbasin = 1"),
             ),
         }
     }
@@ -260,11 +258,8 @@ impl Check {
             ("air.relative_humidity", air.relative_humidity.is_some()),
             ("air.dew_point", air.dew_point.is_some()),
         ];
-        let stated: Vec<&str> = stated
-            .iter()
-            .filter(|(_, is)| *is)
-            .map(|(path, _)| *path)
-            .collect();
+        let stated: Vec<&str> =
+            stated.iter().filter(|(_, is)| *is).map(|(path, _)| *path).collect();
         if stated.len() > 2 {
             self.over_determined(
                 &stated,
@@ -291,13 +286,13 @@ impl Check {
             ["air.wet_bulb"] => {
                 let assumed =
                     Stated::with(RelativeHumidity::percent(50.0), Uncertainty::limit(0.25));
-                let humidity = Value::assumed(
-                    "air.relative_humidity".into(),
-                    &assumed,
+                let humidity = self.value_or(
+                    "air.relative_humidity",
+                    &None,
                     HUMIDITY,
-                    ASSUMED_HUMIDITY,
+                    (assumed, ASSUMED_HUMIDITY),
                 );
-                AirGiven::WetBulbRelativeHumidity(wet_bulb?, humidity)
+                AirGiven::WetBulbRelativeHumidity(wet_bulb?, humidity?)
             }
             _ => {
                 self.problem(
@@ -308,11 +303,7 @@ impl Check {
                 return None;
             }
         };
-        Some(Some(SiteAir {
-            given,
-            pressure: pressure?,
-            recirculation,
-        }))
+        Some(Some(SiteAir { given, pressure: pressure?, recirculation }))
     }
 
     fn pressure(&mut self, air: &Air) -> Option<PressureGiven> {
@@ -326,34 +317,26 @@ impl Check {
                 );
                 None
             }
-            (None, Some(_)) => self
-                .value("air.pressure", &air.pressure, PRESSURE)
-                .map(PressureGiven::Pressure),
+            (None, Some(_)) => {
+                self.value("air.pressure", &air.pressure, PRESSURE).map(PressureGiven::Pressure)
+            }
             _ => self
                 .value_or("air.altitude", &air.altitude, ALTITUDE, sea_level)
                 .map(PressureGiven::Altitude),
         }
     }
 
-    fn water(&mut self, circuit: &Circuit, evaporation_is_known: bool) -> Option<WaterGiven> {
+    fn water(
+        &mut self,
+        circuit: &Circuit,
+        heat_load: Option<SlotId>,
+        evaporation_is_known: bool,
+    ) -> Option<WaterGiven> {
         let hot = self.value("circuit.hot_water", &circuit.hot_water, WATER_TEMPERATURE);
         let cold = self.value("circuit.cold_water", &circuit.cold_water, WATER_TEMPERATURE);
         let range = self.value("circuit.range", &circuit.range, TEMPERATURE_DIFFERENCE);
-        let heat_load = self.value("circuit.heat_load", &circuit.heat_load, SOME);
-        let assumed_hot = || {
-            let assumed = Temperature::celsius(35.0).into();
-            Value::assumed(
-                "circuit.hot_water".into(),
-                &assumed,
-                WATER_TEMPERATURE,
-                ASSUMED_HOT_WATER,
-            )
-        };
-        let is = (
-            circuit.hot_water.is_some(),
-            circuit.cold_water.is_some(),
-            circuit.range.is_some(),
-        );
+        let is =
+            (circuit.hot_water.is_some(), circuit.cold_water.is_some(), circuit.range.is_some());
         if is == (true, true, true) {
             self.over_determined(
                 &["circuit.range", "circuit.hot_water", "circuit.cold_water"],
@@ -386,7 +369,7 @@ impl Check {
             (true, true, _) => Some(WaterGiven::HotCold(hot?, cold?)),
             (true, false, true) => Some(WaterGiven::HotRange(hot?, range?)),
             (false, true, true) => Some(WaterGiven::ColdRange(cold?, range?)),
-            (false, false, true) => Some(WaterGiven::Range(range?, assumed_hot())),
+            (false, false, true) => Some(WaterGiven::Range(range?, self.assumed_hot_water()?)),
             (true, false, false) if range_from_heat => {
                 Some(WaterGiven::HotHeatLoad(hot?, heat_load?))
             }
@@ -394,9 +377,11 @@ impl Check {
                 Some(WaterGiven::ColdHeatLoad(cold?, heat_load?))
             }
             (false, false, false) if range_from_heat => {
-                Some(WaterGiven::HeatLoad(heat_load?, assumed_hot()))
+                Some(WaterGiven::HeatLoad(heat_load?, self.assumed_hot_water()?))
             }
-            _ if evaporation_is_known => Some(WaterGiven::Unknown(hot.unwrap_or_else(assumed_hot))),
+            _ if evaporation_is_known => {
+                Some(WaterGiven::Unknown(hot.or(cold).or_else(|| self.assumed_hot_water())?))
+            }
             _ => {
                 self.problem(
                     Problem::new("circuit", "the range of the water is not fixed").with_help(
@@ -408,7 +393,17 @@ impl Check {
         }
     }
 
-    fn circulation(&mut self, circuit: &Circuit) -> Option<CirculationGiven> {
+    /// A stand-in where no temperature of the water is stated.
+    fn assumed_hot_water(&mut self) -> Option<SlotId> {
+        let assumed = (Temperature::celsius(35.0).into(), ASSUMED_HOT_WATER);
+        self.value_or("circuit.hot_water", &None, WATER_TEMPERATURE, assumed)
+    }
+
+    fn circulation(
+        &mut self,
+        circuit: &Circuit,
+        heat_load: Option<SlotId>,
+    ) -> Option<CirculationGiven> {
         if circuit.circulation.is_some() {
             return self
                 .value("circuit.circulation", &circuit.circulation, SOME)
@@ -417,14 +412,7 @@ impl Check {
         let has_range = circuit.range.is_some()
             || (circuit.hot_water.is_some() && circuit.cold_water.is_some());
         if circuit.heat_load.is_some() && has_range {
-            let limits_are_reported = Value::stated(
-                "circuit.heat_load".into(),
-                circuit.heat_load.as_ref()?,
-                SOME,
-            );
-            return SOME
-                .accept(limits_are_reported.si)
-                .then_some(CirculationGiven::HeatLoad(limits_are_reported));
+            return heat_load.map(CirculationGiven::HeatLoad);
         }
         let help = if circuit.heat_load.is_some() {
             "heat_load alone does not fix it: add circulation, or range, or hot_water and cold_water"
@@ -440,18 +428,10 @@ impl Check {
     /// Cells in service, and the names of the others.
     fn cells(&mut self, cells: &[Cell]) -> Option<(Vec<SiteCell>, Vec<String>)> {
         let assumed_cell = [Cell::default()];
-        let described = if cells.is_empty() {
-            &assumed_cell[..]
-        } else {
-            cells
-        };
-        let names: Vec<String> =
-            self.names("cell", described.iter().map(|cell| cell.name.as_deref()));
-        let in_service: Vec<(&String, &Cell)> = names
-            .iter()
-            .zip(described)
-            .filter(|(_, cell)| cell.in_service != Some(false))
-            .collect();
+        let described = if cells.is_empty() { &assumed_cell[..] } else { cells };
+        let names = self.names("cell", described.iter().map(|cell| cell.name.as_deref()));
+        let (in_service, out): (Vec<_>, Vec<_>) =
+            names.iter().zip(described).partition(|(_, cell)| cell.in_service != Some(false));
         if in_service.is_empty() {
             self.problem(
                 Problem::new("cell", "no cell is in service")
@@ -459,30 +439,21 @@ impl Check {
             );
             return None;
         }
-        let stated: Vec<_> = in_service.iter().map(|(_, cell)| cell.share).collect();
-        let paths = in_service
+        let stated = in_service
             .iter()
-            .map(|(name, _)| format!("cell.{name}.share"))
+            .map(|(name, cell)| (format!("cell.{name}.share"), cell.share))
             .collect();
-        let shares = self.shares(paths, &stated, "the cells in service");
-        let built: Vec<_> = in_service
+        let shares = self.shares(stated, "the cells in service");
+        let cells: Vec<_> = in_service
             .iter()
-            .map(|(name, cell)| self.cell(name, cell))
+            .zip(shares)
+            .map(|((name, cell), share)| self.cell(name, cell, share))
             .collect();
-        let mut cells = Vec::with_capacity(built.len());
-        for (cell, share) in built.into_iter().zip(shares?) {
-            cells.push(SiteCell { share, ..cell? });
-        }
-        let out = names
-            .iter()
-            .zip(described)
-            .filter(|(_, cell)| cell.in_service == Some(false))
-            .map(|(name, _)| name.clone())
-            .collect();
-        Some((cells, out))
+        let out = out.into_iter().map(|(name, _)| name.clone()).collect();
+        Some((cells.into_iter().collect::<Option<_>>()?, out))
     }
 
-    fn cell(&mut self, name: &str, cell: &Cell) -> Option<SiteCell> {
+    fn cell(&mut self, name: &str, cell: &Cell, share: Option<SlotId>) -> Option<SiteCell> {
         let path = |key: &str| format!("cell.{name}.{key}");
         let air = match (&cell.water_to_air, &cell.air_flow) {
             (Some(_), Some(_)) => {
@@ -493,9 +464,9 @@ impl Check {
                 );
                 None
             }
-            (_, Some(_)) => self
-                .value(path("air_flow"), &cell.air_flow, SOME)
-                .map(CellAir::AirFlow),
+            (_, Some(_)) => {
+                self.value(path("air_flow"), &cell.air_flow, SOME).map(CellAir::AirFlow)
+            }
             _ => {
                 let assumed = Stated::with(Ratio::number(1.1), Uncertainty::limit(0.4));
                 self.value_or(
@@ -508,22 +479,12 @@ impl Check {
             }
         };
         let assumed = Stated::with(Fraction::percent(0.005), Uncertainty::limit(0.003e-2));
-        let drift = self.value_or(
-            path("drift"),
-            &cell.drift,
-            FRACTION,
-            (assumed, ASSUMED_DRIFT),
-        );
+        let drift = self.value_or(path("drift"), &cell.drift, FRACTION, (assumed, ASSUMED_DRIFT));
         Some(SiteCell {
             name: name.to_string(),
             arrangement: cell.arrangement.unwrap_or(Arrangement::Counterflow),
             arrangement_assumed: cell.arrangement.is_none(),
-            share: Value::assumed(
-                path("share"),
-                &Share::of_one(1.0).into(),
-                PART,
-                ASSUMED_SHARE,
-            ),
+            share: share?,
             air: air?,
             drift: drift?,
         })
@@ -543,11 +504,8 @@ impl Check {
             self.printable(&path, &name);
             if names.contains(&name) {
                 self.problem(
-                    Problem::new(
-                        path,
-                        format!("two entries of [[{list}]] are called \"{name}\""),
-                    )
-                    .with_help("give each its own name"),
+                    Problem::new(path, format!("two entries of [[{list}]] are called \"{name}\""))
+                        .with_help("give each its own name"),
                 );
             } else if name.is_empty() {
                 self.problem(
@@ -560,56 +518,37 @@ impl Check {
         names
     }
 
-    /// Shares of a whole: those that are not stated take equal parts of the rest.
+    /// Shares of a whole, each with its path: those that are not stated take equal parts of the
+    /// rest.
     fn shares(
         &mut self,
-        paths: Vec<String>,
-        stated: &[Option<Stated<Share>>],
+        stated: Vec<(String, Option<Stated<Share>>)>,
         of_what: &str,
-    ) -> Option<Vec<Value>> {
-        let sum: f64 = stated
-            .iter()
-            .flatten()
-            .map(|share| share.value.in_one())
-            .sum();
-        let open = stated.iter().filter(|share| share.is_none()).count();
+    ) -> Vec<Option<SlotId>> {
+        let sum: f64 =
+            stated.iter().filter_map(|(_, share)| *share).map(|s| s.value.in_one()).sum();
+        let open = stated.iter().filter(|(_, share)| share.is_none()).count();
         let rest = 1.0 - sum;
-        let adds_up = if open == 0 {
-            rest.abs() <= SHARE_TOLERANCE
-        } else {
-            rest > 0.0
-        };
+        let adds_up = if open == 0 { rest.abs() <= SHARE_TOLERANCE } else { rest > 0.0 };
         if !adds_up {
-            let stated_paths: Vec<&str> = paths
+            let paths: Vec<&str> = stated
                 .iter()
-                .zip(stated)
-                .filter(|(_, s)| s.is_some())
-                .map(|(p, _)| p.as_str())
+                .filter(|(_, share)| share.is_some())
+                .map(|(path, _)| path.as_str())
                 .collect();
-            let message = format!(
-                "the shares of {of_what} add up to {}",
-                shown(crate::quantity::Quantity::Share, sum)
-            );
+            let message =
+                format!("the shares of {of_what} add up to {}", shown(Quantity::Share, sum));
             let help = if open == 0 {
                 "they must add up to 100 %"
             } else {
                 "they leave nothing for those without a share"
             };
-            self.over_determined(&stated_paths, &message, help);
-            return None;
+            self.over_determined(&paths, &message, help);
         }
-        paths
+        let equal = Share::of_one((rest / open.max(1) as f64).clamp(0.0, 1.0));
+        stated
             .into_iter()
-            .zip(stated)
-            .map(|(path, share)| {
-                let equal = (
-                    Share::of_one(rest / open.max(1) as f64).into(),
-                    ASSUMED_SHARE,
-                );
-                self.value_or(path, share, PART, equal)
-            })
-            .collect::<Vec<_>>()
-            .into_iter()
+            .map(|(path, share)| self.value_or(path, &share, PART, (equal.into(), ASSUMED_SHARE)))
             .collect()
     }
 
@@ -650,11 +589,9 @@ impl Check {
         );
         let transfer = has_air && has_temperatures;
         match given.method {
-            None => Some(EvaporationGiven::Best(if transfer {
-                Method::Poppe
-            } else {
-                Method::Rule
-            })),
+            None => {
+                Some(EvaporationGiven::Best(if transfer { Method::Poppe } else { Method::Rule }))
+            }
             Some(Method::Merkel | Method::Poppe) if !transfer => {
                 let (path, lacking) = if has_air {
                     ("circuit", "hot_water or cold_water")
@@ -700,10 +637,7 @@ impl Check {
             ["blowdown.flow"] => flow.map(BlowdownGiven::Flow),
             ["blowdown.conductivity"] => {
                 let lacks = |source: &Makeup| {
-                    source
-                        .analysis
-                        .as_ref()
-                        .is_none_or(|analysis| analysis.conductivity.is_none())
+                    source.analysis.as_ref().is_none_or(|analysis| analysis.conductivity.is_none())
                 };
                 if makeup.is_empty() || makeup.iter().any(lacks) {
                     self.problem(
@@ -732,50 +666,36 @@ impl Check {
 
     fn makeup(&mut self, sources: &[Makeup]) -> Option<Vec<SiteMakeup>> {
         let assumed_source = [Makeup::default()];
-        let described = if sources.is_empty() {
-            &assumed_source[..]
-        } else {
-            sources
-        };
-        let names = self.names(
-            "makeup",
-            described.iter().map(|source| source.name.as_deref()),
-        );
-        let stated: Vec<_> = described.iter().map(|source| source.share).collect();
-        let paths = names
-            .iter()
-            .map(|name| format!("makeup.{name}.share"))
-            .collect();
-        let shares = self.shares(paths, &stated, "the makeup sources");
-        let built: Vec<_> = names
+        let described = if sources.is_empty() { &assumed_source[..] } else { sources };
+        let names = self.names("makeup", described.iter().map(|source| source.name.as_deref()));
+        let stated = names
             .iter()
             .zip(described)
-            .map(|(name, source)| self.source(name, source))
+            .map(|(name, source)| (format!("makeup.{name}.share"), source.share))
             .collect();
-        let mut makeup = Vec::with_capacity(built.len());
-        for (source, share) in built.into_iter().zip(shares?) {
-            makeup.push(SiteMakeup { share, ..source? });
-        }
-        Some(makeup)
+        let shares = self.shares(stated, "the makeup sources");
+        let sources: Vec<_> = names
+            .iter()
+            .zip(described)
+            .zip(shares)
+            .map(|((name, source), share)| self.source(name, source, share))
+            .collect();
+        sources.into_iter().collect()
     }
 
-    fn source(&mut self, name: &str, source: &Makeup) -> Option<SiteMakeup> {
+    fn source(&mut self, name: &str, source: &Makeup, share: Option<SlotId>) -> Option<SiteMakeup> {
         let path = |key: &str| format!("makeup.{name}.{key}");
         let temperature = self.value_or(
             path("temperature"),
             &source.temperature,
             WATER_TEMPERATURE,
-            (
-                Temperature::celsius(MAKEUP_CELSIUS).into(),
-                ASSUMED_MAKEUP_TEMPERATURE,
-            ),
+            (Temperature::celsius(MAKEUP_CELSIUS).into(), ASSUMED_MAKEUP_TEMPERATURE),
         );
         let analysis = source.analysis.clone().unwrap_or_default();
-        self.value(path("analysis.ph"), &analysis.ph, PH);
-        for (key, amount) in [
-            ("calcium", analysis.calcium),
-            ("alkalinity", analysis.alkalinity),
-        ] {
+        if let Some(ph) = &analysis.ph {
+            self.within_limits(&Value::stated(path("analysis.ph"), ph, PH));
+        }
+        for (key, amount) in [("calcium", analysis.calcium), ("alkalinity", analysis.alkalinity)] {
             if amount.is_some_and(|amount| amount.milligram_per_litre < 0.0) {
                 self.problem(Problem::new(
                     path(&format!("analysis.{key}")),
@@ -786,12 +706,7 @@ impl Check {
         let conductivity = self.value(path("analysis.conductivity"), &analysis.conductivity, SOME);
         Some(SiteMakeup {
             name: name.to_string(),
-            share: Value::assumed(
-                path("share"),
-                &Share::of_one(1.0).into(),
-                PART,
-                ASSUMED_SHARE,
-            ),
+            share: share?,
             temperature: temperature?,
             conductivity,
         })
