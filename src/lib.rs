@@ -5,7 +5,10 @@
 pub mod air;
 pub mod balance;
 pub mod equation;
+pub mod model;
 pub mod quantity;
+pub mod report;
 pub mod site;
 pub mod tower;
+pub mod warnings;
 pub mod water;

@@ -1,2 +1,9 @@
-//! The command line of `coldbasin`.
-fn main() {}
+//! The command line of `coldbasin`: it parses arguments, calls the library and prints.
+
+mod cli;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    cli::run()
+}

@@ -48,6 +48,10 @@ pub enum Quantity {
     Concentration,
     /// Money for a volume of water; currency per m3.
     WaterPrice,
+    /// Enthalpy of a mass; SI unit J/kg.
+    SpecificEnthalpy,
+    /// Mass of a volume; SI unit kg/m3.
+    Density,
 }
 
 /// Which units people see.
@@ -80,6 +84,8 @@ impl Quantity {
             Self::AnnualHours => "a number of hours a year",
             Self::Concentration => "a concentration",
             Self::WaterPrice => "a price of water",
+            Self::SpecificEnthalpy => "an enthalpy",
+            Self::Density => "a density",
         }
     }
 
@@ -102,6 +108,8 @@ impl Quantity {
             Self::AnnualHours => "8000 or \"8000 h\"",
             Self::Concentration => "\"48 mg/L as Ca\"",
             Self::WaterPrice => "\"2.4 per m3\" or \"9 per 1000 US gal\"",
+            Self::SpecificEnthalpy => "\"72 kJ/kg\"",
+            Self::Density => "\"1.15 kg/m3\"",
         }
     }
 
@@ -128,6 +136,8 @@ impl Quantity {
             Self::AnnualHours => (&unit::HOUR_PER_YEAR, &unit::HOUR_PER_YEAR),
             Self::Concentration => (&unit::MILLIGRAM_PER_LITRE, &unit::MILLIGRAM_PER_LITRE),
             Self::WaterPrice => (&unit::PER_CUBIC_METRE, &unit::PER_THOUSAND_US_GALLONS),
+            Self::SpecificEnthalpy => (&unit::KILOJOULE_PER_KILOGRAM, &unit::BTU_PER_POUND),
+            Self::Density => (&unit::KILOGRAM_PER_CUBIC_METRE, &unit::POUND_PER_CUBIC_FOOT),
         };
         match system {
             UnitSystem::Si => si,

@@ -158,6 +158,16 @@ pub const PER_THOUSAND_US_GALLONS: Unit = unit(
     US_GALLON_SOURCE,
 );
 
+/// Kilojoule per kilogram.
+pub const KILOJOULE_PER_KILOGRAM: Unit = unit(Q::SpecificEnthalpy, "kJ/kg", &[], 1e3, SI);
+/// Btu per pound.
+pub const BTU_PER_POUND: Unit = unit(Q::SpecificEnthalpy, "Btu/lb", &[], BTU_J / POUND_KG, NIST);
+/// Kilogram per cubic metre, as a density.
+pub const KILOGRAM_PER_CUBIC_METRE: Unit = unit(Q::Density, "kg/m3", &[], 1.0, SI);
+/// Pound per cubic foot.
+pub const POUND_PER_CUBIC_FOOT: Unit =
+    unit(Q::Density, "lb/ft3", &[], POUND_KG / (FOOT_M * FOOT_M * FOOT_M), EXACT_INCH_POUND);
+
 /// Every unit that can be written.
 pub const UNITS: &[Unit] = &[
     CELSIUS,
@@ -281,6 +291,10 @@ pub const UNITS: &[Unit] = &[
     unit(Q::Concentration, "g/m3", &[], 1e-3, SI),
     unit(Q::Concentration, "g/L", &["kg/m3"], 1.0, SI),
     unit(Q::Concentration, "ug/L", &[], 1e-6, SI),
+    KILOJOULE_PER_KILOGRAM,
+    BTU_PER_POUND,
+    KILOGRAM_PER_CUBIC_METRE,
+    POUND_PER_CUBIC_FOOT,
     PER_CUBIC_METRE,
     unit(Q::WaterPrice, "per L", &["/L"], 1e3, SI),
     PER_THOUSAND_US_GALLONS,

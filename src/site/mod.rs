@@ -240,10 +240,10 @@ pub struct SiteCell {
 /// Where the evaporation on the sheet comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum EvaporationGiven {
-    /// A method that the site asks for.
-    Asked(Method),
-    /// The best method that the inputs allow.
-    Best(Method),
+    /// A method other than the rule of thumb.
+    Method(Method),
+    /// The rule of thumb, with its factor: kg evaporated per kg of circulation and K of range.
+    Rule(SlotId),
     /// A flow known from elsewhere.
     Flow(SlotId),
     /// A fraction of circulation known from elsewhere.
@@ -293,6 +293,8 @@ pub struct Site {
     pub cells_out_of_service: Vec<String>,
     /// Evaporation.
     pub evaporation: EvaporationGiven,
+    /// Whether the site asks for this method; else it is the best that the inputs allow.
+    pub method_is_asked: bool,
     /// Blowdown.
     pub blowdown: BlowdownGiven,
     /// How blowdown is controlled, if known.

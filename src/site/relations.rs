@@ -1,7 +1,7 @@
 //! What temperatures of air and water must satisfy among each other.
 
 use crate::quantity::Quantity::Temperature;
-use crate::site::shown;
+use crate::site::{Problem, shown};
 
 /// The temperatures that are known, K.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -34,6 +34,22 @@ pub struct Conflict {
     pub relation: &'static str,
     /// What would be right.
     pub help: &'static str,
+}
+
+impl Conflict {
+    /// The conflict at the paths of a description.
+    pub fn to_problem(&self) -> Problem {
+        let path = |name: &str| match name {
+            "wet bulb" => "air.wet_bulb",
+            "dew point" => "air.dew_point",
+            "the dry bulb" => "air.dry_bulb",
+            "the hot water" => "circuit.hot_water",
+            _ => "circuit.cold_water",
+        };
+        Problem::new(path(self.lower), self.to_string())
+            .with_help(self.help)
+            .with_related(path(self.upper))
+    }
 }
 
 impl Temperatures {

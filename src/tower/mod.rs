@@ -78,3 +78,5 @@ pub enum TowerError {
         limiting_water_to_air: f64,
     },
 }
+/// stand-in
+pub const WATER_SPECIFIC_HEAT_J_PER_KG_K: f64 = 4186.0;

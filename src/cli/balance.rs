@@ -1,0 +1,148 @@
+//! `coldbasin balance`
+
+use super::{Common, Format, Outcome, input, output};
+use coldbasin::model::{BalanceSheet, Model};
+use coldbasin::report::{self, Row, json, text, working};
+use coldbasin::site::{self, Description, file};
+use std::error::Error;
+use std::path::{Path, PathBuf};
+
+const EXAMPLES: &str = "\
+Examples:
+  coldbasin balance site.toml
+  coldbasin balance site.toml --working --units us
+  coldbasin balance site.toml --set \"air.wet_bulb=24 degC\" --set blowdown.cycles=6
+  coldbasin balance north.toml south.toml --format csv --output towers.csv
+  cat site.toml | coldbasin balance -";
+
+/// Print the balance sheet of a tower's water
+///
+/// Reads a site file (see `coldbasin init`) and accounts for all the makeup: evaporation, drift,
+/// blowdown, leakage and overflow, with uncertainties, warnings and what was assumed.
+#[derive(clap::Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Arguments {
+    /// Site files; "-" reads standard input
+    #[arg(value_name = "SITE", required = true)]
+    sites: Vec<PathBuf>,
+
+    /// Show each equation with its numbers and source
+    #[arg(long)]
+    working: bool,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
+    let mut sheets = Vec::new();
+    let mut refused = false;
+    for path in &arguments.sites {
+        match sheet_of(path, arguments) {
+            Ok(sheet) => sheets.push(sheet),
+            Err(error) => {
+                output::complain(&error.to_string());
+                refused = true;
+            }
+        }
+    }
+    if !sheets.is_empty() {
+        let common = &arguments.common;
+        let text = rendered(&sheets, arguments)?;
+        output::write(&text, common.output.as_deref(), &arguments.sites)?;
+    }
+    let warned = sheets.iter().any(|(_, sheet)| !sheet.warnings.is_empty());
+    Ok(match (refused, warned && arguments.common.strict) {
+        (true, _) => Outcome::Refused,
+        (false, true) => Outcome::WarningStands,
+        (false, false) => Outcome::Done,
+    })
+}
+
+fn sheet_of(path: &Path, arguments: &Arguments) -> Result<(String, BalanceSheet), Box<dyn Error>> {
+    let (name, text) = input::read(path)?;
+    let source = file::read::<Description>(&name, &text, &arguments.common.overrides)?;
+    let site = site::validate(&source.description).map_err(|problems| source.locate(problems))?;
+    let model = Model::compile(&site);
+    let sheet =
+        model.sheet(model.base()).map_err(|why| source.locate(vec![model.explain(&why)]))?;
+    Ok((name, sheet))
+}
+
+fn rendered(
+    sheets: &[(String, BalanceSheet)],
+    arguments: &Arguments,
+) -> Result<String, Box<dyn Error>> {
+    match arguments.common.format {
+        Format::Text => Ok(as_text(sheets, arguments)),
+        Format::Json => {
+            let mut text = match sheets {
+                [(source, sheet)] if arguments.sites.len() == 1 => {
+                    serde_json::to_string_pretty(&json::sheet(sheet, source))?
+                }
+                several => serde_json::to_string_pretty(&json::fleet(several))?,
+            };
+            text.push('\n');
+            Ok(text)
+        }
+        Format::Csv => as_csv(sheets),
+    }
+}
+
+fn as_text(sheets: &[(String, BalanceSheet)], arguments: &Arguments) -> String {
+    let common = &arguments.common;
+    let style = text::Style {
+        units: common.units.into(),
+        ascii: common.ascii,
+        bold: output::is_bold(common.color, common.output.as_deref()),
+    };
+    let mut pages: Vec<String> = Vec::new();
+    for (source, sheet) in sheets {
+        let mut page = text::sheet(sheet, source, style);
+        if arguments.working {
+            page.push_str(&working::text(sheet, style));
+        }
+        pages.push(page);
+    }
+    if arguments.sites.len() > 1 {
+        pages.push(text::summary(sheets, style));
+    }
+    pages.join("\n")
+}
+
+fn as_csv(sheets: &[(String, BalanceSheet)]) -> Result<String, Box<dyn Error>> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record([
+        "schema",
+        "site",
+        "source",
+        "key",
+        "label",
+        "value",
+        "standard_uncertainty",
+        "unit",
+        "basis",
+    ])?;
+    let schema = json::SCHEMA.to_string();
+    for (source, sheet) in sheets {
+        for row in report::rows(sheet) {
+            let Row { key, label, unit, basis, .. } = row;
+            let uncertainty = row.uncertainty().map(|u| u.to_string()).unwrap_or_default();
+            let value = row.value().to_string();
+            let fields: [&str; 9] = [
+                &schema,
+                &sheet.name,
+                source,
+                key,
+                label,
+                &value,
+                &uncertainty,
+                unit.symbol,
+                basis,
+            ];
+            writer.write_record(fields)?;
+        }
+    }
+    Ok(String::from_utf8(writer.into_inner()?)?)
+}

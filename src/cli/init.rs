@@ -1,0 +1,92 @@
+//! `coldbasin init`
+
+use super::{Outcome, Units, output};
+use std::error::Error;
+use std::fs;
+use std::io::{ErrorKind, Write};
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "\
+Examples:
+  coldbasin init                       write site.toml
+  coldbasin init plant.toml --units us
+  coldbasin init -                     print it";
+
+/// Write a starter site file whose comments teach the format
+///
+/// The tower in it is invented: put in your own. A file that is there already is left alone.
+#[derive(clap::Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Arguments {
+    /// File to write; "-" prints to standard output
+    #[arg(value_name = "FILE", default_value = "site.toml")]
+    file: PathBuf,
+
+    /// Units of the values in it
+    #[arg(long, value_enum, default_value = "si")]
+    units: Units,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
+    let text = starter(arguments.units);
+    if arguments.file.as_os_str() == "-" {
+        output::write(&text, None, &[])?;
+        return Ok(Outcome::Done);
+    }
+    let path = arguments.file.display();
+    // Created here or not at all: no file is ever overwritten.
+    let created = fs::OpenOptions::new().write(true).create_new(true).open(&arguments.file);
+    match created.and_then(|mut file| file.write_all(text.as_bytes())) {
+        Ok(()) => {
+            output::complain(&format!(
+                "wrote {path}; next: edit it, then run  coldbasin balance {path}"
+            ));
+            Ok(Outcome::Done)
+        }
+        Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+            output::complain(&format!(
+                "{path}: there is a file of this name already; it was left alone"
+            ));
+            Ok(Outcome::Refused)
+        }
+        Err(error) => Err(format!("{path}: {error}").into()),
+    }
+}
+
+/// The starter file; `<900 m3/h|4000 gpm>` in the template is the same value in both unit systems.
+fn starter(units: Units) -> String {
+    let template = include_str!("starter.toml");
+    let mut text = String::with_capacity(template.len());
+    let mut rest = template;
+    while let Some((before, after)) = rest.split_once('<') {
+        let (choice, after) = after.split_once('>').unwrap_or((after, ""));
+        let (si, us) = choice.split_once('|').unwrap_or((choice, choice));
+        text.push_str(before);
+        text.push_str(if units == Units::Si { si } else { us });
+        rest = after;
+    }
+    text.push_str(rest);
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use coldbasin::model::Model;
+    use coldbasin::site::{Description, file, validate};
+
+    #[test]
+    fn the_starter_file_has_a_balance_in_both_unit_systems() {
+        let makeup = [Units::Si, Units::Us].map(|units| {
+            let text = starter(units);
+            assert!(!text.contains(['<', '>', '|']), "{text}");
+            let source = file::read::<Description>("site.toml", &text, &[])
+                .unwrap_or_else(|e| panic!("{e}"));
+            let model = Model::compile(&validate(&source.description).unwrap());
+            model.sheet(model.base()).unwrap().makeup.reference_m3_per_h
+        });
+        // The two files round the same tower to different whole numbers.
+        assert!((makeup[0] / makeup[1] - 1.0).abs() < 0.05, "{makeup:?}");
+    }
+}

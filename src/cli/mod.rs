@@ -1,0 +1,149 @@
+//! Arguments, files and the terminal; everything else is the library's.
+
+mod balance;
+mod init;
+mod input;
+mod output;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use coldbasin::quantity::UnitSystem;
+use coldbasin::site::file::Override;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+const EXAMPLES: &str = "\
+Examples:
+  coldbasin init site.toml                    write a starter site file
+  coldbasin balance site.toml                 account for the tower's water
+  coldbasin balance site.toml --units us --working
+  coldbasin balance site.toml --set blowdown.cycles=6 --format json
+
+Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and with --strict a
+warning stands.";
+
+/// Account for all the water of an evaporative cooling tower.
+#[derive(Parser)]
+#[command(version, max_term_width = 80, after_help = EXAMPLES, disable_help_subcommand = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Balance(balance::Arguments),
+    Init(init::Arguments),
+}
+
+/// Options that the commands share.
+#[derive(Args)]
+struct Common {
+    /// Units that the text shows; json and csv are always SI
+    #[arg(long, value_enum, default_value = "si")]
+    units: Units,
+
+    /// Form of the result
+    #[arg(long, value_enum, default_value = "text")]
+    format: Format,
+
+    /// Override a value of the site file, as in blowdown.cycles=6 or "air.wet_bulb=75 degF"; repeatable
+    #[arg(long = "set", value_name = "KEY=VALUE")]
+    overrides: Vec<Override>,
+
+    /// Write the result to a file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    output: Option<PathBuf>,
+
+    /// End with status 3 if a warning stands
+    #[arg(long)]
+    strict: bool,
+
+    /// When to use bold headings
+    #[arg(long, value_enum, default_value = "auto")]
+    color: Color,
+
+    /// Write ASCII only: +- and deg in place of the signs
+    #[arg(long)]
+    ascii: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Units {
+    /// m3/h, °C, kPa
+    Si,
+    /// gpm, °F, psi
+    Us,
+}
+
+impl From<Units> for UnitSystem {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Si => Self::Si,
+            Units::Us => Self::UsCustomary,
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// For people
+    Text,
+    /// One object; fixed keys, full precision
+    Json,
+    /// One row a number
+    Csv,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Color {
+    /// On a terminal, unless NO_COLOR is set
+    Auto,
+    /// Always
+    Always,
+    /// Never
+    Never,
+}
+
+/// How a run ended.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Outcome {
+    Done,
+    Refused,
+    WarningStands,
+}
+
+impl From<Outcome> for ExitCode {
+    fn from(outcome: Outcome) -> Self {
+        Self::from(match outcome {
+            Outcome::Done => 0,
+            Outcome::Refused => 1,
+            Outcome::WarningStands => 3,
+        })
+    }
+}
+
+/// Runs the program; usage errors end it inside the argument parser with status 2.
+pub fn run() -> ExitCode {
+    let outcome = match Arguments::parse().command {
+        Command::Balance(arguments) => balance::run(&arguments),
+        Command::Init(arguments) => init::run(&arguments),
+    };
+    outcome
+        .unwrap_or_else(|error| {
+            output::complain(&error.to_string());
+            Outcome::Refused
+        })
+        .into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn arguments_are_consistent_and_documented() {
+        let command = Arguments::command().help_expected(true);
+        command.debug_assert();
+    }
+}

@@ -1,0 +1,100 @@
+//! Writing results and complaints.
+
+use super::Color;
+use std::fs;
+use std::io::{self, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// Why a result cannot be written.
+#[derive(Debug, thiserror::Error)]
+pub enum OutputError {
+    /// The system says so.
+    #[error("{}: {error}", path.display())]
+    File {
+        /// Where.
+        path: PathBuf,
+        /// What the system says.
+        error: io::Error,
+    },
+    /// Standard output is full or gone.
+    #[error("standard output: {0}")]
+    Standard(io::Error),
+    /// The result would overwrite what it was made from.
+    #[error("{}: this is an input; write the result to another file", .0.display())]
+    IsInput(PathBuf),
+}
+
+/// Whether headings on standard output are bold.
+pub fn is_bold(color: Color, output: Option<&Path>) -> bool {
+    match color {
+        Color::Always => true,
+        Color::Never => false,
+        Color::Auto => {
+            output.is_none()
+                && std::io::stdout().is_terminal()
+                && anstream::AutoStream::choice(&std::io::stdout()) != anstream::ColorChoice::Never
+        }
+    }
+}
+
+/// Writes a result to standard output, or whole to a file: never half a result in the place of a
+/// good one, never onto an input.
+pub fn write(text: &str, output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), OutputError> {
+    match output.filter(|path| path.as_os_str() != "-") {
+        None => write_standard(text),
+        Some(path) => write_file(text, path, inputs),
+    }
+}
+
+fn write_standard(text: &str) -> Result<(), OutputError> {
+    let mut standard = io::stdout().lock();
+    match standard.write_all(text.as_bytes()).and_then(|()| standard.flush()) {
+        // The reader has seen enough.
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        result => result.map_err(OutputError::Standard),
+    }
+}
+
+fn write_file(text: &str, path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
+    let same = |input: &PathBuf| match (fs::canonicalize(input), fs::canonicalize(path)) {
+        (Ok(input), Ok(output)) => input == output,
+        _ => false,
+    };
+    if inputs.iter().any(same) {
+        return Err(OutputError::IsInput(path.to_path_buf()));
+    }
+    let failed = |error| OutputError::File { path: path.to_path_buf(), error };
+    if fs::metadata(path).is_ok_and(|metadata| !metadata.is_file()) {
+        // A device or a pipe is written through; a directory says so itself.
+        return fs::OpenOptions::new()
+            .write(true)
+            .open(path)
+            .and_then(|mut file| file.write_all(text.as_bytes()))
+            .map_err(failed);
+    }
+    // A link stays a link: the file that it points to is replaced.
+    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+    let temporary = beside(&target);
+    let written = fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(&temporary)
+        .and_then(|mut file| file.write_all(text.as_bytes()).and_then(|()| file.sync_all()))
+        .and_then(|()| fs::rename(&temporary, &target));
+    if written.is_err() {
+        let _ = fs::remove_file(&temporary);
+    }
+    written.map_err(failed)
+}
+
+/// A name in the same folder, so that renaming replaces the file at once.
+fn beside(path: &Path) -> PathBuf {
+    let mut name = path.file_name().unwrap_or_default().to_os_string();
+    name.push(format!(".{}.part", std::process::id()));
+    path.with_file_name(name)
+}
+
+/// Prints to standard error; a closed one is no reason to fail.
+pub fn complain(text: &str) {
+    let _ = writeln!(io::stderr().lock(), "{text}");
+}

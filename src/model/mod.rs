@@ -1,0 +1,258 @@
+//! The hinge: a checked site, compiled once, evaluated as often as numbers change.
+//!
+//! [`Model::compile`] fixes what numbers cannot express (cells, arrangement, which two of
+//! circulation, range and heat load were given, the method). [`Inputs`] are the numbers themselves,
+//! in SI units, one a slot. [`Model::evaluate`] repeats every check of numbers and allocates
+//! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
+
+mod evaluate;
+mod sheet;
+mod uncertainty;
+
+use crate::air::AirError;
+use crate::balance::BalanceError;
+pub use crate::site::SlotId;
+use crate::site::{Conflict, Problem, Site, Value, shown};
+use crate::tower::TowerError;
+pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
+pub use sheet::{
+    BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
+    Stream,
+};
+pub use uncertainty::{Contribution, Output, Spread};
+
+/// A compiled site.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Model {
+    site: Site,
+    base: Inputs,
+}
+
+/// The numbers of a site in SI units, in the order of [`Model::slots`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct Inputs(Vec<f64>);
+
+impl Inputs {
+    /// The value in a slot, in the SI unit of its quantity.
+    pub fn get(&self, slot: SlotId) -> f64 {
+        self.0[slot.0]
+    }
+
+    /// Writes a slot, in the SI unit of its quantity.
+    pub fn set(&mut self, slot: SlotId, si: f64) {
+        self.0[slot.0] = si;
+    }
+}
+
+/// Why numbers have no balance.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Infeasible {
+    /// A value outside its limits.
+    #[error("{path} is {shown}: it must be {accepted}")]
+    OutOfLimits {
+        /// Where.
+        path: String,
+        /// The value with its unit.
+        shown: String,
+        /// What is accepted.
+        accepted: String,
+    },
+    /// Two temperatures in the wrong order.
+    #[error(transparent)]
+    Conflict(#[from] Conflict),
+    /// A state of air that does not exist, or lies outside the formulas' range.
+    #[error("entering air: {0}")]
+    Air(#[from] AirError),
+    /// A duty that no tower can do.
+    #[error("cell {cell}: {error}")]
+    Tower {
+        /// Name of the cell.
+        cell: String,
+        /// Why.
+        error: TowerError,
+    },
+    /// More water condenses from the air than evaporates, so nothing concentrates.
+    #[error("evaporation is {kg_per_s} kg/s: the water takes up moisture from the air")]
+    Condensation {
+        /// kg/s, negative.
+        kg_per_s: f64,
+    },
+    /// Evaporation or drift above the circulation.
+    #[error(
+        "{what} of {kg_per_s} kg/s is more than the circulation of {circulation_kg_per_s} kg/s"
+    )]
+    MoreThanCirculation {
+        /// Which loss.
+        what: &'static str,
+        /// kg/s.
+        kg_per_s: f64,
+        /// kg/s.
+        circulation_kg_per_s: f64,
+    },
+    /// The balance does not close.
+    #[error(transparent)]
+    Balance(#[from] BalanceError),
+}
+
+/// A path that is not a slot.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SlotError {
+    /// No such entry.
+    #[error("no number \"{path}\" in this site{}", .suggestion.as_ref().map(|s| format!("; did you mean \"{s}\"?")).unwrap_or_default())]
+    Unknown {
+        /// As asked.
+        path: String,
+        /// The nearest slot.
+        suggestion: Option<String>,
+    },
+    /// The entry follows from others here.
+    #[error("\"{path}\" follows from other entries of this site; vary {}", .instead.join(" and "))]
+    Derived {
+        /// As asked.
+        path: String,
+        /// What fixes it.
+        instead: Vec<String>,
+    },
+}
+
+impl Model {
+    /// Compiles a checked site.
+    pub fn compile(site: &Site) -> Self {
+        let base = Inputs(site.slots.iter().map(|value| value.si).collect());
+        Self { site: site.clone(), base }
+    }
+
+    /// The site as compiled.
+    pub fn site(&self) -> &Site {
+        &self.site
+    }
+
+    /// The numbers as stated or assumed.
+    pub fn base(&self) -> &Inputs {
+        &self.base
+    }
+
+    /// Every number with its path, quantity, uncertainty and basis.
+    pub fn slots(&self) -> &[Value] {
+        &self.site.slots
+    }
+
+    /// A slot's description.
+    pub fn slot_value(&self, slot: SlotId) -> &Value {
+        &self.site.slots[slot.0]
+    }
+
+    /// All slots.
+    pub fn slot_ids(&self) -> impl Iterator<Item = SlotId> + use<> {
+        (0..self.site.slots.len()).map(SlotId)
+    }
+
+    /// The slot at a path such as `cell.east.drift`.
+    ///
+    /// # Errors
+    /// [`SlotError`] with the nearest slot, or with what fixes an entry that is derived here.
+    pub fn slot(&self, path: &str) -> Result<SlotId, SlotError> {
+        if let Some(index) = self.site.slots.iter().position(|value| value.path == path) {
+            return Ok(SlotId(index));
+        }
+        const DERIVED: [&str; 6] = [
+            "circuit.circulation",
+            "circuit.hot_water",
+            "circuit.cold_water",
+            "circuit.range",
+            "circuit.heat_load",
+            "air.dry_bulb",
+        ];
+        if DERIVED.contains(&path) {
+            let table = path.split('.').next().unwrap_or_default();
+            let fixes = |value: &&Value| {
+                DERIVED.contains(&value.path.as_str()) || value.path.starts_with("air.")
+            };
+            let instead = self
+                .site
+                .slots
+                .iter()
+                .filter(|value| value.path.starts_with(table))
+                .filter(fixes)
+                .map(|value| value.path.clone())
+                .collect();
+            return Err(SlotError::Derived { path: path.into(), instead });
+        }
+        let nearest = self
+            .site
+            .slots
+            .iter()
+            .map(|value| (strsim::damerau_levenshtein(&value.path, path), &value.path))
+            .min();
+        let suggestion =
+            nearest.filter(|(distance, _)| *distance <= 4).map(|(_, path)| path.clone());
+        Err(SlotError::Unknown { path: path.into(), suggestion })
+    }
+
+    /// Writes one part of a whole (a cell's share, a makeup source's share) and scales the others so
+    /// that they still add up to 1.
+    pub fn set_share(&self, inputs: &mut Inputs, slot: SlotId, share: f64) {
+        let cells = self.site.cells.iter().map(|cell| cell.share);
+        let makeup = self.site.makeup.iter().map(|source| source.share);
+        let group: Vec<SlotId> = if self.site.cells.iter().any(|cell| cell.share == slot) {
+            cells.collect()
+        } else {
+            makeup.collect()
+        };
+        let others: f64 = group.iter().filter(|s| **s != slot).map(|s| inputs.get(*s)).sum();
+        for other in group.into_iter().filter(|other| *other != slot) {
+            let scaled =
+                if others > 0.0 { inputs.get(other) / others * (1.0 - share) } else { 0.0 };
+            inputs.set(other, scaled);
+        }
+        inputs.set(slot, share);
+    }
+
+    /// Where numbers without a balance go wrong, in terms of a description.
+    pub fn explain(&self, why: &Infeasible) -> Problem {
+        match why {
+            Infeasible::OutOfLimits { path, .. } => Problem::new(path.as_str(), why.to_string()),
+            Infeasible::Conflict(conflict) => conflict.to_problem(),
+            Infeasible::Air(_) => Problem::new("air", why.to_string()),
+            Infeasible::Tower { cell, error } => self.explain_tower(cell, error, why),
+            Infeasible::Condensation { .. } => Problem::new("circuit", why.to_string())
+                .with_help("the water is colder than the air's dew point: check temperatures"),
+            Infeasible::MoreThanCirculation { .. } => {
+                Problem::new("circuit.circulation", why.to_string())
+                    .with_help("check the units of circulation and of the losses")
+            }
+            Infeasible::Balance(BalanceError::CyclesNotAboveOne { .. }) => {
+                Problem::new("blowdown.conductivity", why.to_string())
+                    .with_help("the circulating water must be more concentrated than the makeup")
+            }
+            Infeasible::Balance(_) => Problem::new("blowdown", why.to_string()),
+        }
+    }
+
+    fn explain_tower(&self, cell: &str, error: &TowerError, why: &Infeasible) -> Problem {
+        let air = self.site.cells.iter().find(|candidate| candidate.name == cell).map_or(
+            "water_to_air",
+            |cell| match cell.air {
+                crate::site::CellAir::WaterToAir(_) => "water_to_air",
+                crate::site::CellAir::AirFlow(_) => "air_flow",
+            },
+        );
+        let problem = Problem::new(format!("cell.{cell}.{air}"), why.to_string());
+        match error {
+            TowerError::Pinch { .. } => problem
+                .with_help("the air cannot take up this heat: give more air (a lower ratio), less range or warmer cold water")
+                .with_related("circuit"),
+            _ => Problem::new("circuit", why.to_string()),
+        }
+    }
+}
+
+pub(crate) fn out_of_limits(value: &Value, si: f64) -> Infeasible {
+    Infeasible::OutOfLimits {
+        path: value.path.clone(),
+        shown: shown(value.quantity, si),
+        accepted: value.limits.describe(value.quantity),
+    }
+}

@@ -1,0 +1,680 @@
+//! The sheet as people read it, at 80 columns. Headings are written in bold; a caller that shows
+//! the text elsewhere than on a terminal strips the escape codes.
+
+use super::rounding::{column, digits_of};
+use super::{Row, rows};
+use crate::model::{BalanceSheet, LeakReadings, MethodName, Raised, Stream};
+use crate::quantity::unit::{self, Unit};
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::site::{Control, Value};
+use crate::warnings::AEROSOL_CAUTION;
+use std::fmt::Write as _;
+
+/// Width of a page.
+const WIDTH: usize = 80;
+/// Coverage factor of the `±` that people see: about 95 % (JCGM 100:2008, 6.3.3).
+const COVERAGE: f64 = 2.0;
+
+/// How the text is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Style {
+    /// Units that people see.
+    pub units: UnitSystem,
+    /// Whether only ASCII is written: `+-` for `±`, `deg`, `m3`.
+    pub ascii: bool,
+    /// Whether headings are bold.
+    pub bold: bool,
+}
+
+/// A sheet with all its numbers, warnings and assumptions. `source` names the file.
+pub fn sheet(sheet: &BalanceSheet, source: &str, style: Style) -> String {
+    let page = Page { style, units: Units::of(style.units) };
+    let mut text = String::new();
+    page.head(&mut text, sheet, source);
+    page.ledger(&mut text, sheet);
+    page.cycles(&mut text, sheet);
+    page.periods(&mut text, sheet);
+    page.methods(&mut text, sheet);
+    page.cells(&mut text, sheet);
+    page.details(&mut text, sheet);
+    page.leak(&mut text, sheet);
+    page.warnings(&mut text, sheet);
+    page.assumptions(&mut text, sheet);
+    page.uncertainty(&mut text, sheet);
+    page.caution(&mut text);
+    if style.ascii { ascii(&text) } else { text }
+}
+
+/// One line a site and their sum.
+pub fn summary(sheets: &[(String, BalanceSheet)], style: Style) -> String {
+    let page = Page { style, units: Units::of(style.units) };
+    let mut text = String::new();
+    page.heading(&mut text, "ALL SITES");
+    let unit = page.units.flow.symbol;
+    let _ = writeln!(
+        text,
+        "  {:<26}{:>13}{:>13}{:>13}{:>8}",
+        "", "makeup", "evaporation", "blowdown", "cycles"
+    );
+    let _ = writeln!(text, "  {:<26}{unit:>13}{unit:>13}{unit:>13}", "");
+    let mut sums = [0.0; 3];
+    for (source, sheet) in sheets {
+        let flows = [&sheet.makeup, &sheet.out[0], sheet.blowdown()].map(|s| s.reference_m3_per_h);
+        for (sum, flow) in sums.iter_mut().zip(flows) {
+            *sum += flow;
+        }
+        let name = if sheet.name.is_empty() { source } else { &sheet.name };
+        let cycles = cycles_text(sheet.balance.water.cycles_of_concentration);
+        page.summary_line(&mut text, name, flows, &cycles);
+    }
+    page.summary_line(&mut text, "total", sums, "");
+    if style.ascii { ascii(&text) } else { text }
+}
+
+/// The units of a page.
+struct Units {
+    flow: &'static Unit,
+    /// m3 and its name, for days and years.
+    day: (f64, &'static str),
+    year: (f64, &'static str),
+}
+
+impl Units {
+    fn of(system: UnitSystem) -> Self {
+        let flow = Quantity::VolumeFlow.shown_in(system);
+        match system {
+            UnitSystem::Si => Self { flow, day: (1.0, "m3/day"), year: (1.0, "m3/year") },
+            UnitSystem::UsCustomary => {
+                let gallon = unit::US_GALLON.factor;
+                Self { flow, day: (gallon, "US gal/day"), year: (1e3 * gallon, "1000 US gal/year") }
+            }
+        }
+    }
+}
+
+struct Page {
+    style: Style,
+    units: Units,
+}
+
+impl Page {
+    fn heading(&self, text: &mut String, title: &str) {
+        let title =
+            if self.style.bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
+        let _ = writeln!(text, "\n{title}");
+    }
+
+    fn head(&self, text: &mut String, sheet: &BalanceSheet, source: &str) {
+        let name = if sheet.name.is_empty() { source } else { &sheet.name };
+        let name = if self.style.bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
+        let _ = writeln!(text, "{name}");
+        let reference = shown_at(
+            Quantity::Temperature,
+            crate::model::REFERENCE_CELSIUS + super::ZERO_CELSIUS,
+            self.style.units,
+            3,
+        );
+        let _ = writeln!(
+            text,
+            "Water balance from {source}, coldbasin {}; volumes counted at {reference}",
+            env!("CARGO_PKG_VERSION")
+        );
+    }
+
+    /// m3/h in the page's unit.
+    fn flow(&self, m3_per_h: f64) -> f64 {
+        self.units.flow.of_si(unit::CUBIC_METRE_PER_HOUR.to_si(m3_per_h))
+    }
+
+    /// A stream's expanded uncertainty in the page's unit.
+    fn expanded(&self, stream: &Stream) -> Option<f64> {
+        stream
+            .standard_uncertainty_kg_per_s
+            .map(|standard| COVERAGE * self.flow(super::m3_per_h(standard)))
+    }
+
+    /// Significant digits that the makeup deserves.
+    fn digits(&self, sheet: &BalanceSheet) -> i32 {
+        digits_of(self.flow(sheet.makeup.reference_m3_per_h), self.expanded(&sheet.makeup))
+    }
+
+    /// Water in on the left, water out on the right, totals equal.
+    fn ledger(&self, text: &mut String, sheet: &BalanceSheet) {
+        let out: Vec<f64> = sheet.out.iter().map(|s| self.flow(s.reference_m3_per_h)).collect();
+        let column = column(&out, self.digits(sheet));
+        let spread = |stream: &Stream| {
+            self.expanded(stream).map_or(String::new(), |u| {
+                format!("± {}", with_decimals(u, column.decimals.max(0) as usize))
+            })
+        };
+        let mut left = vec![("makeup".to_string(), column.total.clone(), spread(&sheet.makeup))];
+        if sheet.sources.len() > 1 {
+            let parts: Vec<f64> =
+                sheet.sources.iter().map(|s| self.flow(super::m3_per_h(s.kg_per_s))).collect();
+            let parts = super::rounding::column(&parts, self.digits(sheet)).parts;
+            left.clear();
+            left.extend(
+                sheet
+                    .sources
+                    .iter()
+                    .zip(parts)
+                    .map(|(s, part)| (s.name.clone(), part, String::new())),
+            );
+        }
+        let right: Vec<_> = sheet
+            .out
+            .iter()
+            .zip(&column.parts)
+            .map(|(stream, shown)| (stream.name.to_string(), shown.clone(), spread(stream)))
+            .collect();
+        let unit = self.units.flow.symbol;
+        self.heading(
+            text,
+            &format!("{:<16}{unit:>9}{:<11}    {:<16}{unit:>9}", "WATER IN", "", "WATER OUT"),
+        );
+        for line in 0..right.len() {
+            let empty = (String::new(), String::new(), String::new());
+            let (in_name, in_flow, in_spread) = left.get(line).unwrap_or(&empty);
+            let (name, flow, spread) = &right[line];
+            write_line(
+                text,
+                &format!(
+                    "{:<16}{in_flow:>9} {in_spread:<10}    {name:<16}{flow:>9} {spread}",
+                    clipped(in_name, 16)
+                ),
+            );
+        }
+        let rule = "-".repeat(25);
+        let _ = writeln!(text, "{rule:<40}{rule}");
+        let total = &column.total;
+        let of_total = spread(&sheet.makeup);
+        write_line(
+            text,
+            &format!(
+                "{:<16}{total:>9} {of_total:<10}    {:<16}{total:>9}",
+                "total in", "total out"
+            ),
+        );
+    }
+
+    fn cycles(&self, text: &mut String, sheet: &BalanceSheet) {
+        let water = &sheet.balance.water;
+        let cycles = water.cycles_of_concentration;
+        let spread = sheet
+            .cycles_uncertainty()
+            .map(|u| format!(" ± {}", significant(COVERAGE * u, 2)))
+            .unwrap_or_default();
+        text.push('\n');
+        let name = if sheet.cycles_are_apparent {
+            "apparent cycles of concentration"
+        } else {
+            "cycles of concentration"
+        };
+        if water.losses_exceed_blowdown {
+            let target = cycles_text(sheet.target_cycles.unwrap_or(cycles));
+            paragraph(
+                text,
+                "",
+                &format!(
+                    "{}{spread} {name} reached with the blowdown shut: the other losses alone hold them below the target of {target}.",
+                    cycles_text(cycles)
+                ),
+            );
+        } else if cycles.is_infinite() {
+            paragraph(text, "", "No liquid leaves: the cycles of concentration have no limit.");
+        } else {
+            paragraph(
+                text,
+                "",
+                &format!("{}{spread} {name}, makeup over all liquid losses.", cycles_text(cycles)),
+            );
+        }
+        if sheet.cycles_are_apparent {
+            paragraph(
+                text,
+                "",
+                "Apparent: conductivity is not conserved. It usually rises more slowly than concentration, faster where acid or hypochlorite is fed; a tracer such as chloride gives the true cycles.",
+            );
+        }
+        let metered = |stream: &Stream| {
+            format!(
+                "{} {} at {}",
+                significant(self.flow(stream.metered_m3_per_h), self.digits(sheet) as usize),
+                self.units.flow.symbol,
+                shown_at(
+                    Quantity::Temperature,
+                    stream.celsius + super::ZERO_CELSIUS,
+                    self.style.units,
+                    3
+                )
+            )
+        };
+        paragraph(
+            text,
+            "",
+            &format!(
+                "Meters at the stream's own temperature would read: makeup {}, blowdown {}.",
+                metered(&sheet.makeup),
+                metered(sheet.blowdown())
+            ),
+        );
+    }
+
+    fn periods(&self, text: &mut String, sheet: &BalanceSheet) {
+        let period = &sheet.period;
+        let load = if period.load_factor < 1.0 {
+            format!(" at a load factor of {}", significant(period.load_factor, 3))
+        } else {
+            String::new()
+        };
+        self.heading(text, "IF EVERY HOUR WERE LIKE THIS ONE");
+        let digits = self.digits(sheet);
+        let (day_unit, day_name) = self.units.day;
+        let (year_unit, year_name) = self.units.year;
+        let per_day: Vec<f64> =
+            sheet.out.iter().map(|s| 24.0 * s.reference_m3_per_h / day_unit).collect();
+        let per_year: Vec<f64> =
+            sheet.out.iter().map(|s| period.yearly(s.reference_m3_per_h) / year_unit).collect();
+        let (day, year) = (column(&per_day, digits), column(&per_year, digits));
+        let percent = |part: f64| significant(100.0 * part, 3);
+        let solids = |part: Option<f64>| part.map_or("-".to_string(), percent);
+        let _ = writeln!(
+            text,
+            "{:<14}{day_name:>13}{year_name:>18}{:>13}{:>10}{:>10}",
+            "", "% of circ.", "% makeup", "% solids"
+        );
+        let mut line = |name: &str, day: &str, year: &str, stream: &Stream| {
+            let _ = writeln!(
+                text,
+                "{name:<14}{day:>13}{year:>18}{:>13}{:>10}{:>10}",
+                percent(stream.of_circulation),
+                percent(stream.of_makeup),
+                solids(stream.of_solids)
+            );
+        };
+        for ((stream, day), year) in sheet.out.iter().zip(&day.parts).zip(&year.parts) {
+            line(stream.name, day, year, stream);
+        }
+        line("makeup", &day.total, &year.total, &sheet.makeup);
+        paragraph(
+            text,
+            "",
+            &format!(
+                "A day of 24 h; a year of {} h{load}. Solids: the part of the makeup's dissolved solids that leaves this way.",
+                significant(period.hours_per_year, 4)
+            ),
+        );
+        if let Some(price) = sheet.makeup_price_per_m3 {
+            let cost = price * period.yearly(sheet.makeup.reference_m3_per_h);
+            paragraph(
+                text,
+                "",
+                &format!("Makeup costs {} a year.", money(cost, digits, &sheet.currency)),
+            );
+        }
+    }
+
+    fn methods(&self, text: &mut String, sheet: &BalanceSheet) {
+        self.heading(text, "EVAPORATION BY METHOD");
+        let unit = self.units.flow.symbol;
+        let _ = writeln!(text, "  {:<18}{:<31}{unit:>9}{:>9}{:>9}", "", "", "% circ.", "KaV/L");
+        let circulation = sheet.state().circulation_kg_per_s;
+        for method in &sheet.methods {
+            let mark = if method.name == sheet.used { '>' } else { ' ' };
+            let lead = format!("{mark} {:<18}{:<31}", method.name.key(), method.name.title());
+            match &method.evaporation_kg_per_s {
+                Ok(kg_per_s) => {
+                    let number =
+                        method.exchange.map_or(String::new(), |e| significant(e.merkel_number, 3));
+                    write_line(
+                        text,
+                        &format!(
+                            "{lead}{:>9}{:>9}{number:>9}",
+                            significant(self.flow(super::m3_per_h(*kg_per_s)), 4),
+                            significant(100.0 * kg_per_s / circulation, 3),
+                        ),
+                    );
+                }
+                Err(why) => {
+                    paragraph(text, "    ", &format!("{}: no answer, {why}", method.name.key()))
+                }
+            }
+        }
+        paragraph(text, "", &reason(sheet));
+    }
+
+    fn cells(&self, text: &mut String, sheet: &BalanceSheet) {
+        let out = &sheet.cells_out_of_service;
+        if sheet.cells.len() < 2 && out.is_empty() {
+            return;
+        }
+        self.heading(text, "CELLS");
+        let unit = self.units.flow.symbol;
+        let _ = writeln!(
+            text,
+            "{:<18}{:<13}{:>10}{:>8}{:>13}{:>9}{:>9}",
+            "", "", "water", "L/G", "evaporation", "drift", "KaV/L"
+        );
+        let _ = writeln!(text, "{:<18}{:<13}{unit:>10}{:>8}{unit:>13}{unit:>9}", "", "", "");
+        for cell in &sheet.cells {
+            let arrangement = match cell.arrangement {
+                crate::tower::Arrangement::Counterflow => "counterflow",
+                crate::tower::Arrangement::Crossflow => "crossflow",
+            };
+            let exchange = match sheet.used {
+                MethodName::Method(crate::site::Method::Merkel) => cell.merkel,
+                _ => cell.poppe,
+            };
+            let flow = |kg_per_s, digits| significant(self.flow(super::m3_per_h(kg_per_s)), digits);
+            write_line(
+                text,
+                &format!(
+                    "{:<18}{arrangement:<13}{:>10}{:>8}{:>13}{:>9}{:>9}",
+                    clipped(&cell.name, 17),
+                    flow(cell.state.water_kg_per_s, 4),
+                    cell.state.water_to_air.map_or("-".into(), |ratio| significant(ratio, 3)),
+                    flow(cell.evaporation_kg_per_s, 4),
+                    flow(cell.state.drift_fraction * cell.state.water_kg_per_s, 2),
+                    exchange.map_or("-".into(), |e| significant(e.merkel_number, 3)),
+                ),
+            );
+        }
+        if !out.is_empty() {
+            let _ = writeln!(text, "out of service: {}", out.join(", "));
+        }
+    }
+
+    fn details(&self, text: &mut String, sheet: &BalanceSheet) {
+        for (title, table) in [("WATER", "circuit."), ("ENTERING AIR", "air."), ("TOWER", "tower.")]
+        {
+            let rows: Vec<Row> =
+                rows(sheet).into_iter().filter(|row| row.key.starts_with(table)).collect();
+            if rows.is_empty() {
+                continue;
+            }
+            self.heading(text, title);
+            for row in rows {
+                let shown = shown_at(row.quantity(), row.si, self.style.units, 4);
+                write_line(text, &format!("{:<34}{shown:>18}", row.label));
+            }
+        }
+        let has_heat = sheet.exchange().is_some();
+        if has_heat {
+            paragraph(
+                text,
+                "",
+                "The air takes up more heat than the water gives up by cooling: the evaporated water leaves with its own.",
+            );
+        }
+    }
+
+    fn leak(&self, text: &mut String, sheet: &BalanceSheet) {
+        let Some(LeakReadings { held, fixed }) = &sheet.leak else { return };
+        self.heading(text, "WHAT THE LEAKAGE AND OVERFLOW DO");
+        let flow = |kg_per_s: f64| {
+            format!(
+                "{} {}",
+                significant(self.flow(super::m3_per_h(kg_per_s)), 4),
+                self.units.flow.symbol
+            )
+        };
+        let hidden = format!(
+            "A controller that holds the cycles closes the blowdown by as much, to {}: makeup stays at {} and hides the loss.",
+            flow(held.blowdown_kg_per_s),
+            flow(held.makeup_kg_per_s)
+        );
+        let seen = format!(
+            "A valve that stays as it was lets makeup rise to {} and the cycles fall to {}.",
+            flow(fixed.makeup_kg_per_s),
+            cycles_text(fixed.cycles_of_concentration)
+        );
+        match sheet.control {
+            Some(Control::Conductivity) => paragraph(text, "", &hidden),
+            Some(_) => paragraph(text, "", &seen),
+            None => {
+                paragraph(
+                    text,
+                    "",
+                    "How the blowdown is controlled is not stated, so both readings:",
+                );
+                paragraph(text, "  ", &hidden);
+                paragraph(text, "  ", &seen);
+            }
+        }
+    }
+
+    fn warnings(&self, text: &mut String, sheet: &BalanceSheet) {
+        if sheet.warnings.is_empty() {
+            return;
+        }
+        self.heading(text, "WARNINGS");
+        for raised in &sheet.warnings {
+            paragraph(
+                text,
+                "",
+                &format!(
+                    "{}: {}",
+                    raised.warning.id,
+                    warning_text(raised, sheet, self.style.units)
+                ),
+            );
+            paragraph(
+                text,
+                "  ",
+                &format!("Usual: {} ({}).", raised.warning.usual, raised.warning.source),
+            );
+            paragraph(text, "  ", &format!("Look at: {}.", raised.warning.advice));
+        }
+    }
+
+    fn assumptions(&self, text: &mut String, sheet: &BalanceSheet) {
+        let assumed: Vec<_> =
+            sheet.assumptions().filter(|(value, _)| is_worth_telling(value, sheet)).collect();
+        let arrangement = sheet.arrangement_is_assumed;
+        if assumed.is_empty() && !arrangement {
+            return;
+        }
+        self.heading(text, "ASSUMED");
+        for (value, basis) in assumed {
+            paragraph(
+                text,
+                "",
+                &format!("{} = {}: {basis}", value.path, assumed_text(value, self.style.units)),
+            );
+        }
+        if arrangement {
+            paragraph(text, "", "cell arrangement = counterflow: not stated");
+        }
+    }
+
+    fn uncertainty(&self, text: &mut String, sheet: &BalanceSheet) {
+        let largest = sheet.spread.largest_first(crate::model::Output::Makeup);
+        let square = |effect: f64| effect * effect;
+        let sum: f64 = largest.iter().map(|(_, effect)| square(*effect)).sum();
+        if sum <= 0.0 {
+            return;
+        }
+        text.push('\n');
+        let from: Vec<String> = largest
+            .iter()
+            .take(3)
+            .filter(|(_, effect)| square(*effect) / sum > 0.01)
+            .map(|(slot, effect)| {
+                format!(
+                    "{} {} %",
+                    sheet.inputs[slot.0].path,
+                    significant(100.0 * square(*effect) / sum, 2)
+                )
+            })
+            .collect();
+        paragraph(
+            text,
+            "",
+            &format!(
+                "± is the expanded uncertainty (k=2, about 95 %) from the inputs, not from the method. That of the makeup comes from {} (parts of its variance).",
+                from.join(", ")
+            ),
+        );
+        let one_sided: Vec<&str> = sheet
+            .spread
+            .contributions
+            .iter()
+            .filter(|contribution| contribution.one_sided)
+            .map(|contribution| sheet.inputs[contribution.slot.0].path.as_str())
+            .collect();
+        if !one_sided.is_empty() {
+            paragraph(
+                text,
+                "",
+                &format!(
+                    "One-sided, because the other side has no balance: {}.",
+                    one_sided.join(", ")
+                ),
+            );
+        }
+    }
+
+    fn caution(&self, text: &mut String) {
+        text.push('\n');
+        paragraph(text, "", &format!("Caution: {AEROSOL_CAUTION}"));
+    }
+
+    fn summary_line(&self, text: &mut String, name: &str, m3_per_h: [f64; 3], cycles: &str) {
+        let [makeup, evaporation, blowdown] = m3_per_h.map(|flow| significant(self.flow(flow), 4));
+        write_line(
+            text,
+            &format!(
+                "  {:<26}{makeup:>13}{evaporation:>13}{blowdown:>13}{cycles:>8}",
+                clipped(name, 25)
+            ),
+        );
+    }
+}
+
+/// Why the sheet uses its method.
+fn reason(sheet: &BalanceSheet) -> String {
+    let name = sheet.used.key();
+    let why = match sheet.used {
+        MethodName::Given => "it is stated",
+        _ if sheet.method_is_asked => "the site file asks for it",
+        MethodName::Method(crate::site::Method::Poppe) => {
+            "air and water temperatures are known, and it is the fullest method"
+        }
+        _ => "air or water temperatures are not known, and transfer cannot be computed",
+    };
+    format!("The sheet uses {name}, because {why}.")
+}
+
+/// The value of a warning, with what the loss comes to where it is one.
+pub(crate) fn warning_text(raised: &Raised, sheet: &BalanceSheet, units: UnitSystem) -> String {
+    let warning = raised.warning;
+    let mut text =
+        format!("{} is {}", warning.subject, shown_at(warning.quantity, raised.value, units, 3));
+    if warning.is_drift_loss
+        && let Some(drift) = sheet.stream("drift")
+    {
+        let yearly = sheet.period.yearly(drift.reference_m3_per_h);
+        let volume = match units {
+            UnitSystem::Si => format!("{} m3", significant(yearly, 3)),
+            UnitSystem::UsCustomary => {
+                format!(
+                    "{} thousand US gal",
+                    significant(yearly / (1e3 * unit::US_GALLON.factor), 3)
+                )
+            }
+        };
+        let _ = write!(text, ": {volume} a year");
+        if let Some(price) = sheet.makeup_price_per_m3 {
+            let _ = write!(text, ", {} of makeup", money(price * yearly, 3, &sheet.currency));
+        }
+    }
+    text
+}
+
+fn money(amount: f64, digits: i32, currency: &str) -> String {
+    let step = 10f64.powi(amount.abs().max(1.0).log10().floor() as i32 + 1 - digits).max(1.0);
+    let rounded = with_decimals((amount / step).round() * step, 0);
+    if currency.is_empty() {
+        format!("{rounded} (currency of the price)")
+    } else {
+        format!("{rounded} {currency}")
+    }
+}
+
+/// Whether an assumption bears on this sheet: zero losses, a single share and full load do not need
+/// telling.
+fn is_worth_telling(value: &Value, sheet: &BalanceSheet) -> bool {
+    let is_single = sheet.cells.len() == 1 && value.path.starts_with("cell.");
+    let is_only_source = sheet.sources.len() == 1 && value.path.starts_with("makeup.");
+    !(value.path.starts_with("losses.")
+        || value.path == "circuit.load_factor"
+        || (value.path.ends_with(".share") && (is_single || is_only_source)))
+}
+
+fn assumed_text(value: &Value, units: UnitSystem) -> String {
+    let shown = shown_at(value.quantity, value.si, units, 3);
+    match value.uncertainty {
+        None => shown,
+        Some(uncertainty) => {
+            let unit = value.quantity.shown_in(units);
+            format!("{shown} ± {}", significant(uncertainty.half_width / unit.factor.abs(), 2))
+        }
+    }
+}
+
+/// A value with its unit.
+pub(crate) fn shown_at(quantity: Quantity, si: f64, units: UnitSystem, digits: usize) -> String {
+    let unit = quantity.shown_in(units);
+    let number = match quantity {
+        // Thermometers: a tenth of a degree, whatever the scale.
+        Quantity::Temperature => with_decimals(unit.of_si(si), 1),
+        _ => significant(unit.of_si(si), digits),
+    };
+    let symbol = match unit.symbol {
+        "degC" => "°C",
+        "degF" if quantity == Quantity::Temperature => "°F",
+        "degF" => "°F",
+        other => other,
+    };
+    if symbol.is_empty() { number } else { format!("{number} {symbol}") }
+}
+
+pub(crate) fn cycles_text(cycles: f64) -> String {
+    if cycles.is_finite() { significant(cycles, 3) } else { "no limit".into() }
+}
+
+/// A name cut to a width.
+fn clipped(name: &str, width: usize) -> String {
+    if name.chars().count() <= width {
+        return name.to_string();
+    }
+    name.chars().take(width - 1).chain(['…']).collect()
+}
+
+/// A line without blanks at its end.
+fn write_line(text: &mut String, line: &str) {
+    let _ = writeln!(text, "{}", line.trim_end());
+}
+
+/// Words wrapped at the page's width, every line after the indent.
+fn paragraph(text: &mut String, indent: &str, words: &str) {
+    let mut line = indent.to_string();
+    for word in words.split_whitespace() {
+        let is_empty = line.len() == indent.len();
+        if !is_empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
+            write_line(text, &line);
+            line = format!("{indent}{word}");
+        } else {
+            if !is_empty {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+    }
+    write_line(text, &line);
+}
+
+/// Text for terminals that print nothing but ASCII.
+fn ascii(text: &str) -> String {
+    text.replace('±', "+-").replace('°', "deg").replace('…', ".")
+}
