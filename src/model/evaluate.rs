@@ -435,6 +435,25 @@ impl Model {
             .map_err(|error| Infeasible::Tower { cell: cell.name.clone(), error })
     }
 
+    /// What a method finds for one cell, with the transfer number as closely as it is reported:
+    /// in crossflow extrapolated from two grids. `None` where there is no solution.
+    pub(super) fn reported_exchange(
+        &self,
+        method: Method,
+        index: usize,
+        state: &State,
+        work: &mut Workspace,
+    ) -> Option<Exchange> {
+        let exchange = self.exchange(method, index, state, work).ok()?;
+        let duty = duty(state, &work.cells[index]);
+        let number = match (method, self.site.cells[index].arrangement) {
+            (_, Arrangement::Counterflow) => return Some(exchange),
+            (Method::Merkel, _) => merkel::crossflow_number(&duty, &mut work.crossflow),
+            _ => poppe::crossflow_number(&duty, &mut work.crossflow),
+        };
+        Some(Exchange { merkel_number: number.ok()?, ..exchange })
+    }
+
     fn blowdown_basis(&self, inputs: &Inputs, state: &State) -> BlowdownBasis {
         match self.site.blowdown {
             BlowdownGiven::Cycles(slot) => BlowdownBasis::Cycles(inputs.get(slot)),

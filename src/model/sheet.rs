@@ -349,9 +349,9 @@ impl Model {
         state: &State,
         work: &mut Workspace,
     ) -> Option<Exchange> {
-        let first = self.exchange(method, 0, state, work).ok()?;
+        let first = self.reported_exchange(method, 0, state, work)?;
         let alike = (1..self.site.cells.len())
-            .all(|index| self.exchange(method, index, state, work).as_ref() == Ok(&first));
+            .all(|index| self.reported_exchange(method, index, state, work) == Some(first));
         alike.then_some(first)
     }
 
@@ -369,7 +369,7 @@ impl Model {
             .map(|index| {
                 let cell = &self.site.cells[index];
                 let mut by = |method| {
-                    transfer.then(|| self.exchange(method, index, state, work).ok()).flatten()
+                    transfer.then(|| self.reported_exchange(method, index, state, work)).flatten()
                 };
                 let (merkel, poppe) = (by(Method::Merkel), by(Method::Poppe));
                 let of_used = match used {

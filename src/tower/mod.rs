@@ -1,9 +1,51 @@
-//! Evaporation and cooling in the tower by named methods.
+//! Evaporation and cooling in the fill, by named methods.
+//!
+//! [`rule`] needs the range alone; [`merkel`] takes the exit air as saturated; [`poppe`] solves the
+//! full equations of heat and mass transfer. Counterflow is an ordinary differential equation along
+//! the water; crossflow is a field of two directions and is solved as one ([`field`]).
+//!
+//! Not in any of them: wind, spray and rain zones apart from the fill, and what salinity does to
+//! the vapour pressure.
+
+mod field;
 pub mod merkel;
 pub mod poppe;
 pub mod rule;
 
-use crate::air::MoistAir;
+use crate::air::{self, AirError, MoistAir};
+use crate::equation::Equation;
+
+/// Specific heat of liquid water in the tower methods and in heat loads, J/(kg K); constant, as in
+/// the wet-bulb equations of ASHRAE Fundamentals (2017), ch. 1.
+pub const WATER_SPECIFIC_HEAT_J_PER_KG_K: f64 = air::WATER_HEAT;
+
+/// Heat that the circulating water gives up by cooling.
+pub const HEAT_LOAD: Equation = Equation {
+    id: "heat_load",
+    text: "heat_load = circulation * 4.186 * range",
+    source: "heat balance of the circulating water; specific heat as in ASHRAE Fundamentals (2017), ch. 1",
+};
+
+/// Evaporation by the rise of the air's humidity.
+pub const HUMIDITY_RISE: Equation = Equation {
+    id: "humidity_rise",
+    text: "evaporation = dry_air * (exit_humidity_ratio - entering_humidity_ratio)",
+    source: "mass balance of the air",
+};
+
+/// Heat that the air takes up.
+pub const HEAT_TO_AIR: Equation = Equation {
+    id: "heat_to_air",
+    text: "heat_to_air = dry_air * (exit_enthalpy - entering_enthalpy)",
+    source: "energy balance of the air",
+};
+
+/// The same heat from the water's side: all that enters less all that leaves.
+pub const HEAT_FROM_WATER: Equation = Equation {
+    id: "heat_from_water",
+    text: "heat_to_air = 4.186 * (circulation * hot_water - (circulation - evaporation) * cold_water)",
+    source: "energy balance of the water; evaporated water leaves with its own heat",
+};
 
 /// How air and water meet in the fill.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -15,7 +57,7 @@ pub enum Arrangement {
     Crossflow,
 }
 
-/// What a tower, or one cell, does: the two ends of the water and of the air.
+/// What a tower, or one cell, does: the two ends of the water and the entering air.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Duty {
     /// Water entering the fill, degC.
@@ -24,24 +66,26 @@ pub struct Duty {
     pub cold_water_celsius: f64,
     /// Air entering the fill.
     pub entering_air: MoistAir,
-    /// Inlet (hot) water mass flow over dry-air mass flow.
+    /// Mass flow of inlet (hot) water over mass flow of dry air.
     pub water_to_air: f64,
 }
 
-/// What the method found. All per the basis named in the field.
+/// What a method finds for a duty.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Exchange {
-    /// Water evaporated (vapour and mist leaving with the air beyond what entered), kg per kg of inlet water.
+    /// Water that leaves with the air beyond what entered, vapour and mist, kg in a kg of inlet
+    /// water; negative where moisture condenses on the water.
     pub evaporation_per_water: f64,
-    /// Merkel (transfer) number; `None` where the method has none.
+    /// Transfer number KaV/L, with the water flow of the method and arrangement that found it: a
+    /// fill's characteristic holds only for the method that reduced it.
     pub merkel_number: f64,
-    /// Enthalpy of the leaving air, J per kg of dry air (mixed mean in crossflow).
+    /// Enthalpy of the leaving air with all its water, J in a kg of dry air; the mean in crossflow.
     pub exit_enthalpy_j_per_kg: f64,
-    /// Water carried by the leaving air, vapour and mist together, kg per kg of dry air (mixed mean).
+    /// Water in the leaving air, vapour and mist, kg in a kg of dry air; the mean in crossflow.
     pub exit_humidity_ratio: f64,
-    /// Temperature of the leaving air (mixed), degC.
+    /// Temperature of the leaving air, in crossflow of the mixed air, degC.
     pub exit_temperature_celsius: f64,
-    /// Mist part of `exit_humidity_ratio`, kg per kg of dry air; 0 when unsaturated.
+    /// The part of `exit_humidity_ratio` that is mist; 0 where the air is not supersaturated.
     pub exit_mist_ratio: f64,
 }
 
@@ -49,17 +93,19 @@ pub struct Exchange {
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum TowerError {
-    /// Hot water not above cold water.
-    #[error("hot water {hot_water_celsius} degC is not above cold water {cold_water_celsius} degC")]
+    /// Hot water is not above cold water.
+    #[error(
+        "hot water {hot_water_celsius:.1} degC is not above cold water {cold_water_celsius:.1} degC"
+    )]
     NoRange {
         /// degC
         hot_water_celsius: f64,
         /// degC
         cold_water_celsius: f64,
     },
-    /// Cold water at or below the wet bulb of the entering air.
+    /// Cold water is at or below the wet bulb of the entering air.
     #[error(
-        "cold water {cold_water_celsius} degC is at or below the wet bulb {wet_bulb_celsius} degC"
+        "cold water {cold_water_celsius:.1} degC is at or below the wet bulb {wet_bulb_celsius:.1} degC"
     )]
     ColdWaterAtWetBulb {
         /// degC
@@ -67,16 +113,109 @@ pub enum TowerError {
         /// degC
         wet_bulb_celsius: f64,
     },
-    /// The air would have to carry more heat than saturation at the water's temperature allows.
+    /// The air saturates before it has taken up the heat: no fill does this duty.
     #[error(
-        "pinch: water-to-air ratio {water_to_air} is above the limiting {limiting_water_to_air}"
+        "pinch: this air saturates before it has taken up the heat; at a water-to-air ratio of {water_to_air:.3} no fill does this duty, below {limiting_water_to_air:.3} one can"
     )]
     Pinch {
-        /// as asked
+        /// As asked.
         water_to_air: f64,
-        /// the largest ratio for which the duty has a solution
+        /// The largest ratio at which the duty has a solution; 0 where none was found.
         limiting_water_to_air: f64,
     },
+    /// A temperature, a pressure or a ratio outside the range of the equations.
+    #[error("{what} is {value}: the equations hold from {least} to {most}")]
+    OutOfRange {
+        /// Which number, with its unit.
+        what: &'static str,
+        /// The number.
+        value: f64,
+        /// Smallest valid value.
+        least: f64,
+        /// Largest valid value.
+        most: f64,
+    },
+    /// The entering air does not exist.
+    #[error("entering air: {0}")]
+    Air(AirError),
 }
-/// stand-in
-pub const WATER_SPECIFIC_HEAT_J_PER_KG_K: f64 = 4186.0;
+
+impl Duty {
+    /// Hot less cold water, K.
+    pub fn range_kelvin(&self) -> f64 {
+        self.hot_water_celsius - self.cold_water_celsius
+    }
+
+    /// Checks what every transfer method needs, and gives the wet bulb of the entering air, degC.
+    ///
+    /// # Errors
+    /// [`TowerError`] for a number out of range or missing, for no range, for cold water at or below
+    /// the wet bulb.
+    fn check(&self) -> Result<f64, TowerError> {
+        let air = &self.entering_air;
+        let (hot, cold) = (self.hot_water_celsius, self.cold_water_celsius);
+        for (what, value, least, most) in [
+            ("hot water in degC", hot, 0.0, 80.0),
+            ("cold water in degC", cold, 0.0, 80.0),
+            ("water-to-air ratio", self.water_to_air, 1e-3, 100.0),
+            ("air pressure in Pa", air.pressure_pascal, 50e3, 110e3),
+            ("humidity ratio of the entering air", air.humidity_ratio, 0.0, 1.0),
+        ] {
+            // Written so that a NaN is refused as well.
+            if !(value >= least && value <= most) {
+                return Err(TowerError::OutOfRange { what, value, least, most });
+            }
+        }
+        if hot <= cold {
+            return Err(TowerError::NoRange { hot_water_celsius: hot, cold_water_celsius: cold });
+        }
+        let wet_bulb = air.wet_bulb_celsius().map_err(TowerError::Air)?;
+        if cold <= wet_bulb {
+            return Err(TowerError::ColdWaterAtWetBulb {
+                cold_water_celsius: cold,
+                wet_bulb_celsius: wet_bulb,
+            });
+        }
+        Ok(wet_bulb)
+    }
+
+    /// The largest water-to-air ratio at which `solves` says that the duty can be done, by
+    /// bisection between 0.001 and this duty's own; 0 where there is none.
+    fn limiting_ratio(&self, mut solves: impl FnMut(&Duty) -> bool) -> f64 {
+        let at = |water_to_air| Duty { water_to_air, ..*self };
+        let (mut low, mut high) = (1e-3, self.water_to_air);
+        if !solves(&at(low)) {
+            return 0.0;
+        }
+        while high - low > 1e-3 * high {
+            let middle = 0.5 * (low + high);
+            if solves(&at(middle)) { low = middle } else { high = middle }
+        }
+        low
+    }
+}
+
+impl Exchange {
+    /// From the mixed leaving air of a duty.
+    fn of_exit(duty: &Duty, exit: (f64, f64), merkel_number: f64) -> Self {
+        let (humidity_ratio, enthalpy) = exit;
+        let pressure = duty.entering_air.pressure_pascal;
+        let dry = air::temperature_of(enthalpy, humidity_ratio);
+        let saturated = air::saturated(dry, pressure);
+        let (temperature, mist) = if humidity_ratio > saturated {
+            let celsius = air::misty_temperature(enthalpy, humidity_ratio, pressure, dry);
+            (celsius, (humidity_ratio - air::saturated(celsius, pressure)).max(0.0))
+        } else {
+            (dry, 0.0)
+        };
+        Self {
+            evaporation_per_water: (humidity_ratio - duty.entering_air.humidity_ratio)
+                / duty.water_to_air,
+            merkel_number,
+            exit_enthalpy_j_per_kg: enthalpy,
+            exit_humidity_ratio: humidity_ratio,
+            exit_temperature_celsius: temperature,
+            exit_mist_ratio: mist,
+        }
+    }
+}
