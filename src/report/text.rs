@@ -657,7 +657,7 @@ fn write_line(text: &mut String, line: &str) {
 }
 
 /// Words wrapped at the page's width, every line after the indent.
-fn paragraph(text: &mut String, indent: &str, words: &str) {
+pub(super) fn paragraph(text: &mut String, indent: &str, words: &str) {
     let mut line = indent.to_string();
     for word in words.split_whitespace() {
         let is_empty = line.len() == indent.len();
@@ -675,6 +675,10 @@ fn paragraph(text: &mut String, indent: &str, words: &str) {
 }
 
 /// Text for terminals that print nothing but ASCII.
-fn ascii(text: &str) -> String {
-    text.replace('±', "+-").replace('°', "deg").replace('…', ".")
+pub(super) fn ascii(text: &str) -> String {
+    text.replace('±', "+-")
+        .replace('°', "deg")
+        .replace('…', ".")
+        .replace('ö', "oe")
+        .replace('ä', "ae")
 }

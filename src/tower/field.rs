@@ -4,7 +4,7 @@
 //! inlets and outlets, second order. A predictor takes the rates of the cell before, so that two
 //! evaluations a cell are enough while n stays well above the transfer number.
 
-use super::{Duty, TowerError};
+use super::{Duty, Exchange, TowerError};
 
 /// Water that falls, by column.
 #[derive(Debug, Clone, Copy, Default)]
@@ -24,7 +24,7 @@ pub(super) struct Air {
     pub enthalpy: f64,
 }
 
-/// What changes for a unit of transfer number.
+/// What changes for a unit of transfer number; the air's changes are for a water-to-air ratio of 1.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Rates {
     /// K.
@@ -76,6 +76,14 @@ fn march(
     let inlet_air = Air {
         humidity_ratio: duty.entering_air.humidity_ratio,
         enthalpy: duty.entering_air.enthalpy_j_per_kg(),
+    };
+    let rates_at = |water: Water, air: Air| {
+        let rates = rates_at(water, air);
+        Rates {
+            humidity_ratio: duty.water_to_air * rates.humidity_ratio,
+            enthalpy: duty.water_to_air * rates.enthalpy,
+            ..rates
+        }
     };
     let step = merkel_number / n as f64;
     work.water.clear();
@@ -136,9 +144,19 @@ fn cells(number: f64) -> usize {
     COARSE.max((CELLS_PER_NUMBER * number).ceil() as usize)
 }
 
-/// A start for the transfer number of a duty in crossflow, from the one in counterflow.
-pub(super) fn guess(counterflow_number: f64) -> f64 {
-    counterflow_number * (1.0 + 0.2 * counterflow_number.min(2.5))
+/// A start for the transfer number of a duty in crossflow, from what counterflow says of it: where
+/// even that pinches, the largest number that is tried.
+///
+/// # Errors
+/// Whatever else counterflow says.
+pub(super) fn guess(counterflow: Result<Exchange, TowerError>) -> Result<f64, TowerError> {
+    match counterflow {
+        Ok(Exchange { merkel_number, .. }) => {
+            Ok(merkel_number * (1.0 + 0.2 * merkel_number.min(2.5)))
+        }
+        Err(TowerError::Pinch { .. }) => Ok(MOST),
+        Err(other) => Err(other),
+    }
 }
 
 /// A transfer number with the outlets that it gives.

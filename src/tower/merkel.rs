@@ -103,7 +103,7 @@ pub fn chebyshev_number(duty: &Duty) -> Result<f64, TowerError> {
 /// # Errors
 /// As [`counterflow`].
 pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange, TowerError> {
-    let guess = field::guess(counterflow(duty)?.merkel_number);
+    let guess = field::guess(counterflow(duty))?;
     let (number, _) = field::solve(duty, guess, &crossflow_rates(duty), work)?;
     Ok(exchange(duty, number))
 }
@@ -120,14 +120,13 @@ pub fn crossflow_number(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<f6
 
 fn crossflow_rates(duty: &Duty) -> impl Fn(Water, Air) -> Rates + use<> {
     let pressure = duty.entering_air.pressure_pascal;
-    let water_to_air = duty.water_to_air;
     move |water, air| {
         let force = saturation_enthalpy(water.celsius, pressure) - air.enthalpy;
         Rates {
             celsius: -force / WATER_SPECIFIC_HEAT_J_PER_KG_K,
             mass: 0.0,
             humidity_ratio: 0.0,
-            enthalpy: water_to_air * force,
+            enthalpy: force,
         }
     }
 }

@@ -40,10 +40,11 @@ pub const HEAT_TO_AIR: Equation = Equation {
     source: "energy balance of the air",
 };
 
-/// The same heat from the water's side: all that enters less all that leaves.
+/// The same heat from the water's side: all that enters less all that leaves. The grid of crossflow
+/// closes the two to 1e-4.
 pub const HEAT_FROM_WATER: Equation = Equation {
     id: "heat_from_water",
-    text: "heat_to_air = 4.186 * (circulation * hot_water - (circulation - evaporation) * cold_water)",
+    text: "heat_from_water = 4.186 * (circulation * hot_water - (circulation - evaporation) * cold_water)",
     source: "energy balance of the water; evaporated water leaves with its own heat",
 };
 

@@ -7,6 +7,9 @@ use super::field::{self, Air, Rates, Water};
 use super::{Duty, Exchange, TowerError};
 use crate::air::{self, VAPORISATION, VAPOUR_HEAT, WATER_HEAT};
 
+/// Where the equations are published.
+pub const SOURCE: &str = "Poppe and Rögener (1991), VDI-Wärmeatlas, Mi; as set out by Kloppers and Kröger (2005), Int. J. Heat Mass Transfer 48, 765";
+
 /// The equations, for people.
 pub const EQUATIONS: [(&str, &str); 4] = [
     (
@@ -180,8 +183,7 @@ fn pass(duty: &Duty, nodes: &[Interface], exit_humidity_ratio: f64) -> Option<(A
 /// # Errors
 /// As [`counterflow`]; a pinch as well where no fill has the transfer number that the duty asks for.
 pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange, TowerError> {
-    // Counterflow is the best arrangement: what it cannot do crossflow cannot.
-    let guess = field::guess(counterflow(duty)?.merkel_number);
+    let guess = field::guess(counterflow(duty))?;
     let (number, exit) = field::solve(duty, guess, &crossflow_rates(duty), work)?;
     Ok(Exchange::of_exit(duty, (exit.humidity_ratio, exit.enthalpy), number))
 }
@@ -197,7 +199,6 @@ pub fn crossflow_number(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<f6
 
 fn crossflow_rates(duty: &Duty) -> impl Fn(Water, Air) -> Rates + use<> {
     let pressure = duty.entering_air.pressure_pascal;
-    let water_to_air = duty.water_to_air;
     move |water, air| {
         let interface = Interface::at(water.celsius, pressure);
         let driving = driving(&interface, air, pressure);
@@ -205,8 +206,8 @@ fn crossflow_rates(duty: &Duty) -> impl Fn(Water, Air) -> Rates + use<> {
         Rates {
             celsius: -driving.enthalpy / (water.mass * WATER_HEAT),
             mass: -driving.humidity,
-            humidity_ratio: water_to_air * driving.humidity,
-            enthalpy: water_to_air * (driving.enthalpy + liquid),
+            humidity_ratio: driving.humidity,
+            enthalpy: driving.enthalpy + liquid,
         }
     }
 }

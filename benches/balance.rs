@@ -1,0 +1,51 @@
+//! Speed of one tower solution, one balance without parsing, one parse.
+
+use coldbasin::air::MoistAir;
+use coldbasin::model::{Model, Workspace};
+use coldbasin::site::{Description, file, validate};
+use coldbasin::tower::{Duty, poppe};
+use criterion::{Criterion, criterion_group, criterion_main};
+use std::hint::black_box;
+
+const CANNERY: &str = include_str!("../examples/cannery.toml");
+
+fn duty(dry: f64, relative_humidity: f64, hot: f64, cold: f64) -> Duty {
+    Duty {
+        hot_water_celsius: hot,
+        cold_water_celsius: cold,
+        entering_air: MoistAir::from_relative_humidity(dry, relative_humidity, 101_325.0).unwrap(),
+        water_to_air: 1.2,
+    }
+}
+
+fn tower(criterion: &mut Criterion) {
+    let mut work = poppe::CrossflowWorkspace::default();
+    for (name, duty) in [
+        ("unsaturated", duty(35.0, 0.47, 35.0, 29.5)),
+        ("supersaturated", duty(5.0, 0.8, 30.0, 18.0)),
+    ] {
+        criterion.bench_function(&format!("poppe counterflow, {name}"), |b| {
+            b.iter(|| poppe::counterflow(black_box(&duty)))
+        });
+        criterion.bench_function(&format!("poppe crossflow, {name}"), |b| {
+            b.iter(|| poppe::crossflow(black_box(&duty), &mut work))
+        });
+    }
+}
+
+fn balance(criterion: &mut Criterion) {
+    criterion.bench_function("parse a site file", |b| {
+        b.iter(|| file::read::<Description>("site.toml", black_box(CANNERY), &[]))
+    });
+    let source = file::read::<Description>("site.toml", CANNERY, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    criterion.bench_function("one balance, new workspace", |b| {
+        b.iter(|| model.evaluate(model.base(), &mut Workspace::new(&model)))
+    });
+    criterion.bench_function("one sheet with uncertainties", |b| {
+        b.iter(|| model.sheet(black_box(model.base())))
+    });
+}
+
+criterion_group!(benches, tower, balance);
+criterion_main!(benches);
