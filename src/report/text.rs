@@ -172,10 +172,9 @@ impl Page {
             text,
             &format!("{:<16}{unit:>9}{:<11}    {:<16}{unit:>9}", "WATER IN", "", "WATER OUT"),
         );
-        for line in 0..right.len() {
+        for (line, (name, flow, spread)) in right.iter().enumerate() {
             let empty = (String::new(), String::new(), String::new());
             let (in_name, in_flow, in_spread) = left.get(line).unwrap_or(&empty);
-            let (name, flow, spread) = &right[line];
             write_line(
                 text,
                 &format!(
