@@ -62,7 +62,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
 
 fn sheet_of(path: &Path, arguments: &Arguments) -> Result<(String, BalanceSheet), Box<dyn Error>> {
     let (name, text) = input::read(path)?;
-    let source = file::read::<Description>(&name, &text, &arguments.common.overrides)?;
+    let problems = |rest: &Description| site::validate(rest).err().unwrap_or_default();
+    let source = file::read_and_check(&name, &text, &arguments.common.overrides, problems)?;
     let site = site::validate(&source.description).map_err(|problems| source.locate(problems))?;
     let model = Model::compile(&site);
     let sheet =

@@ -2,6 +2,9 @@
 
 use super::{Balance, Infeasible, Model, SlotId, Workspace};
 
+/// Relative effects below this are the rounding of floating-point numbers.
+const ROUNDING: f64 = 1e-12;
+
 /// A result of the balance that carries an uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Output {
@@ -119,12 +122,15 @@ impl Model {
             let (above, below) = (at(value + step), at(value - step));
             let effect = |output: Output| {
                 let [above, below] = [&above, &below].map(|b| b.as_ref().map(|b| output.of(b)));
-                match (above, below) {
+                let centre = output.of(&centre);
+                let effect = match (above, below) {
                     (Some(above), Some(below)) => 0.5 * (above - below),
-                    (Some(above), None) => above - output.of(&centre),
-                    (None, Some(below)) => output.of(&centre) - below,
+                    (Some(above), None) => above - centre,
+                    (None, Some(below)) => centre - below,
                     (None, None) => f64::NAN,
-                }
+                };
+                // What is left of a result that the input does not touch is rounding.
+                if effect.abs() < ROUNDING * centre.abs() { 0.0 } else { effect }
             };
             contributions.push(Contribution {
                 slot,

@@ -142,10 +142,13 @@ impl Page {
     fn ledger(&self, text: &mut String, sheet: &BalanceSheet) {
         let out: Vec<f64> = sheet.out.iter().map(|s| self.flow(s.reference_m3_per_h)).collect();
         let column = column(&out, self.digits(sheet));
-        let spread = |stream: &Stream| {
-            self.expanded(stream).map_or(String::new(), |u| {
-                format!("± {}", with_decimals(u, column.decimals.max(0) as usize))
-            })
+        let decimals = column.decimals.max(0) as usize;
+        let spread = |stream: &Stream| match self.expanded(stream) {
+            None => String::new(),
+            Some(u) if u < 0.5 * 0.1f64.powi(decimals as i32) => {
+                format!("± <{}", with_decimals(0.1f64.powi(decimals as i32), decimals))
+            }
+            Some(u) => format!("± {}", with_decimals(u, decimals)),
         };
         let mut left = vec![("makeup".to_string(), column.total.clone(), spread(&sheet.makeup))];
         if sheet.sources.len() > 1 {

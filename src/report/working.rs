@@ -136,14 +136,15 @@ pub fn text(sheet: &BalanceSheet, style: Style) -> String {
     let _ = writeln!(text, "\n{title}");
     for line in lines(sheet) {
         let Line { equation, numbers, result, unit } = line;
-        let _ = writeln!(text, "{}", equation.text);
-        let _ = writeln!(text, "  = {numbers}");
-        let _ = writeln!(text, "{}", format!("  = {result} {unit}").trim_end());
+        super::text::paragraph(&mut text, "", equation.text);
+        super::text::paragraph(&mut text, "  ", &format!("= {numbers}"));
+        super::text::paragraph(&mut text, "  ", &format!("= {result} {unit}"));
         super::text::paragraph(&mut text, "    ", equation.source);
     }
     let transfers = sheet.methods.iter().any(|m| m.name == MethodName::Method(Method::Poppe));
     if transfers {
-        let _ = writeln!(text, "\nmerkel: {}", merkel::NUMBER);
+        text.push('\n');
+        super::text::paragraph(&mut text, "", &format!("merkel: {}", merkel::NUMBER));
         let _ = writeln!(text, "poppe, solved from the cold end to the hot one:");
         for (equation, what) in poppe::EQUATIONS {
             super::text::paragraph(&mut text, "  ", equation);
@@ -152,12 +153,12 @@ pub fn text(sheet: &BalanceSheet, style: Style) -> String {
         super::text::paragraph(&mut text, "  ", poppe::SOURCE);
     }
     if let Some(air) = sheet.state().entering_air {
-        let _ = writeln!(
-            text,
+        let air = format!(
             "entering air at {} K, {} Pa: ASHRAE Fundamentals (2017), ch. 1, eq. 3, 5, 6, 20, 30, 33, 35",
             significant(air.dry_bulb_celsius + ZERO_CELSIUS, 5),
             significant(air.pressure_pascal, 6)
         );
+        super::text::paragraph(&mut text, "", &air);
     }
     if style.ascii { super::text::ascii(&text) } else { text }
 }

@@ -44,6 +44,22 @@ pub fn read<D: DeserializeOwned>(
     text: &str,
     overrides: &[Override],
 ) -> Result<Source<D>, Diagnostics> {
+    read_and_check(name, text, overrides, |_| Vec::new())
+}
+
+/// Reads a description like [`read`]. Where that fails, `check` sees what is left of the
+/// description without the entries at fault, and what it says of values that stand in the texts
+/// comes out together with the rest; what it says of missing ones does not, for they may be those
+/// at fault.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_and_check<D: DeserializeOwned>(
+    name: &str,
+    text: &str,
+    overrides: &[Override],
+    check: impl Fn(&D) -> Vec<Problem>,
+) -> Result<Source<D>, Diagnostics> {
     let document = Document::new(name, text, overrides);
     let parsed = document.parse()?;
     if parsed.refused.is_empty()
@@ -51,7 +67,7 @@ pub fn read<D: DeserializeOwned>(
     {
         return Ok(Source { description, document });
     }
-    Err(document.everything_wrong::<D>())
+    Err(document.everything_wrong(check))
 }
 
 /// A description with the texts it came from.
@@ -359,16 +375,25 @@ impl Document {
     }
 
     /// Deserialises again and again, each time without the entries that were refused before.
-    fn everything_wrong<D: DeserializeOwned>(&self) -> Diagnostics {
+    fn everything_wrong<D: DeserializeOwned>(
+        &self,
+        check: impl Fn(&D) -> Vec<Problem>,
+    ) -> Diagnostics {
         let Parsed { mut root, refused } = match self.parse() {
             Ok(parsed) => parsed,
             Err(diagnostics) => return diagnostics,
         };
         let outline = Outline::of(&mut root, self.end());
         let mut findings = refused;
-        while findings.len() < MOST_DIAGNOSTICS
-            && let Err(error) = D::deserialize(deserializer(root.clone()))
-        {
+        while findings.len() < MOST_DIAGNOSTICS {
+            let error = match D::deserialize(deserializer(root.clone())) {
+                Ok(rest) => {
+                    let of_values = check(&rest).into_iter().filter(|p| outline.is_value(&p.path));
+                    findings.extend(of_values.map(|problem| outline.locate(self, problem)));
+                    break;
+                }
+                Err(error) => error,
+            };
             let at = outline.at(error.span());
             if findings.is_empty() || !outline.follows(&root, at, error.message()) {
                 findings.push(outline.explain(self, at, error.message()));
@@ -906,6 +931,13 @@ impl Outline {
             .filter_map(|(node, exact)| self.key_place(node).filter(|_| exact))
             .collect();
         Finding { place, message: problem.message, help: problem.help, related }
+    }
+
+    /// Whether a path leads to a value, not to a table or to nothing.
+    fn is_value(&self, path: &str) -> bool {
+        let (node, exact) = self.resolve(path);
+        let kind = self.nodes[node].kind;
+        exact && matches!(kind, Kind::Text | Kind::Number | Kind::Boolean(_) | Kind::Date)
     }
 
     /// The key of a value; the header of a table.

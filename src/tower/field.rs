@@ -200,7 +200,8 @@ fn matched(
     // So near, the line through the last two is as good as another march.
     const NEAR: f64 = 2e-4;
     let range = duty.range_kelvin();
-    let (mut low, mut high) = (0.0, MOST);
+    // Too small and, once one was met, too large a number.
+    let (mut low, mut high) = (0.0, None);
     let mut before: Option<Match> = None;
     let mut number = guess.min(MOST);
     for _ in 0..60 {
@@ -216,7 +217,7 @@ fn matched(
         match excess > 0.0 {
             true if number >= MOST => return None,
             true => low = number,
-            false if excess < 0.0 => high = number,
+            false if excess < 0.0 => high = Some(number),
             // Not a number.
             false => return None,
         }
@@ -226,10 +227,10 @@ fn matched(
             None => number + number * (1.0 + excess / range).ln(),
         };
         before = Some(now);
-        number = match next {
-            next if next > low && next < high => next,
-            _ if high >= MOST => (2.0 * number).min(MOST),
-            _ => 0.5 * (low + high),
+        number = match high {
+            _ if next > low && next < high.unwrap_or(MOST) => next,
+            None => (2.0 * number).min(MOST),
+            Some(high) => 0.5 * (low + high),
         };
     }
     None
