@@ -2,7 +2,7 @@
 //!
 //! [`rule`] needs the range alone; [`merkel`] takes the exit air as saturated; [`poppe`] solves the
 //! full equations of heat and mass transfer. Counterflow is an ordinary differential equation along
-//! the water; crossflow is a field of two directions and is solved as one ([`field`]).
+//! the water; crossflow is a field of two directions and is solved as one.
 //!
 //! Not in any of them: wind, spray and rain zones apart from the fill, and what salinity does to
 //! the vapour pressure.
