@@ -133,8 +133,8 @@ fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Unit, ReadErr
     }
     if let Some(ambiguous) = unit::ambiguous(text) {
         return Err(ReadError::new(
-            format!("unit \"{text}\": {}", ambiguous.why),
-            ambiguous.instead,
+            format!("ambiguous unit \"{text}\""),
+            format!("{}: {}", ambiguous.why, ambiguous.instead),
         ));
     }
     let elsewhere = unit::UNITS.iter().find_map(|unit| unit::written_as(text, unit.quantity));

@@ -19,6 +19,9 @@ pub fn significant(number: f64, digits: usize) -> String {
     let step = 10f64.powi(-decimals);
     let rounded = (number / step).round() * step;
     let carried = rounded.abs().log10().floor() as i32 > magnitude;
+    if decimals < 0 {
+        return with_decimals(rounded, 0);
+    }
     with_decimals(number, (decimals - i32::from(carried)).max(0) as usize)
 }
 
@@ -39,7 +42,7 @@ mod tests {
             (13.6159, 4, "13.62"),
             (0.045, 2, "0.045"),
             (9.996, 3, "10.0"),
-            (136_240.3, 4, "136240"),
+            (136_240.3, 4, "136200"),
             (0.0, 4, "0"),
             (-0.5, 2, "-0.50"),
             (1e-9, 2, "1.0e-9"),

@@ -420,11 +420,19 @@ impl Page {
                 self.units.flow.symbol
             )
         };
-        let hidden = format!(
-            "A controller that holds the cycles closes the blowdown by as much, to {}: makeup stays at {} and hides the loss.",
-            flow(held.blowdown_kg_per_s),
-            flow(held.makeup_kg_per_s)
-        );
+        let hidden = if held.losses_exceed_blowdown {
+            format!(
+                "A controller that holds the cycles shuts the blowdown, and still makeup rises to {} and the cycles fall to {}.",
+                flow(held.makeup_kg_per_s),
+                cycles_text(held.cycles_of_concentration)
+            )
+        } else {
+            format!(
+                "A controller that holds the cycles closes the blowdown by as much, to {}: makeup stays at {} and hides the loss.",
+                flow(held.blowdown_kg_per_s),
+                flow(held.makeup_kg_per_s)
+            )
+        };
         let seen = format!(
             "A valve that stays as it was lets makeup rise to {} and the cycles fall to {}.",
             flow(fixed.makeup_kg_per_s),
@@ -472,7 +480,7 @@ impl Page {
     fn assumptions(&self, text: &mut String, sheet: &BalanceSheet) {
         let assumed: Vec<_> =
             sheet.assumptions().filter(|(value, _)| is_worth_telling(value, sheet)).collect();
-        let arrangement = sheet.arrangement_is_assumed;
+        let arrangement = sheet.arrangement_is_assumed && has_transfer(sheet);
         if assumed.is_empty() && !arrangement {
             return;
         }
@@ -571,7 +579,7 @@ fn reason(sheet: &BalanceSheet) -> String {
 pub(crate) fn warning_text(raised: &Raised, sheet: &BalanceSheet, units: UnitSystem) -> String {
     let warning = raised.warning;
     let mut text =
-        format!("{} is {}", warning.subject, shown_at(warning.quantity, raised.value, units, 3));
+        format!("{} = {}", warning.subject, shown_at(warning.quantity, raised.value, units, 3));
     if warning.is_drift_loss
         && let Some(drift) = sheet.stream("drift")
     {
@@ -603,24 +611,36 @@ fn money(amount: f64, digits: i32, currency: &str) -> String {
     }
 }
 
+/// Whether any method of the sheet looks at the air in the cells.
+fn has_transfer(sheet: &BalanceSheet) -> bool {
+    sheet.methods.iter().any(|method| method.exchange.is_some())
+        || sheet.cells.iter().any(|cell| cell.poppe.is_some())
+}
+
 /// Whether an assumption bears on this sheet: zero losses, a single share and full load do not need
 /// telling.
 fn is_worth_telling(value: &Value, sheet: &BalanceSheet) -> bool {
     let is_single = sheet.cells.len() == 1 && value.path.starts_with("cell.");
     let is_only_source = sheet.sources.len() == 1 && value.path.starts_with("makeup.");
-    !(value.path.starts_with("losses.")
+    let is_unused_air = !has_transfer(sheet) && value.path.ends_with(".water_to_air");
+    !(is_unused_air
+        || value.path.starts_with("losses.")
         || value.path == "circuit.load_factor"
         || (value.path.ends_with(".share") && (is_single || is_only_source)))
 }
 
 fn assumed_text(value: &Value, units: UnitSystem) -> String {
-    let shown = shown_at(value.quantity, value.si, units, 3);
+    let unit = value.quantity.shown_in(units);
     match value.uncertainty {
-        None => shown,
-        Some(uncertainty) => {
-            let unit = value.quantity.shown_in(units);
-            format!("{shown} ± {}", significant(uncertainty.half_width / unit.factor.abs(), 2))
-        }
+        None => shown_at(value.quantity, value.si, units, 3),
+        Some(uncertainty) => format!(
+            "{} ± {} {}",
+            significant(unit.of_si(value.si), 3),
+            significant(uncertainty.half_width / unit.factor.abs(), 2),
+            unit.symbol
+        )
+        .trim_end()
+        .to_string(),
     }
 }
 

@@ -42,7 +42,7 @@ pub(super) static LOSSES_ABOVE_BLOWDOWN: Warning = Warning {
 
 pub(super) static UNWANTED_LOSS: Warning = Warning {
     id: "unwanted_loss",
-    subject: "leakage and overflow, of makeup",
+    subject: "leakage and overflow over makeup",
     quantity: Quantity::Fraction,
     usual: "below 5 % of makeup",
     source: "common practice",
@@ -64,7 +64,7 @@ pub(super) static NO_LIQUID_LEAVES: Warning = Warning {
 
 pub(super) static MAKEUP_TOO_LARGE: Warning = Warning {
     id: "makeup_too_large",
-    subject: "makeup, of circulation",
+    subject: "makeup over circulation",
     quantity: Quantity::Fraction,
     usual: "1 to 5 % of circulation",
     source: "common practice",
