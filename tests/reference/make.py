@@ -91,7 +91,7 @@ def vapour_of(ratio, heat, pressure):
         vapour = saturated(t, pressure)
         return enthalpy(t, vapour) + (ratio - vapour) * CP_WATER * t - heat
 
-    return saturated(brentq(excess, celsius, celsius + 40, xtol=1e-11), pressure)
+    return saturated(brentq(excess, celsius, celsius + 20, xtol=1e-9), pressure)
 
 
 def fluxes(water, ratio, heat, pressure):
@@ -121,13 +121,13 @@ def counterflow(hot, cold, ratio, heat, pressure, water_to_air):
             humidity = CP_WATER * local * evaporated / cooling
             return [humidity, CP_WATER * (local + humidity * water), CP_WATER / cooling]
 
-        found = solve_ivp(slopes, (cold, hot), [ratio, heat, 0.0], "DOP853", rtol=1e-10, atol=1e-12)
+        found = solve_ivp(slopes, (cold, hot), [ratio, heat, 0.0], "DOP853", rtol=1e-9, atol=1e-11)
         return found.y[:, -1]
 
     exit_ratio = ratio + 0.01
     for _ in range(30):
         end = run(exit_ratio)
-        if abs(end[0] - exit_ratio) < 1e-12:
+        if abs(end[0] - exit_ratio) < 1e-11:
             break
         exit_ratio = end[0]
     return {"merkel_number": end[2], "exit_humidity_ratio": end[0], "exit_enthalpy": end[1]}
@@ -202,7 +202,7 @@ def crossflow(hot, cold, ratio, heat, pressure, water_to_air, n):
 TOWERS = [
     (37.0, 29.0, 32.0, 0.52, 99890.0, 1.3),
     (45.0, 30.0, 38.0, 0.15, 101325.0, 1.0),
-    (34.0, 30.0, 33.0, 0.75, 101325.0, 1.6),
+    (36.0, 31.0, 33.0, 0.75, 101325.0, 1.1),
     (30.0, 20.0, 12.0, 0.70, 101325.0, 1.4),
     (24.0, 17.0, -2.0, 0.80, 101325.0, 1.8),
     (22.0, 16.0, -15.0, 0.75, 101325.0, 2.0),
