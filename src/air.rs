@@ -3,7 +3,9 @@
 //!
 //! Valid from -30 to 70 degC and from 50 to 110 kPa; functions that take numbers from people check
 //! that. Air and vapour are ideal gases here: leaving the enhancement factor out costs 0.4 to
-//! 0.75 % of the humidity ratio against the real gas.
+//! 0.75 % of the humidity ratio against the real gas in the weather of towers near sea level, 0.2 %
+//! in thin frosty air, 0.9 % in saturated air of 70 degC. The wet bulb lies within 0.03 K of the
+//! real gas.
 //!
 //! Humidity ratio is kg of water in a kg of dry air, enthalpy is J in a kg of dry air with its
 //! water, both zero for dry air and liquid water at 0 degC.

@@ -3,6 +3,7 @@
 mod psychrometrics;
 mod tower;
 mod trade;
+mod water;
 mod worked_examples;
 
 use serde_json::Value;
@@ -14,6 +15,23 @@ fn thermal() -> Value {
 
 fn trade_cases() -> Value {
     serde_json::from_str(include_str!("../reference/trade_cases.json")).unwrap()
+}
+
+/// A table that `tests/reference/make.py` wrote.
+fn rows(text: &str) -> Vec<Value> {
+    let table: Value = serde_json::from_str(text).unwrap();
+    table["rows"].as_array().unwrap().clone()
+}
+
+/// Keeps the largest of many deviations.
+#[derive(Default)]
+struct Largest(f64);
+
+impl Largest {
+    fn see(&mut self, deviation: f64) {
+        assert!(deviation.is_finite());
+        self.0 = self.0.max(deviation.abs());
+    }
 }
 
 /// A number that the file must have.

@@ -1,7 +1,7 @@
 //! Merkel and Poppe in counterflow against an integration of the same equations by DOP853, and in
 //! crossflow against extrapolated 80 x 80 and 160 x 160 grids (tests/reference/thermal_cases.json).
 
-use super::{number, thermal};
+use super::{Largest, number, rows, thermal};
 use approx::assert_relative_eq;
 use coldbasin::air::MoistAir;
 use coldbasin::tower::{Duty, Exchange, TowerError, merkel, poppe, rule};
@@ -85,6 +85,53 @@ fn crossflow_agrees_with_fine_grids() {
         assert_relative_eq!(extrapolated, number(expected, "Me"), max_relative = 1e-3);
         let extrapolated = merkel::crossflow_number(&duty, &mut work).unwrap();
         assert_relative_eq!(extrapolated, number(&case["merkel_cross"], "Me"), max_relative = 1e-3);
+    }
+}
+
+/// Ten duties of our own, from a hot dry day to deep frost and 60 kPa: DOP853 in counterflow,
+/// the method of lines in crossflow (tests/reference/towers.json).
+#[test]
+fn ten_more_duties_agree_with_independent_integrations() {
+    let mut work = poppe::CrossflowWorkspace::default();
+    let mut counterflow = [(); 3].map(|()| Largest::default());
+    let mut crossflow = [(); 3].map(|()| Largest::default());
+    for row in rows(include_str!("../reference/towers.json")) {
+        let entering_air = MoistAir::from_relative_humidity(
+            number(&row, "dry_bulb"),
+            number(&row, "relative_humidity"),
+            number(&row, "pressure"),
+        );
+        let duty = Duty {
+            hot_water_celsius: number(&row, "hot_water"),
+            cold_water_celsius: number(&row, "cold_water"),
+            entering_air: entering_air.unwrap(),
+            water_to_air: number(&row, "water_to_air"),
+        };
+        let entering = duty.entering_air.humidity_ratio;
+        let see = |largest: &mut [Largest; 3], found: &Exchange, me: f64, expected: &Value| {
+            let evaporated = number(expected, "exit_humidity_ratio") - entering;
+            let deviations = [
+                (found.exit_humidity_ratio - entering) / evaporated - 1.0,
+                me / number(expected, "merkel_number") - 1.0,
+                found.exit_enthalpy_j_per_kg / 1e3 / number(expected, "exit_enthalpy") - 1.0,
+            ];
+            for (largest, deviation) in largest.iter_mut().zip(deviations) {
+                largest.see(deviation);
+            }
+        };
+        let found = poppe::counterflow(&duty).unwrap();
+        see(&mut counterflow, &found, found.merkel_number, &row["counterflow"]);
+        if row["crossflow"].is_object() {
+            let found = poppe::crossflow(&duty, &mut work).unwrap();
+            let number = poppe::crossflow_number(&duty, &mut work).unwrap();
+            see(&mut crossflow, &found, number, &row["crossflow"]);
+        }
+    }
+    for (largest, most) in counterflow.iter().zip([1.5e-4, 1e-4, 1e-4]) {
+        assert!(largest.0 < most, "{} in counterflow", largest.0);
+    }
+    for largest in &crossflow {
+        assert!(largest.0 < 1e-3, "{} in crossflow", largest.0);
     }
 }
 

@@ -228,8 +228,8 @@ def towers():
             "counterflow": counterflow(*inputs),
         }
         if index in CROSSFLOW:
-            row["crossflow"] = crossflow(*inputs, n=24)
-            coarse = crossflow(*inputs, n=12)
+            row["crossflow"] = crossflow(*inputs, n=64)
+            coarse = crossflow(*inputs, n=32)
             fine = row["crossflow"]
             row["crossflow_change_from_half_the_lines"] = {
                 key: coarse[key] / fine[key] - 1 for key in fine
@@ -240,4 +240,4 @@ def towers():
 if __name__ == "__main__":
     write("psychrometrics.json", "psychrolib 2.5.0; real_*: CoolProp 8.0.0, moist air", psychrometrics())
     write("water.json", "CoolProp 8.0.0, IAPWS-95", water())
-    write("towers.json", "scipy 1.17.1 DOP853; crossflow by lines, n = 24", towers())
+    write("towers.json", "scipy 1.17.1 DOP853; crossflow by lines, n = 64", towers())
