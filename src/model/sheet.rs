@@ -227,6 +227,12 @@ impl BalanceSheet {
     }
 }
 
+/// What a method finds where all cells work alike.
+fn common(cells: &[CellResult], by: impl Fn(&CellResult) -> Option<Exchange>) -> Option<Exchange> {
+    let first = by(cells.first()?)?;
+    cells.iter().all(|cell| by(cell) == Some(first)).then_some(first)
+}
+
 impl Model {
     /// The balance sheet for these numbers.
     ///
@@ -237,8 +243,8 @@ impl Model {
         let spread = self.spread(inputs, work)?;
         let balance = self.evaluate(inputs, work)?;
         let used = self.used_method();
-        let methods = self.methods(&balance, used, work);
         let cells = self.cell_results(&balance, used, work);
+        let methods = self.methods(&balance, used, &cells, work);
         let streams = Streams { model: self, inputs, balance: &balance, spread: &spread };
         let site = &self.site;
         Ok(BalanceSheet {
@@ -304,6 +310,7 @@ impl Model {
         &self,
         balance: &Balance,
         used: MethodName,
+        cells: &[CellResult],
         work: &mut Workspace,
     ) -> Vec<MethodResult> {
         let state = &balance.state;
@@ -332,27 +339,13 @@ impl Model {
                     _ => Ok(balance.water.evaporation_kg_per_s),
                 };
                 let exchange = match name {
-                    MethodName::Method(method @ (Method::Merkel | Method::Poppe)) => {
-                        self.common_exchange(method, state, work)
-                    }
+                    MethodName::Method(Method::Merkel) => common(cells, |cell| cell.merkel),
+                    MethodName::Method(Method::Poppe) => common(cells, |cell| cell.poppe),
                     _ => None,
                 };
                 MethodResult { name, evaporation_kg_per_s, exchange }
             })
             .collect()
-    }
-
-    /// What a method finds where all cells work alike.
-    fn common_exchange(
-        &self,
-        method: Method,
-        state: &State,
-        work: &mut Workspace,
-    ) -> Option<Exchange> {
-        let first = self.reported_exchange(method, 0, state, work)?;
-        let alike = (1..self.site.cells.len())
-            .all(|index| self.reported_exchange(method, index, state, work) == Some(first));
-        alike.then_some(first)
     }
 
     fn cell_results(
@@ -365,33 +358,41 @@ impl Model {
         let transfer = state.entering_air.is_some()
             && state.temperatures_are_known
             && state.range_kelvin.is_some();
-        (0..self.site.cells.len())
-            .map(|index| {
-                let cell = &self.site.cells[index];
-                let mut by = |method| {
-                    transfer.then(|| self.reported_exchange(method, index, state, work)).flatten()
-                };
-                let (merkel, poppe) = (by(Method::Merkel), by(Method::Poppe));
-                let of_used = match used {
-                    MethodName::Method(Method::Merkel) => merkel,
-                    MethodName::Method(Method::Poppe) => poppe,
-                    _ => None,
-                };
-                let cell_state = work.cells()[index];
-                let per_water = of_used.map_or(
-                    balance.water.evaporation_kg_per_s / state.circulation_kg_per_s,
-                    |exchange| exchange.evaporation_per_water,
-                );
-                CellResult {
-                    name: cell.name.clone(),
-                    arrangement: cell.arrangement,
-                    state: cell_state,
-                    evaporation_kg_per_s: per_water * cell_state.water_kg_per_s,
-                    merkel,
-                    poppe,
-                }
-            })
-            .collect()
+        let mut results: Vec<CellResult> = Vec::with_capacity(self.site.cells.len());
+        for (index, cell) in self.site.cells.iter().enumerate() {
+            let cell_state = work.cells()[index];
+            // Air and water are common to all cells: those with one ratio work alike.
+            let alike = |other: &&CellResult| {
+                other.arrangement == cell.arrangement
+                    && other.state.water_to_air == cell_state.water_to_air
+            };
+            let (merkel, poppe) = match results.iter().find(alike) {
+                Some(other) => (other.merkel, other.poppe),
+                None => [Method::Merkel, Method::Poppe]
+                    .map(|method| {
+                        transfer.then(|| self.reported_exchange(method, index, state, work))?
+                    })
+                    .into(),
+            };
+            let of_used = match used {
+                MethodName::Method(Method::Merkel) => merkel,
+                MethodName::Method(Method::Poppe) => poppe,
+                _ => None,
+            };
+            let per_water = of_used.map_or(
+                balance.water.evaporation_kg_per_s / state.circulation_kg_per_s,
+                |exchange| exchange.evaporation_per_water,
+            );
+            results.push(CellResult {
+                name: cell.name.clone(),
+                arrangement: cell.arrangement,
+                state: cell_state,
+                evaporation_kg_per_s: per_water * cell_state.water_kg_per_s,
+                merkel,
+                poppe,
+            });
+        }
+        results
     }
 
     fn sources(&self, inputs: &Inputs, balance: &Balance) -> Vec<MakeupSource> {
