@@ -10,6 +10,8 @@
 //! Humidity ratio is kg of water in a kg of dry air, enthalpy is J in a kg of dry air with its
 //! water, both zero for dry air and liquid water at 0 degC.
 
+use crate::root;
+
 /// Specific heat of dry air, J/(kg K).
 pub(crate) const DRY_AIR_HEAT: f64 = 1_006.0;
 /// Specific heat of water vapour, J/(kg K).
@@ -289,7 +291,7 @@ impl MoistAir {
                 - humidity_ratio_at(relative * saturation_pressure(dry), pressure_pascal)
         };
         // The excess falls from saturation at the wet bulb; a dry bulb above the range has no root.
-        let dry_bulb_celsius = falling_root(excess, wet, 70.0).ok_or(AirError::OutOfRange {
+        let dry_bulb_celsius = root::of_falling(excess, wet, 70.0).ok_or(AirError::OutOfRange {
             what: "dry bulb",
             value: f64::INFINITY,
             unit: "degC",
@@ -324,7 +326,7 @@ impl MoistAir {
         if missing(dry) >= 0.0 {
             return Ok(dry);
         }
-        falling_root(missing, -60.0, dry).ok_or(AirError::OutOfRange {
+        root::of_falling(missing, -60.0, dry).ok_or(AirError::OutOfRange {
             what: "humidity ratio",
             value: self.humidity_ratio,
             unit: "kg/kg",
@@ -333,21 +335,28 @@ impl MoistAir {
         })
     }
 
+    /// Whether the wet bulb lies below a temperature, degC, without solving for it: for a state that
+    /// [`Self::wet_bulb_celsius`] accepts.
+    pub(crate) fn wet_bulb_is_below(&self, celsius: f64) -> bool {
+        celsius > self.dry_bulb_celsius
+            || humidity_ratio_of_bulbs(self.dry_bulb_celsius, celsius, self.pressure_pascal)
+                > self.humidity_ratio
+    }
+
     /// Dew point, below freezing the frost point, degC.
     ///
     /// # Errors
     /// [`AirError::OutOfRange`] below -60 degC, as for dry air.
     pub fn dew_point_celsius(&self) -> Result<f64> {
         let vapour = self.vapour_pressure();
-        falling_root(|celsius| vapour.ln() - saturation_pressure(celsius).ln(), -60.0, 100.0).ok_or(
-            AirError::OutOfRange {
+        root::of_falling(|celsius| vapour.ln() - saturation_pressure(celsius).ln(), -60.0, 100.0)
+            .ok_or(AirError::OutOfRange {
                 what: "vapour pressure",
                 value: vapour,
                 unit: "Pa",
                 least: 1.1,
                 most: 101_325.0,
-            },
-        )
+            })
     }
 
     /// Specific enthalpy (eq. 30), J in a kg of dry air with its vapour.
@@ -369,95 +378,100 @@ impl MoistAir {
     }
 }
 
-/// Temperature of air that carries more water than vapour can be: vapour at saturation and the rest
-/// as mist, of this enthalpy. Newton from `guess`, degC.
-pub(crate) fn misty_temperature(
+/// A point of the curve of saturated air, with its tangent.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Saturated {
+    pub celsius: f64,
+    /// kg/kg.
+    pub humidity_ratio: f64,
+    /// Rise of the humidity ratio, 1/K.
+    slope: f64,
+}
+
+impl Saturated {
+    pub(crate) fn at(celsius: f64, pressure: f64) -> Self {
+        let vapour_pressure = saturation_pressure(celsius);
+        let humidity_ratio = humidity_ratio_at(vapour_pressure, pressure);
+        let slope = humidity_ratio * pressure / (vapour_pressure * (pressure - vapour_pressure))
+            * saturation_slope(celsius, vapour_pressure);
+        Self { celsius, humidity_ratio, slope }
+    }
+
+    /// The humidity ratio that the tangent gives at another temperature: never above the curve,
+    /// which is convex, as long as both lie on one side of the triple point.
+    fn least_at(&self, celsius: f64) -> f64 {
+        self.humidity_ratio + self.slope * (celsius - self.celsius)
+    }
+
+    /// Newton's step from this point to saturated air with `water_ratio` of water in all, the rest
+    /// of it mist, of this enthalpy, K.
+    fn step_to_mist(&self, enthalpy_j: f64, water_ratio: f64) -> f64 {
+        let mist = water_ratio - self.humidity_ratio;
+        let excess = enthalpy(self.celsius, self.humidity_ratio) + mist * WATER_HEAT * self.celsius
+            - enthalpy_j;
+        let derivative = DRY_AIR_HEAT
+            + VAPOUR_HEAT * self.humidity_ratio
+            + mist * WATER_HEAT
+            + self.slope * (VAPORISATION + (VAPOUR_HEAT - WATER_HEAT) * self.celsius);
+        -excess / derivative
+    }
+}
+
+/// The vapour in air of this enthalpy and water, kg/kg: all the water, or saturation beside mist.
+/// `near` is a point of the saturation curve that the search starts from and leaves behind: the
+/// nearer, the cheaper.
+pub(crate) fn vapour(
     enthalpy_j: f64,
     water_ratio: f64,
     pressure: f64,
-    guess: f64,
+    near: &mut Saturated,
 ) -> f64 {
-    let mut celsius = guess;
-    for _ in 0..12 {
-        let vapour_pressure = saturation_pressure(celsius);
-        let humidity = humidity_ratio_at(vapour_pressure, pressure);
-        let slope = humidity * pressure / (vapour_pressure * (pressure - vapour_pressure))
-            * saturation_slope(celsius, vapour_pressure);
-        let mist = water_ratio - humidity;
-        let excess = enthalpy(celsius, humidity) + mist * WATER_HEAT * celsius - enthalpy_j;
-        let derivative = DRY_AIR_HEAT
-            + VAPOUR_HEAT * humidity
-            + mist * WATER_HEAT
-            + slope * (VAPORISATION + (VAPOUR_HEAT - WATER_HEAT) * celsius);
-        let step = excess / derivative;
-        celsius -= step;
-        // Newton squares the error: after a step this small nothing is left of it.
-        if step.abs() < 1e-4 {
-            break;
+    let celsius = temperature_of(enthalpy_j, water_ratio);
+    let same_side = (celsius <= TRIPLE_POINT) == (near.celsius <= TRIPLE_POINT);
+    if same_side && water_ratio <= near.least_at(celsius) {
+        return water_ratio;
+    }
+    if water_ratio <= near.humidity_ratio {
+        *near = Saturated::at(celsius, pressure);
+        if water_ratio <= near.humidity_ratio {
+            return water_ratio;
         }
     }
-    celsius
+    *near = mist(enthalpy_j, water_ratio, pressure, *near);
+    // Air that is not saturated lies beyond the curve, where mist would be negative.
+    near.humidity_ratio.min(water_ratio)
+}
+
+/// Saturated air beside mist, of this enthalpy and water in all. Newton from `near`.
+pub(crate) fn mist(enthalpy_j: f64, water_ratio: f64, pressure: f64, near: Saturated) -> Saturated {
+    let mut point = near;
+    for _ in 0..12 {
+        let step = point.step_to_mist(enthalpy_j, water_ratio).clamp(-20.0, 20.0);
+        // Newton squares the error: along the tangent a step this small loses nothing.
+        if step.abs() < 1e-3 {
+            let celsius = point.celsius + step;
+            return Saturated { celsius, humidity_ratio: point.least_at(celsius), ..point };
+        }
+        point = Saturated::at(point.celsius + step, pressure);
+    }
+    point
 }
 
 /// Temperature of saturated air of this enthalpy, degC. Newton from `guess`.
 pub(crate) fn saturation_temperature(enthalpy_j: f64, pressure: f64, guess: f64) -> f64 {
     let mut celsius = guess;
     for _ in 0..20 {
-        let vapour_pressure = saturation_pressure(celsius);
-        let humidity = humidity_ratio_at(vapour_pressure, pressure);
-        let slope = humidity * pressure / (vapour_pressure * (pressure - vapour_pressure))
-            * saturation_slope(celsius, vapour_pressure);
-        let derivative =
-            DRY_AIR_HEAT + VAPOUR_HEAT * humidity + slope * (VAPORISATION + VAPOUR_HEAT * celsius);
-        let step = (enthalpy(celsius, humidity) - enthalpy_j) / derivative;
+        let Saturated { humidity_ratio, slope, .. } = Saturated::at(celsius, pressure);
+        let derivative = DRY_AIR_HEAT
+            + VAPOUR_HEAT * humidity_ratio
+            + slope * (VAPORISATION + VAPOUR_HEAT * celsius);
+        let step = (enthalpy(celsius, humidity_ratio) - enthalpy_j) / derivative;
         celsius -= step.clamp(-20.0, 20.0);
         if step.abs() < 1e-9 {
             break;
         }
     }
     celsius
-}
-
-/// The root of a falling function between two bounds, to 1e-12 of the bracket: false position with
-/// the Illinois correction. `None` where the signs at the bounds do not allow one.
-fn falling_root(function: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
-    let (mut low, mut high) = (low, high);
-    let (mut at_low, mut at_high) = (function(low), function(high));
-    if at_low == 0.0 {
-        return Some(low);
-    }
-    // Written so that a NaN has no root.
-    if !(at_low > 0.0 && at_high <= 0.0) {
-        return None;
-    }
-    let tolerance = 1e-11 * (1.0 + high.abs());
-    for pass in 0..200 {
-        let middle = if pass % 20 == 19 {
-            0.5 * (low + high)
-        } else {
-            (low * at_high - high * at_low) / (at_high - at_low)
-        };
-        let at_middle = function(middle);
-        if at_middle == 0.0 || (high - low) < tolerance {
-            return Some(middle);
-        }
-        if at_middle > 0.0 {
-            if (middle - low).abs() < tolerance {
-                return Some(middle);
-            }
-            low = middle;
-            at_low = at_middle;
-            at_high *= 0.5;
-        } else {
-            if (high - middle).abs() < tolerance {
-                return Some(middle);
-            }
-            high = middle;
-            at_high = at_middle;
-            at_low *= 0.5;
-        }
-    }
-    Some(0.5 * (low + high))
 }
 
 #[cfg(test)]
@@ -527,6 +541,23 @@ mod tests {
     }
 
     #[test]
+    fn vapour_is_all_the_water_or_saturation_wherever_the_search_starts() {
+        for start in [-20.0, 0.0, 5.0, 25.0, 60.0] {
+            for celsius in [-15.0, -0.5, 0.5, 12.0, 35.0] {
+                let saturated = saturated(celsius, 90e3);
+                let from = |enthalpy_j, water| {
+                    vapour(enthalpy_j, water, 90e3, &mut Saturated::at(start, 90e3))
+                };
+                let dry = 0.99 * saturated;
+                assert_eq!(from(enthalpy(celsius, dry), dry), dry);
+                let water = saturated + 1e-3;
+                let misty = enthalpy(celsius, saturated) + 1e-3 * WATER_HEAT * celsius;
+                assert_relative_eq!(from(misty, water), saturated, max_relative = 1e-6);
+            }
+        }
+    }
+
+    #[test]
     fn saturation_temperature_turns_enthalpy_round() {
         let enthalpy_j = enthalpy(31.0, saturated(31.0, 101_325.0));
         assert_relative_eq!(
@@ -536,10 +567,8 @@ mod tests {
         );
         let misty = enthalpy_j + 0.002 * WATER_HEAT * 31.0;
         let water = saturated(31.0, 101_325.0) + 0.002;
-        assert_relative_eq!(
-            misty_temperature(misty, water, 101_325.0, 40.0),
-            31.0,
-            max_relative = 1e-9
-        );
+        let found = mist(misty, water, 101_325.0, Saturated::at(40.0, 101_325.0));
+        assert_relative_eq!(found.celsius, 31.0, max_relative = 1e-7);
+        assert_relative_eq!(found.humidity_ratio, water - 0.002, max_relative = 1e-6);
     }
 }

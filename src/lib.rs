@@ -47,6 +47,7 @@ pub mod equation;
 pub mod model;
 pub mod quantity;
 pub mod report;
+mod root;
 pub mod site;
 pub mod tower;
 pub mod warnings;

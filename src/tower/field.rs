@@ -69,7 +69,7 @@ fn march(
     duty: &Duty,
     merkel_number: f64,
     n: usize,
-    rates_at: &impl Fn(Water, Air) -> Rates,
+    rates_at: &mut impl FnMut(Water, Air) -> Rates,
     work: &mut CrossflowWorkspace,
 ) -> Outlets {
     let inlet_water = Water { celsius: duty.hot_water_celsius, mass: 1.0 };
@@ -77,7 +77,7 @@ fn march(
         humidity_ratio: duty.entering_air.humidity_ratio,
         enthalpy: duty.entering_air.enthalpy_j_per_kg(),
     };
-    let rates_at = |water: Water, air: Air| {
+    let mut rates_at = |water: Water, air: Air| {
         let rates = rates_at(water, air);
         Rates {
             humidity_ratio: duty.water_to_air * rates.humidity_ratio,
@@ -102,11 +102,12 @@ fn march(
                 (Some(before), _) => before,
                 (None, _) => rates_at(water, air),
             };
-            let at_means = |rates: &Rates| {
+            let mut at_means = |rates: &Rates| {
                 let (water, air) = stepped(water, air, rates, 0.5 * step);
                 rates_at(water, air)
             };
-            let rates = at_means(&at_means(&guess));
+            let first = at_means(&guess);
+            let rates = at_means(&first);
             (work.water[column], air) = stepped(water, air, &rates, step);
             if row == 0 {
                 work.above.push(rates);
@@ -194,7 +195,7 @@ fn matched(
     duty: &Duty,
     n: usize,
     guess: f64,
-    rates_at: &impl Fn(Water, Air) -> Rates,
+    rates_at: &mut impl FnMut(Water, Air) -> Rates,
     work: &mut CrossflowWorkspace,
 ) -> Option<Match> {
     // So near, the line through the last two is as good as another march.
@@ -243,7 +244,7 @@ fn matched(
 pub(super) fn solve(
     duty: &Duty,
     guess: f64,
-    rates_at: &impl Fn(Water, Air) -> Rates,
+    rates_at: &mut impl FnMut(Water, Air) -> Rates,
     work: &mut CrossflowWorkspace,
 ) -> Result<(f64, Air), TowerError> {
     let n = cells(guess);
@@ -268,7 +269,7 @@ pub(super) fn solve(
 pub(super) fn extrapolated_number(
     duty: &Duty,
     near: f64,
-    rates_at: &impl Fn(Water, Air) -> Rates,
+    rates_at: &mut impl FnMut(Water, Air) -> Rates,
     work: &mut CrossflowWorkspace,
 ) -> f64 {
     let n = 2 * cells(near);

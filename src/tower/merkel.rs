@@ -104,7 +104,7 @@ pub fn chebyshev_number(duty: &Duty) -> Result<f64, TowerError> {
 /// As [`counterflow`].
 pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange, TowerError> {
     let guess = field::guess(counterflow(duty))?;
-    let (number, _) = field::solve(duty, guess, &crossflow_rates(duty), work)?;
+    let (number, _) = field::solve(duty, guess, &mut crossflow_rates(duty), work)?;
     Ok(exchange(duty, number))
 }
 
@@ -115,7 +115,7 @@ pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange,
 /// As [`counterflow`].
 pub fn crossflow_number(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<f64, TowerError> {
     let near = crossflow(duty, work)?.merkel_number;
-    Ok(field::extrapolated_number(duty, near, &crossflow_rates(duty), work))
+    Ok(field::extrapolated_number(duty, near, &mut crossflow_rates(duty), work))
 }
 
 fn crossflow_rates(duty: &Duty) -> impl Fn(Water, Air) -> Rates + use<> {

@@ -12,7 +12,7 @@ pub mod merkel;
 pub mod poppe;
 pub mod rule;
 
-use crate::air::{self, AirError, MoistAir};
+use crate::air::{self, AirError, MoistAir, Saturated};
 use crate::equation::Equation;
 
 /// Specific heat of liquid water in the tower methods and in heat loads, J/(kg K); constant, as in
@@ -147,18 +147,19 @@ impl Duty {
         self.hot_water_celsius - self.cold_water_celsius
     }
 
-    /// Checks what every transfer method needs, and gives the wet bulb of the entering air, degC.
+    /// Checks what every transfer method needs.
     ///
     /// # Errors
     /// [`TowerError`] for a number out of range or missing, for no range, for cold water at or below
     /// the wet bulb.
-    fn check(&self) -> Result<f64, TowerError> {
+    fn check(&self) -> Result<(), TowerError> {
         let air = &self.entering_air;
         let (hot, cold) = (self.hot_water_celsius, self.cold_water_celsius);
         for (what, value, least, most) in [
             ("hot water in degC", hot, 0.0, 80.0),
             ("cold water in degC", cold, 0.0, 80.0),
             ("water-to-air ratio", self.water_to_air, 1e-3, 100.0),
+            ("dry bulb in degC", air.dry_bulb_celsius, -30.0, 70.0),
             ("air pressure in Pa", air.pressure_pascal, 50e3, 110e3),
             ("humidity ratio of the entering air", air.humidity_ratio, 0.0, 1.0),
         ] {
@@ -170,14 +171,11 @@ impl Duty {
         if hot <= cold {
             return Err(TowerError::NoRange { hot_water_celsius: hot, cold_water_celsius: cold });
         }
-        let wet_bulb = air.wet_bulb_celsius().map_err(TowerError::Air)?;
-        if cold <= wet_bulb {
-            return Err(TowerError::ColdWaterAtWetBulb {
-                cold_water_celsius: cold,
-                wet_bulb_celsius: wet_bulb,
-            });
+        if air.wet_bulb_is_below(cold) {
+            return Ok(());
         }
-        Ok(wet_bulb)
+        let wet_bulb_celsius = air.wet_bulb_celsius().map_err(TowerError::Air)?;
+        Err(TowerError::ColdWaterAtWetBulb { cold_water_celsius: cold, wet_bulb_celsius })
     }
 
     /// The largest water-to-air ratio at which `solves` says that the duty can be done, by
@@ -202,10 +200,10 @@ impl Exchange {
         let (humidity_ratio, enthalpy) = exit;
         let pressure = duty.entering_air.pressure_pascal;
         let dry = air::temperature_of(enthalpy, humidity_ratio);
-        let saturated = air::saturated(dry, pressure);
-        let (temperature, mist) = if humidity_ratio > saturated {
-            let celsius = air::misty_temperature(enthalpy, humidity_ratio, pressure, dry);
-            (celsius, (humidity_ratio - air::saturated(celsius, pressure)).max(0.0))
+        let near = Saturated::at(dry, pressure);
+        let (temperature, mist) = if humidity_ratio > near.humidity_ratio {
+            let saturated = air::mist(enthalpy, humidity_ratio, pressure, near);
+            (saturated.celsius, (humidity_ratio - saturated.humidity_ratio).max(0.0))
         } else {
             (dry, 0.0)
         };

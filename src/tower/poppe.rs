@@ -5,7 +5,7 @@
 pub use super::field::CrossflowWorkspace;
 use super::field::{self, Air, Rates, Water};
 use super::{Duty, Exchange, TowerError};
-use crate::air::{self, VAPORISATION, VAPOUR_HEAT, WATER_HEAT};
+use crate::air::{self, Saturated, VAPORISATION, VAPOUR_HEAT, WATER_HEAT};
 
 /// Where the equations are published.
 pub const SOURCE: &str = "Poppe and Rögener (1991), VDI-Wärmeatlas, Mi; as set out by Kloppers and Kröger (2005), Int. J. Heat Mass Transfer 48, 765";
@@ -54,8 +54,9 @@ struct Driving {
     enthalpy: f64,
 }
 
-fn driving(interface: &Interface, air: Air, pressure: f64) -> Driving {
-    let vapour = vapour_of(air, pressure);
+/// `near` speeds up the search for the air's own saturation, see [`air::vapour`].
+fn driving(interface: &Interface, air: Air, pressure: f64, near: &mut Saturated) -> Driving {
+    let vapour = air::vapour(air.enthalpy, air.humidity_ratio, pressure, near);
     let humidity = interface.humidity_ratio - vapour;
     let lewis = lewis_factor(interface.humidity_ratio, vapour);
     let liquid = WATER_HEAT * interface.celsius;
@@ -66,17 +67,6 @@ fn driving(interface: &Interface, air: Air, pressure: f64) -> Driving {
         + (lewis - 1.0) * sensible
         + (air.humidity_ratio - interface.humidity_ratio) * liquid;
     Driving { humidity, enthalpy }
-}
-
-/// The vapour in air: all its water, or saturation at its own temperature where it holds mist.
-fn vapour_of(air: Air, pressure: f64) -> f64 {
-    let celsius = air::temperature_of(air.enthalpy, air.humidity_ratio);
-    let saturated = air::saturated(celsius, pressure);
-    if air.humidity_ratio <= saturated {
-        return air.humidity_ratio;
-    }
-    let celsius = air::misty_temperature(air.enthalpy, air.humidity_ratio, pressure, celsius);
-    air::saturated(celsius, pressure)
 }
 
 /// Bosnjakovic's Lewis factor for air over water.
@@ -109,6 +99,7 @@ pub fn counterflow(duty: &Duty) -> Result<Exchange, TowerError> {
 /// Exit air and transfer number; `None` where the driving force vanishes on the way.
 fn integrated(duty: &Duty) -> Option<(Air, f64)> {
     let pressure = duty.entering_air.pressure_pascal;
+    let mut near = Saturated::at(duty.entering_air.dry_bulb_celsius, pressure);
     let half_step = duty.range_kelvin() / (2 * STEPS) as f64;
     // Saturation at the water's nodes and between them: once for all passes.
     let mut nodes = [Interface::default(); 2 * STEPS + 1];
@@ -121,7 +112,7 @@ fn integrated(duty: &Duty) -> Option<(Air, f64)> {
         + duty.water_to_air * super::rule::perry(duty.range_kelvin());
     let mut previous: Option<(f64, f64)> = None;
     for _ in 0..20 {
-        let (exit, number) = pass(duty, &nodes, assumed)?;
+        let (exit, number) = pass(duty, &nodes, assumed, &mut near)?;
         let error = exit.humidity_ratio - assumed;
         if error.abs() < 1e-9 {
             return Some((exit, number));
@@ -139,12 +130,17 @@ fn integrated(duty: &Duty) -> Option<(Air, f64)> {
 }
 
 /// One integration with an assumed exit humidity.
-fn pass(duty: &Duty, nodes: &[Interface], exit_humidity_ratio: f64) -> Option<(Air, f64)> {
+fn pass(
+    duty: &Duty,
+    nodes: &[Interface],
+    exit_humidity_ratio: f64,
+    near: &mut Saturated,
+) -> Option<(Air, f64)> {
     let pressure = duty.entering_air.pressure_pascal;
     let step = duty.range_kelvin() / STEPS as f64;
     // Rates along the water's temperature: humidity ratio, enthalpy, transfer number.
-    let rates = |interface: &Interface, air: Air| -> Option<[f64; 3]> {
-        let driving = driving(interface, air, pressure);
+    let mut rates = |interface: &Interface, air: Air| -> Option<[f64; 3]> {
+        let driving = driving(interface, air, pressure, near);
         // Written so that a NaN counts as a pinch.
         if !(driving.enthalpy > 0.0) {
             return None;
@@ -184,7 +180,7 @@ fn pass(duty: &Duty, nodes: &[Interface], exit_humidity_ratio: f64) -> Option<(A
 /// As [`counterflow`]; a pinch as well where no fill has the transfer number that the duty asks for.
 pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange, TowerError> {
     let guess = field::guess(counterflow(duty))?;
-    let (number, exit) = field::solve(duty, guess, &crossflow_rates(duty), work)?;
+    let (number, exit) = field::solve(duty, guess, &mut crossflow_rates(duty), work)?;
     Ok(Exchange::of_exit(duty, (exit.humidity_ratio, exit.enthalpy), number))
 }
 
@@ -194,14 +190,15 @@ pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange,
 /// As [`crossflow`].
 pub fn crossflow_number(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<f64, TowerError> {
     let near = crossflow(duty, work)?.merkel_number;
-    Ok(field::extrapolated_number(duty, near, &crossflow_rates(duty), work))
+    Ok(field::extrapolated_number(duty, near, &mut crossflow_rates(duty), work))
 }
 
-fn crossflow_rates(duty: &Duty) -> impl Fn(Water, Air) -> Rates + use<> {
+fn crossflow_rates(duty: &Duty) -> impl FnMut(Water, Air) -> Rates + use<> {
     let pressure = duty.entering_air.pressure_pascal;
+    let mut near = Saturated::at(duty.entering_air.dry_bulb_celsius, pressure);
     move |water, air| {
         let interface = Interface::at(water.celsius, pressure);
-        let driving = driving(&interface, air, pressure);
+        let driving = driving(&interface, air, pressure, &mut near);
         let liquid = driving.humidity * WATER_HEAT * interface.celsius;
         Rates {
             celsius: -driving.enthalpy / (water.mass * WATER_HEAT),

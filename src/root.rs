@@ -1,0 +1,76 @@
+//! Roots of functions of one number.
+
+/// The root of a falling function between two bounds, to 1e-11 of the larger bound: false position
+/// with the Illinois correction (Dowell and Jarratt 1971, BIT 11, 168; from memory), with a
+/// bisection now and then, so that no function is slow. `None` where the signs at the bounds do not
+/// allow a root.
+pub(crate) fn of_falling(mut function: impl FnMut(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+    const BISECT_EVERY: usize = 8;
+    let (mut low, mut high) = (low, high);
+    let (mut at_low, mut at_high) = (function(low), function(high));
+    if at_low == 0.0 {
+        return Some(low);
+    }
+    // Written so that a NaN has no root.
+    if !(at_low > 0.0 && at_high <= 0.0) {
+        return None;
+    }
+    let tolerance = 1e-11 * (1.0 + low.abs().max(high.abs()));
+    // Which end moved last: the other is halved only where the same end moves again.
+    let mut low_moved = None;
+    for pass in 1..200 {
+        let middle = if pass % BISECT_EVERY == 0 {
+            0.5 * (low + high)
+        } else {
+            (low * at_high - high * at_low) / (at_high - at_low)
+        };
+        let at_middle = function(middle);
+        let moves_low = at_middle > 0.0;
+        let moved = if moves_low { middle - low } else { high - middle };
+        if at_middle == 0.0 || moved.abs() < tolerance || high - low < tolerance {
+            return Some(middle);
+        }
+        let again = low_moved == Some(moves_low);
+        if moves_low {
+            (low, at_low) = (middle, at_middle);
+            at_high *= if again { 0.5 } else { 1.0 };
+        } else {
+            (high, at_high) = (middle, at_middle);
+            at_low *= if again { 0.5 } else { 1.0 };
+        }
+        low_moved = Some(moves_low);
+    }
+    Some(0.5 * (low + high))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn finds_roots_in_few_steps() {
+        for root in [-3.0_f64, 0.001, 0.5, 7.0] {
+            let mut calls = 0;
+            let found = of_falling(
+                |x| {
+                    calls += 1;
+                    (root / 10.0).exp() - (x / 10.0).exp()
+                },
+                -60.0,
+                35.0,
+            );
+            assert!((found.unwrap() - root).abs() < 1e-9, "{found:?}");
+            assert!(calls < 20, "{calls} calls for {root}");
+            let found = of_falling(|x: f64| root.powi(3) - x.powi(3), -60.0, 35.0);
+            assert!((found.unwrap() - root).abs() < 1e-4, "{found:?}");
+        }
+    }
+
+    #[test]
+    fn says_where_there_is_none() {
+        assert_eq!(of_falling(|x| 1.0 - x, 2.0, 3.0), None);
+        assert_eq!(of_falling(|x| x, -1.0, 1.0), None);
+        assert_eq!(of_falling(|_| f64::NAN, 0.0, 1.0), None);
+        assert_eq!(of_falling(|x| 2.0 - x, 2.0, 3.0), Some(2.0));
+    }
+}
