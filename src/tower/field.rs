@@ -273,7 +273,10 @@ pub(super) fn extrapolated_number(
     work: &mut CrossflowWorkspace,
 ) -> f64 {
     let n = 2 * cells(near);
-    let mut on = |n| matched(duty, n, near, rates_at, work).map_or(near, |found| found.number);
-    let (coarse, fine) = (on(n), on(2 * n));
+    let mut on =
+        |n, near| matched(duty, n, near, rates_at, work).map_or(near, |found| found.number);
+    let coarse = on(n, near);
+    // Each halving of the cells moves the number a fourth as far: a good start for the last grid.
+    let fine = on(2 * n, coarse + (coarse - near) / 4.0);
     fine + (fine - coarse) / 3.0
 }
