@@ -39,8 +39,9 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let created = fs::OpenOptions::new().write(true).create_new(true).open(&arguments.file);
     match created.and_then(|mut file| file.write_all(text.as_bytes())) {
         Ok(()) => {
+            let units = if arguments.units == Units::Us { " --units us" } else { "" };
             output::complain(&format!(
-                "wrote {path}; next: edit it, then run  coldbasin balance {path}"
+                "wrote {path}; next: edit it, then run  coldbasin balance {path}{units}"
             ));
             Ok(Outcome::Done)
         }
@@ -67,7 +68,16 @@ fn starter(units: Units) -> String {
         rest = after;
     }
     text.push_str(rest);
-    text
+    text.lines().map(aligned).collect()
+}
+
+/// A line whose remark, two spaces or more after the entry, starts in the common column.
+fn aligned(line: &str) -> String {
+    const REMARKS: usize = 32;
+    match line.split_once("  #") {
+        Some((entry, remark)) => format!("{:<REMARKS$}#{remark}\n", entry.trim_end()),
+        None => format!("{line}\n"),
+    }
 }
 
 #[cfg(test)]

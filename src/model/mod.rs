@@ -12,7 +12,7 @@ mod uncertainty;
 use crate::air::AirError;
 use crate::balance::BalanceError;
 pub use crate::site::SlotId;
-use crate::site::{Conflict, Problem, Site, Value, shown};
+use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::TowerError;
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use sheet::{
@@ -231,21 +231,26 @@ impl Model {
         }
     }
 
-    fn explain_tower(&self, cell: &str, error: &TowerError, why: &Infeasible) -> Problem {
-        let air = self.site.cells.iter().find(|candidate| candidate.name == cell).map_or(
-            "water_to_air",
-            |cell| match cell.air {
-                crate::site::CellAir::WaterToAir(_) => "water_to_air",
-                crate::site::CellAir::AirFlow(_) => "air_flow",
-            },
-        );
-        let problem = Problem::new(format!("cell.{cell}.{air}"), why.to_string());
-        match error {
-            TowerError::Pinch { .. } => problem
-                .with_help("the air cannot take up this heat: give more air (a lower ratio), less range or warmer cold water")
-                .with_related("circuit"),
-            _ => Problem::new("circuit", why.to_string()),
-        }
+    fn explain_tower(&self, name: &str, error: &TowerError, why: &Infeasible) -> Problem {
+        let TowerError::Pinch { .. } = error else {
+            return Problem::new("circuit", why.to_string());
+        };
+        let cell = self.site.cells.iter().find(|candidate| candidate.name == name);
+        let (key, assumed) = match cell.map(|cell| cell.air) {
+            Some(CellAir::AirFlow(_)) => ("air_flow", false),
+            Some(CellAir::WaterToAir(slot)) => {
+                ("water_to_air", self.slot_value(slot).assumed.is_some())
+            }
+            None => ("water_to_air", false),
+        };
+        let help = if assumed {
+            "nobody stated the air, so the ratio is assumed: state the cell's air_flow or water_to_air; else the range is too large or the cold water too cold for this air"
+        } else {
+            "the air cannot take up this heat: give more air (a lower ratio), less range or warmer cold water"
+        };
+        Problem::new(format!("cell.{name}.{key}"), why.to_string())
+            .with_help(help)
+            .with_related("circuit")
     }
 }
 
