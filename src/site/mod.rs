@@ -50,7 +50,7 @@ impl Problem {
     }
 }
 
-/// Which values of an entry are accepted, in its SI unit. NaN never is.
+/// Which values of an entry are accepted, in its SI unit. NaN and infinity never are.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
     /// Smallest accepted value.
@@ -75,7 +75,7 @@ impl Limits {
     /// Whether a value is accepted.
     pub fn accept(&self, si: f64) -> bool {
         let low = if self.above_least { si > self.least } else { si >= self.least };
-        low && si <= self.most
+        low && si <= self.most && si.is_finite()
     }
 
     /// What is accepted, in words and in the unit that people see.

@@ -280,3 +280,57 @@ pub(super) fn extrapolated_number(
     let fine = on(2 * n, coarse + (coarse - near) / 4.0);
     fine + (fine - coarse) / 3.0
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::air::MoistAir;
+    use approx::assert_relative_eq;
+
+    /// Slope of a straight saturation line, J/(kg K).
+    const SLOPE: f64 = 4_500.0;
+    const HEAT: f64 = 4_186.0;
+
+    /// What two unmixed streams exchange in crossflow, as a part of the most that the water could
+    /// give (Mason 1954, Proc. 2nd U.S. National Congress of Applied Mechanics, 801; from memory).
+    fn effectiveness(of_water: f64, of_air: f64) -> f64 {
+        let rest = |transfer: f64, n: usize| {
+            let mut term = 1.0;
+            let mut sum = 1.0;
+            for m in 1..=n {
+                term *= transfer / m as f64;
+                sum += term;
+            }
+            1.0 - (-transfer).exp() * sum
+        };
+        (0..60).map(|n| rest(of_water, n) * rest(of_air, n)).sum::<f64>() / of_air
+    }
+
+    #[test]
+    fn a_straight_saturation_line_has_the_exact_series() {
+        let entering_air = MoistAir::from_wet_bulb(30.0, 22.0, 101_325.0).unwrap();
+        let inlet = entering_air.enthalpy_j_per_kg();
+        let hot = 40.0;
+        let mut rates = |water: Water, air: Air| {
+            let difference = SLOPE * water.celsius - air.enthalpy;
+            Rates { celsius: -difference / HEAT, enthalpy: difference, ..Rates::default() }
+        };
+        let mut work = CrossflowWorkspace::default();
+        for (number, water_to_air) in [(0.3, 0.7), (1.0, 1.0), (1.8, 1.3), (3.0, 0.9)] {
+            let share = effectiveness(number * SLOPE / HEAT, number * water_to_air);
+            let cooling = share * (SLOPE * hot - inlet) / SLOPE;
+            let duty = Duty {
+                hot_water_celsius: hot,
+                cold_water_celsius: hot - cooling,
+                entering_air,
+                water_to_air,
+            };
+            let (near, exit) = solve(&duty, number, &mut rates, &mut work).unwrap();
+            assert_relative_eq!(near, number, max_relative = 2e-2);
+            let gained = water_to_air * HEAT * cooling;
+            assert_relative_eq!(exit.enthalpy, inlet + gained, max_relative = 1e-6);
+            let found = extrapolated_number(&duty, near, &mut rates, &mut work);
+            assert_relative_eq!(found, number, max_relative = 1e-3);
+        }
+    }
+}

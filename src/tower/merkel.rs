@@ -97,7 +97,7 @@ pub fn chebyshev_number(duty: &Duty) -> Result<f64, TowerError> {
     Ok(WATER_SPECIFIC_HEAT_J_PER_KG_K * duty.range_kelvin() / 4.0 * sum)
 }
 
-/// Crossflow: the same exit on the mean. The transfer number is that of a 10 x 10 grid, within 1 %:
+/// Crossflow: the same exit on the mean. The transfer number is that of a coarse grid, within 2 %:
 /// for a closer one see [`crossflow_number`].
 ///
 /// # Errors

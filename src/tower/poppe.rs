@@ -173,7 +173,7 @@ fn pass(
 }
 
 /// Crossflow: the field of both streams, matched to the mean outlet water. The transfer number
-/// counts the inlet water flow; it is that of a 10 x 10 grid, within 1 %: for a closer one see
+/// counts the inlet water flow; it is that of a coarse grid, within 2 %: for a closer one see
 /// [`crossflow_number`].
 ///
 /// # Errors
