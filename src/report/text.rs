@@ -678,10 +678,13 @@ fn write_line(text: &mut String, line: &str) {
     let _ = writeln!(text, "{}", line.trim_end());
 }
 
-/// Words wrapped at the page's width, every line after the indent.
+/// Words wrapped at the page's width, every line after the indent; a % sign stays with its number.
 pub(super) fn paragraph(text: &mut String, indent: &str, words: &str) {
+    const TOGETHER: &str = "\u{a0}";
+    let words = words.replace(" %", &format!("{TOGETHER}%"));
+    let write_line = |text: &mut String, line: &str| write_line(text, &line.replace(TOGETHER, " "));
     let mut line = indent.to_string();
-    for word in words.split_whitespace() {
+    for word in words.split([' ', '\n']).filter(|word| !word.is_empty()) {
         let is_empty = line.len() == indent.len();
         if !is_empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
             write_line(text, &line);

@@ -2,7 +2,7 @@
 //! anybody can evaluate again, to the digits printed.
 
 use super::text::Style;
-use super::{ZERO_CELSIUS, transfer};
+use super::transfer;
 use crate::balance::{APPARENT_CYCLES, BLOWDOWN, CYCLES, MAKEUP};
 use crate::equation::Equation;
 use crate::model::{BalanceSheet, MethodName};
@@ -154,8 +154,8 @@ pub fn text(sheet: &BalanceSheet, style: Style) -> String {
     }
     if let Some(air) = sheet.state().entering_air {
         let air = format!(
-            "entering air at {} K, {} Pa: ASHRAE Fundamentals (2017), ch. 1, eq. 3, 5, 6, 20, 30, 33, 35",
-            significant(air.dry_bulb_celsius + ZERO_CELSIUS, 5),
+            "entering air at {} degC, {} Pa: ASHRAE Fundamentals (2017), ch. 1, eq. 3, 5, 6, 20, 30, 33, 35",
+            significant(air.dry_bulb_celsius, 5),
             significant(air.pressure_pascal, 6)
         );
         super::text::paragraph(&mut text, "", &air);
