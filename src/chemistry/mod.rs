@@ -1,0 +1,105 @@
+//! Water chemistry: from a laboratory analysis to the equilibrium of concentrated water.
+//!
+//! Concentrations inside are mol in a kg of water; a litre of analysed water counts as a kg.
+//! [`analysis`] turns what a laboratory writes into a [`Composition`], [`speciation`] solves it,
+//! [`index`] holds the indices of the trade.
+
+pub mod speciation;
+mod species;
+
+pub use species::{Mineral, SOURCE};
+
+/// What a water is made of: conserved whatever pairs it forms.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Component {
+    /// H+; its total is never used, alkalinity stands for it.
+    Hydrogen,
+    /// Ca.
+    Calcium,
+    /// Mg.
+    Magnesium,
+    /// Na.
+    Sodium,
+    /// K.
+    Potassium,
+    /// Cl.
+    Chloride,
+    /// SO4.
+    Sulfate,
+    /// NO3.
+    Nitrate,
+    /// F.
+    Fluoride,
+    /// NH4 and NH3.
+    Ammonium,
+    /// H4SiO4 and its ions.
+    Silica,
+    /// PO4 and its acids.
+    Phosphate,
+    /// CO3, HCO3 and CO2; its total follows from alkalinity and pH.
+    Carbonate,
+}
+
+impl Component {
+    /// How many there are.
+    pub const COUNT: usize = 13;
+
+    /// Those whose totals an analysis fixes.
+    pub const CONSERVED: [Self; 11] = [
+        Self::Calcium,
+        Self::Magnesium,
+        Self::Sodium,
+        Self::Potassium,
+        Self::Chloride,
+        Self::Sulfate,
+        Self::Nitrate,
+        Self::Fluoride,
+        Self::Ammonium,
+        Self::Silica,
+        Self::Phosphate,
+    ];
+}
+
+/// What a water holds in all, whatever its pH.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Composition {
+    totals: [f64; Component::COUNT],
+    /// Alkalinity, eq/kg: conserved when carbon dioxide comes or goes.
+    pub alkalinity: f64,
+}
+
+impl Composition {
+    /// Total of a component, mol/kg.
+    pub fn get(&self, component: Component) -> f64 {
+        self.totals[component as usize]
+    }
+
+    /// Sets the total of a component, mol/kg.
+    pub fn set(&mut self, component: Component, mole_per_kg: f64) {
+        self.totals[component as usize] = mole_per_kg;
+    }
+
+    /// The same water with a part of it evaporated: every total times `cycles`.
+    #[must_use]
+    pub fn concentrated(&self, cycles: f64) -> Self {
+        Self {
+            totals: self.totals.map(|total| cycles * total),
+            alkalinity: cycles * self.alkalinity,
+        }
+    }
+
+    /// Cations less anions, eq/kg, with silica uncharged and phosphate as the alkalinity counts it.
+    pub fn charge(&self) -> f64 {
+        let get = |component| self.get(component);
+        2.0 * (get(Component::Calcium) + get(Component::Magnesium))
+            + get(Component::Sodium)
+            + get(Component::Potassium)
+            + get(Component::Ammonium)
+            - get(Component::Chloride)
+            - 2.0 * get(Component::Sulfate)
+            - get(Component::Nitrate)
+            - get(Component::Fluoride)
+            - get(Component::Phosphate)
+            - self.alkalinity
+    }
+}

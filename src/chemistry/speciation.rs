@@ -1,0 +1,556 @@
+//! Equilibrium of a water: pH, activities, ion pairs, saturation indices, conductivity.
+//!
+//! Newton's method on the logarithms of the free components' activities and on the ionic strength,
+//! which the activity coefficients depend on.
+
+use super::species::{self, Activity, COUNT, SPECIES};
+use super::{Component, Composition, Mineral};
+use crate::water;
+use std::f64::consts::{LN_10, PI};
+
+const ZERO_CELSIUS: f64 = 273.15;
+const COMPONENTS: usize = Component::COUNT;
+const HYDROGEN: usize = Component::Hydrogen as usize;
+const CARBONATE: usize = Component::Carbonate as usize;
+/// Unknowns at the most: the components and the ionic strength.
+const UNKNOWNS: usize = COMPONENTS + 1;
+
+/// What fixes the pH.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Acidity {
+    /// The pH itself; carbon dioxide follows.
+    Ph(f64),
+    /// Equilibrium with gas of this carbon dioxide pressure, as log10 of atm.
+    CarbonDioxide(f64),
+    /// Carbon in all, mol/kg: water that is heated or cooled away from air.
+    TotalCarbon(f64),
+}
+
+/// Why a water has no equilibrium.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SpeciationError {
+    /// A temperature outside the range of the constants.
+    #[error("water at {celsius} degC: the constants hold from 0 to 90 degC")]
+    Temperature {
+        /// degC
+        celsius: f64,
+    },
+    /// A negative total, or a number that is none.
+    #[error("a total of the water is negative or no number")]
+    Composition,
+    /// A pH outside 2 to 13, or a carbon dioxide pressure outside 1e-8 to 1 atm, or no number.
+    #[error("pH or carbon dioxide out of range: pH 2 to 13, log10 of its pressure in atm -8 to 0")]
+    Acidity,
+    /// The alkalinity cannot be had at this pH.
+    #[error("the water has no equilibrium: alkalinity and pH contradict each other")]
+    NotConverged,
+}
+
+/// Constants at one temperature.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Constants {
+    celsius: f64,
+    /// Natural logarithms of the formation constants.
+    ln_formation: [f64; COUNT],
+    log10_dissolution: [f64; Mineral::ALL.len()],
+    log10_carbon_dioxide: f64,
+    /// Debye-Hückel A (log10) and B (1/angstrom).
+    debye_hueckel: (f64, f64),
+}
+
+impl Constants {
+    /// At a temperature from 0 to 90 degC.
+    ///
+    /// # Errors
+    /// [`SpeciationError::Temperature`].
+    pub fn at(celsius: f64) -> Result<Self, SpeciationError> {
+        if !(0.0..=90.0).contains(&celsius) {
+            return Err(SpeciationError::Temperature { celsius });
+        }
+        Ok(Self {
+            celsius,
+            ln_formation: std::array::from_fn(|j| SPECIES[j].constant.log10_at(celsius) * LN_10),
+            log10_dissolution: Mineral::ALL
+                .map(|mineral| mineral.dissolution().constant.log10_at(celsius)),
+            log10_carbon_dioxide: species::CARBON_DIOXIDE.log10_at(celsius),
+            debye_hueckel: debye_hueckel(celsius),
+        })
+    }
+
+    /// The temperature, degC.
+    pub fn celsius(&self) -> f64 {
+        self.celsius
+    }
+}
+
+/// A and B of Debye and Hückel from the permittivity of water (Bradley and Pitzer 1979, J. Phys.
+/// Chem. 83, 1599) and its density, as `phreeqc` computes them.
+fn debye_hueckel(celsius: f64) -> (f64, f64) {
+    const ATMOSPHERE_BAR: f64 = 1.013_25;
+    const AVOGADRO: f64 = 6.022_140_76e23;
+    let t = celsius + ZERO_CELSIUS;
+    let at_1000_bar = 342.79 * (t * (-5.086_6e-3 + 9.469e-7 * t)).exp();
+    let c = -2.052_5 + 3_115.9 / (t - 182.89);
+    let b = -8_032.5 + 4.214_2e6 / t + 2.141_7 * t;
+    let permittivity = at_1000_bar + c * ((b + ATMOSPHERE_BAR) / (b + 1_000.0)).ln();
+    let charge_squared = 1.671_008e-3 / (permittivity * t);
+    let density = water::density_kg_per_m3(celsius) / 1e3;
+    let per_centimetre = (8.0 * PI * AVOGADRO * charge_squared * density / 1e3).sqrt();
+    (per_centimetre * charge_squared / (2.0 * LN_10), per_centimetre / 1e8)
+}
+
+/// A water at equilibrium.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SolvedWater {
+    /// Temperature, degC.
+    pub celsius: f64,
+    /// pH.
+    pub ph: f64,
+    /// Ionic strength, mol/kg.
+    pub ionic_strength: f64,
+    /// Activity of water.
+    pub water_activity: f64,
+    /// Carbon in all, mol/kg.
+    pub total_carbon: f64,
+    /// log10 of the carbon dioxide pressure in equilibrium, atm.
+    pub log10_carbon_dioxide: f64,
+    /// Passes of the solver.
+    pub passes: usize,
+    molalities: [f64; COUNT],
+    /// Natural logarithms of the components' activities; NaN for what the water does not hold.
+    ln_activities: [f64; COMPONENTS],
+    log10_dissolution: [f64; Mineral::ALL.len()],
+}
+
+impl SolvedWater {
+    /// Saturation index: log10 of ion activity product over solubility product; `None` where the
+    /// water lacks a part of the mineral.
+    pub fn saturation_index(&self, mineral: Mineral) -> Option<f64> {
+        let dissolution = mineral.dissolution();
+        let product: f64 = dissolution
+            .parts
+            .iter()
+            .map(|(part, count)| f64::from(*count) * self.ln_activities[*part as usize])
+            .sum();
+        let log10 = (product + dissolution.water * self.water_activity.ln()) / LN_10;
+        let index = log10 - self.log10_dissolution[mineral as usize];
+        index.is_finite().then_some(index)
+    }
+
+    /// Molality of a species such as `HCO3-`, mol/kg; `None` for an unknown name.
+    pub fn molality(&self, name: &str) -> Option<f64> {
+        let index = SPECIES.iter().position(|species| species.name == name)?;
+        Some(self.molalities[index])
+    }
+
+    /// Sum of all species of a component, mol/kg.
+    pub fn total(&self, component: Component) -> f64 {
+        let of = |(species, molality): (&species::Species, &f64)| {
+            let parts = species.parts.iter().filter(|(part, _)| *part == component);
+            parts.map(|(_, count)| f64::from(*count)).sum::<f64>() * molality
+        };
+        SPECIES.iter().zip(&self.molalities).map(of).sum()
+    }
+
+    /// Alkalinity of all species, eq/kg.
+    pub fn alkalinity(&self) -> f64 {
+        let of = |(species, m): (&species::Species, &f64)| f64::from(species.alkalinity) * m;
+        SPECIES.iter().zip(&self.molalities).map(of).sum()
+    }
+
+    /// Cations less anions over their sum, all species.
+    pub fn charge_imbalance(&self) -> f64 {
+        let charges = || SPECIES.iter().zip(&self.molalities).map(|(s, m)| f64::from(s.charge) * m);
+        charges().sum::<f64>() / charges().map(f64::abs).sum::<f64>()
+    }
+
+    /// Electrical conductivity, S/m, of water solved at 25 degC: the ions' limiting conductances
+    /// from their diffusion coefficients (Nernst-Einstein), each lowered with the ionic strength
+    /// after Appelo as `phreeqc` documents it.
+    pub fn conductivity(&self) -> f64 {
+        const FARADAY: f64 = 96_485.332;
+        const GAS_CONSTANT: f64 = 8.314_462_6;
+        let t = 25.0 + ZERO_CELSIUS;
+        let root = self.ionic_strength.sqrt();
+        let damping = root / (1.0 + 4.73 * 0.3285 * root / (1.0 + self.ionic_strength.powf(0.75)));
+        let of = |(species, molality): (&species::Species, &f64)| {
+            let charge = f64::from(species.charge.abs());
+            let limiting =
+                charge * charge * FARADAY * FARADAY * species.diffusion * 1e-9 / (GAS_CONSTANT * t);
+            limiting * molality * (-1.6 * 0.51 * charge * damping).exp()
+        };
+        let density = water::density_kg_per_m3(25.0);
+        density * SPECIES.iter().zip(&self.molalities).map(of).sum::<f64>()
+    }
+}
+
+/// Solves a water.
+///
+/// # Errors
+/// [`SpeciationError`]: totals or pH out of range, or an alkalinity that no carbon dioxide gives at
+/// this pH.
+pub fn solve(
+    water: &Composition,
+    acidity: Acidity,
+    constants: &Constants,
+) -> Result<SolvedWater, SpeciationError> {
+    let valid = |total: f64| total >= 0.0 && total < 20.0;
+    if !Component::CONSERVED.iter().all(|component| valid(water.get(*component)))
+        || !(water.alkalinity.abs() < 20.0)
+    {
+        return Err(SpeciationError::Composition);
+    }
+    let in_range = match acidity {
+        Acidity::Ph(ph) => (2.0..=13.0).contains(&ph),
+        Acidity::CarbonDioxide(log10) => (-8.0..=0.0).contains(&log10),
+        Acidity::TotalCarbon(carbon) => carbon > 0.0 && carbon < 20.0,
+    };
+    if !in_range {
+        return Err(SpeciationError::Acidity);
+    }
+    let mut system = System::new(water, acidity, constants);
+    let passes = system.iterate().ok_or(SpeciationError::NotConverged)?;
+    Ok(system.solved(passes))
+}
+
+/// The equations of one water.
+struct System<'a> {
+    constants: &'a Constants,
+    acidity: Acidity,
+    /// Species that the water can hold.
+    present: [bool; COUNT],
+    /// For each component its column among the unknowns.
+    column: [Option<usize>; COMPONENTS],
+    /// For each component the row of the equation that its species add up to its total.
+    total_row: [Option<usize>; COMPONENTS],
+    /// The row of the equation that all species add up to the alkalinity.
+    alkalinity_row: usize,
+    /// What the rows add up to.
+    targets: [f64; UNKNOWNS],
+    unknowns: usize,
+    /// Natural logarithms of activities.
+    x: [f64; COMPONENTS],
+    molalities: [f64; COUNT],
+    ln_gamma: [f64; COUNT],
+    /// Of the logarithms of the activity coefficients with the ionic strength.
+    gamma_slope: [f64; COUNT],
+    ionic_strength: f64,
+    /// What the molalities give.
+    strength_found: f64,
+    ln_water: f64,
+}
+
+impl<'a> System<'a> {
+    fn new(water: &Composition, acidity: Acidity, constants: &'a Constants) -> Self {
+        let mut system = Self {
+            constants,
+            acidity,
+            present: [false; COUNT],
+            column: [None; COMPONENTS],
+            total_row: [None; COMPONENTS],
+            alkalinity_row: 0,
+            targets: [0.0; UNKNOWNS],
+            unknowns: 0,
+            x: [f64::NEG_INFINITY; COMPONENTS],
+            molalities: [0.0; COUNT],
+            ln_gamma: [0.0; COUNT],
+            gamma_slope: [0.0; COUNT],
+            ionic_strength: 0.0,
+            strength_found: 0.0,
+            ln_water: 0.0,
+        };
+        let mut holds = [false; COMPONENTS];
+        (holds[HYDROGEN], holds[CARBONATE]) = (true, true);
+        let mut strength = water.alkalinity.abs();
+        for component in Component::CONSERVED {
+            let (index, total) = (component as usize, water.get(component));
+            // Below this nothing of it matters, and logarithms lose their meaning.
+            if total > 1e-15 {
+                holds[index] = true;
+                system.x[index] = total.ln();
+                system.add_total(index, total);
+                let doubly = matches!(
+                    component,
+                    Component::Calcium | Component::Magnesium | Component::Sulfate
+                );
+                strength += total * if doubly { 4.0 } else { 1.0 };
+            }
+        }
+        system.ionic_strength = 0.5 * strength;
+        match acidity {
+            Acidity::Ph(_) => system.add_alkalinity(CARBONATE, water.alkalinity),
+            Acidity::CarbonDioxide(_) => system.add_alkalinity(HYDROGEN, water.alkalinity),
+            Acidity::TotalCarbon(carbon) => {
+                system.add_alkalinity(HYDROGEN, water.alkalinity);
+                system.add_total(CARBONATE, carbon);
+            }
+        }
+        for (present, species) in system.present.iter_mut().zip(&SPECIES) {
+            *present = species.parts.iter().all(|(part, _)| holds[*part as usize]);
+        }
+        system.guess(water.alkalinity.max(1e-6));
+        system
+    }
+
+    /// An unknown component, with the equation that its species add up to a total.
+    fn add_total(&mut self, component: usize, total: f64) {
+        self.total_row[component] = Some(self.unknowns);
+        self.add(component, total);
+    }
+
+    /// An unknown component, with the equation that all species add up to the alkalinity.
+    fn add_alkalinity(&mut self, component: usize, alkalinity: f64) {
+        self.alkalinity_row = self.unknowns;
+        self.add(component, alkalinity);
+    }
+
+    fn add(&mut self, component: usize, target: f64) {
+        self.column[component] = Some(self.unknowns);
+        self.targets[self.unknowns] = target;
+        self.unknowns += 1;
+    }
+
+    /// Acidity and carbonate of a water that holds nothing but carbonate.
+    fn guess(&mut self, alkalinity: f64) {
+        let formation = |name: &str| {
+            let index = SPECIES.iter().position(|species| species.name == name).unwrap_or(0);
+            self.constants.ln_formation[index].exp()
+        };
+        let (bicarbonate, carbon_dioxide) = (formation("HCO3-"), formation("CO2"));
+        let carbonate_at = |h: f64| alkalinity / (bicarbonate * h + 2.0);
+        let (h, carbonate) = match self.acidity {
+            Acidity::Ph(ph) => {
+                let h = 10f64.powf(-ph);
+                (h, carbonate_at(h))
+            }
+            Acidity::CarbonDioxide(_) => {
+                let gas = self.ln_dissolved_carbon_dioxide().exp() / carbon_dioxide;
+                let half = 0.5 * gas * bicarbonate / alkalinity;
+                let h = half + (half * half + 2.0 * gas / alkalinity).sqrt();
+                (h, gas / (h * h))
+            }
+            Acidity::TotalCarbon(carbon) => {
+                let half =
+                    0.5 * bicarbonate * (alkalinity - carbon) / (alkalinity * carbon_dioxide);
+                let rest = (alkalinity - 2.0 * carbon) / (alkalinity * carbon_dioxide);
+                let h = -half + (half * half - rest).max(0.0).sqrt();
+                let h = h.clamp(1e-11, 1e-3);
+                (h, carbonate_at(h))
+            }
+        };
+        self.x[HYDROGEN] = h.ln();
+        self.x[CARBONATE] = carbonate.ln();
+    }
+
+    /// Natural logarithm of the activity of dissolved carbon dioxide under the given gas.
+    fn ln_dissolved_carbon_dioxide(&self) -> f64 {
+        match self.acidity {
+            Acidity::CarbonDioxide(log10) => (log10 + self.constants.log10_carbon_dioxide) * LN_10,
+            _ => f64::NAN,
+        }
+    }
+
+    /// Carbonate from acidity where the gas fixes carbon dioxide.
+    fn follow_gas(&mut self) {
+        if let Acidity::CarbonDioxide(_) = self.acidity {
+            self.x[CARBONATE] = self.ln_dissolved_carbon_dioxide() + self.ln_water
+                - self.constants.ln_formation[CARBON_DIOXIDE]
+                - 2.0 * self.x[HYDROGEN];
+        }
+    }
+
+    /// Newton's passes; how many, or `None` where they do not settle.
+    fn iterate(&mut self) -> Option<usize> {
+        const MOST_PASSES: usize = 100;
+        /// Largest step of a logarithm.
+        const FARTHEST: f64 = 2.0;
+        const SETTLED: f64 = 1e-9;
+        for pass in 1..=MOST_PASSES {
+            self.activity_coefficients();
+            self.follow_gas();
+            self.fill_molalities();
+            let steps = self.newton_step()?;
+            let farthest =
+                steps[..self.unknowns].iter().fold(0f64, |most, step| most.max(step.abs()));
+            let strength = self.ionic_strength;
+            let change = steps[self.unknowns];
+            if !(farthest.is_finite() && change.is_finite()) {
+                return None;
+            }
+            let part = (FARTHEST / farthest).min(1.0);
+            for (component, column) in self.column.iter().enumerate() {
+                if let Some(column) = column {
+                    self.x[component] += part * steps[*column];
+                }
+            }
+            self.ionic_strength = (strength + part * change).clamp(0.5 * strength, 2.0 * strength);
+            if farthest < SETTLED && change.abs() < SETTLED * strength {
+                return Some(pass);
+            }
+        }
+        None
+    }
+
+    /// Activity coefficients at the present ionic strength, with their slopes.
+    fn activity_coefficients(&mut self) {
+        let (a, b) = self.constants.debye_hueckel;
+        let strength = self.ionic_strength;
+        let root = strength.sqrt();
+        for (j, species) in SPECIES.iter().enumerate() {
+            let squared = f64::from(species.charge * species.charge);
+            let (log10, slope) = match species.activity {
+                Activity::Wateq(size, linear) => {
+                    let below = 1.0 + b * size * root;
+                    (
+                        -a * squared * root / below + linear * strength,
+                        -a * squared / (2.0 * root * below * below) + linear,
+                    )
+                }
+                Activity::Davies => {
+                    let below = 1.0 + root;
+                    (
+                        -a * squared * (root / below - 0.3 * strength),
+                        -a * squared * (1.0 / (2.0 * root * below * below) - 0.3),
+                    )
+                }
+                Activity::Neutral => (0.1 * strength, 0.1),
+            };
+            self.ln_gamma[j] = log10 * LN_10;
+            self.gamma_slope[j] = slope * LN_10;
+        }
+    }
+
+    fn fill_molalities(&mut self) {
+        let (mut strength, mut sum) = (0.0, 0.0);
+        for (j, species) in SPECIES.iter().enumerate() {
+            if !self.present[j] {
+                continue;
+            }
+            let mut ln = self.constants.ln_formation[j] - self.ln_gamma[j]
+                + f64::from(species.water) * self.ln_water;
+            for (part, count) in species.parts {
+                ln += f64::from(*count) * self.x[*part as usize];
+            }
+            let molality = ln.exp();
+            self.molalities[j] = molality;
+            strength += f64::from(species.charge * species.charge) * molality;
+            sum += molality;
+        }
+        self.strength_found = 0.5 * strength;
+        self.ln_water = (1.0 - 0.017 * sum).max(0.5).ln();
+    }
+
+    /// The step of every unknown, that of the ionic strength last.
+    fn newton_step(&self) -> Option<[f64; UNKNOWNS]> {
+        let n = self.unknowns;
+        let mut matrix = [[0.0; UNKNOWNS]; UNKNOWNS];
+        let mut residual = self.targets;
+        residual[n] = self.strength_found - self.ionic_strength;
+        matrix[n][n] = 1.0;
+        for (j, species) in SPECIES.iter().enumerate() {
+            if !self.present[j] {
+                continue;
+            }
+            let mut add = |row: usize, weight: i8| {
+                residual[row] -= f64::from(weight) * self.molalities[j];
+                self.add_slopes(&mut matrix[row], j, f64::from(weight));
+            };
+            for (part, count) in species.parts {
+                if let Some(row) = self.total_row[*part as usize] {
+                    add(row, *count);
+                }
+            }
+            if species.alkalinity != 0 {
+                add(self.alkalinity_row, species.alkalinity);
+            }
+            if species.charge != 0 {
+                let squared = f64::from(species.charge * species.charge);
+                self.add_slopes(&mut matrix[n], j, -0.5 * squared);
+            }
+        }
+        eliminate(&mut matrix, residual, n + 1)
+    }
+
+    /// Adds what a species, counted with `weight`, changes with every unknown.
+    fn add_slopes(&self, row: &mut [f64; UNKNOWNS], j: usize, weight: f64) {
+        let weighed = weight * self.molalities[j];
+        for (part, count) in SPECIES[j].parts {
+            let part = *part as usize;
+            let count = f64::from(*count);
+            if let Some(column) = self.column[part] {
+                row[column] += weighed * count;
+            } else if let (CARBONATE, Some(column)) = (part, self.column[HYDROGEN]) {
+                // Under gas, carbonate goes with the inverse square of acidity.
+                row[column] -= 2.0 * weighed * count;
+            }
+        }
+        row[self.unknowns] -= weighed * self.gamma_slope[j];
+    }
+
+    fn solved(&self, passes: usize) -> SolvedWater {
+        let carbon_dioxide = self.constants.ln_formation[CARBON_DIOXIDE]
+            + self.x[CARBONATE]
+            + 2.0 * self.x[HYDROGEN]
+            - self.ln_water;
+        let mut solved = SolvedWater {
+            celsius: self.constants.celsius,
+            ph: -self.x[HYDROGEN] / LN_10,
+            ionic_strength: self.ionic_strength,
+            water_activity: self.ln_water.exp(),
+            total_carbon: 0.0,
+            log10_carbon_dioxide: carbon_dioxide / LN_10 - self.constants.log10_carbon_dioxide,
+            passes,
+            molalities: self.molalities,
+            ln_activities: self.x,
+            log10_dissolution: self.constants.log10_dissolution,
+        };
+        solved.total_carbon = solved.total(Component::Carbonate);
+        solved
+    }
+}
+
+/// Place of dissolved carbon dioxide in [`SPECIES`].
+const CARBON_DIOXIDE: usize = {
+    let mut index = 0;
+    while SPECIES[index].name.len() != 3
+        || SPECIES[index].name.as_bytes()[0] != b'C'
+        || SPECIES[index].name.as_bytes()[2] != b'2'
+        || SPECIES[index].name.as_bytes()[1] != b'O'
+    {
+        index += 1;
+    }
+    index
+};
+
+/// Gauss's elimination with row pivots; `None` for a singular matrix.
+fn eliminate(
+    matrix: &mut [[f64; UNKNOWNS]; UNKNOWNS],
+    mut right: [f64; UNKNOWNS],
+    n: usize,
+) -> Option<[f64; UNKNOWNS]> {
+    for column in 0..n {
+        let pivot = (column..n)
+            .max_by(|a, b| matrix[*a][column].abs().total_cmp(&matrix[*b][column].abs()))?;
+        if !(matrix[pivot][column].abs() > 0.0) {
+            return None;
+        }
+        matrix.swap(column, pivot);
+        right.swap(column, pivot);
+        for row in column + 1..n {
+            let factor = matrix[row][column] / matrix[column][column];
+            if factor != 0.0 {
+                for k in column..n {
+                    matrix[row][k] -= factor * matrix[column][k];
+                }
+                right[row] -= factor * right[column];
+            }
+        }
+    }
+    let mut solution = [0.0; UNKNOWNS];
+    for row in (0..n).rev() {
+        let sum: f64 = (row + 1..n).map(|k| matrix[row][k] * solution[k]).sum();
+        solution[row] = (right[row] - sum) / matrix[row][row];
+    }
+    Some(solution)
+}
