@@ -341,6 +341,24 @@ impl<'a> System<'a> {
         };
         self.x[HYDROGEN] = h.ln();
         self.x[CARBONATE] = carbonate.ln();
+        self.guess_free_forms(h);
+    }
+
+    /// Each total spread over the forms that the component has by itself at this acidity: phosphate
+    /// is mostly not PO4.
+    fn guess_free_forms(&mut self, h: f64) {
+        let mut forms = [0.0; COMPONENTS];
+        for (species, ln_formation) in SPECIES.iter().zip(&self.constants.ln_formation) {
+            let (component, protons) = match species.parts {
+                [(component, 1)] => (*component, 0),
+                [(component, 1), (Component::Hydrogen, protons)] => (*component, *protons),
+                _ => continue,
+            };
+            forms[component as usize] += ln_formation.exp() * h.powi(protons.into());
+        }
+        for component in Component::CONSERVED {
+            self.x[component as usize] -= forms[component as usize].ln();
+        }
     }
 
     /// Natural logarithm of the activity of dissolved carbon dioxide under the given gas.
@@ -378,13 +396,12 @@ impl<'a> System<'a> {
             if !(farthest.is_finite() && change.is_finite()) {
                 return None;
             }
-            let part = (FARTHEST / farthest).min(1.0);
             for (component, column) in self.column.iter().enumerate() {
                 if let Some(column) = column {
-                    self.x[component] += part * steps[*column];
+                    self.x[component] += steps[*column].clamp(-FARTHEST, FARTHEST);
                 }
             }
-            self.ionic_strength = (strength + part * change).clamp(0.5 * strength, 2.0 * strength);
+            self.ionic_strength = (strength + change).clamp(0.5 * strength, 2.0 * strength);
             if farthest < SETTLED && change.abs() < SETTLED * strength {
                 return Some(pass);
             }
@@ -553,4 +570,115 @@ fn eliminate(
         solution[row] = (right[row] - sum) / matrix[row][row];
     }
     Some(solution)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+    use proptest::prelude::*;
+
+    fn water(totals: [f64; 11], alkalinity: f64) -> Composition {
+        let mut water = Composition::default();
+        for (component, total) in Component::CONSERVED.into_iter().zip(totals) {
+            water.set(component, total);
+        }
+        water.alkalinity = alkalinity;
+        let charge = water.charge();
+        if charge < 0.0 {
+            water.set(Component::Sodium, water.get(Component::Sodium) - charge);
+        } else {
+            water.set(Component::Chloride, water.get(Component::Chloride) + charge);
+        }
+        water
+    }
+
+    #[test]
+    fn heating_closed_water_keeps_its_carbon() {
+        let water = water([2e-3, 1e-3, 1e-3, 1e-4, 1e-3, 1e-3, 0.0, 0.0, 0.0, 2e-4, 0.0], 4e-3);
+        let bulk =
+            solve(&water, Acidity::CarbonDioxide(-3.0), &Constants::at(35.0).unwrap()).unwrap();
+        let skin =
+            solve(&water, Acidity::TotalCarbon(bulk.total_carbon), &Constants::at(55.0).unwrap())
+                .unwrap();
+        assert_relative_eq!(skin.total_carbon, bulk.total_carbon, max_relative = 1e-9);
+        assert!(skin.ph < bulk.ph);
+        assert!(skin.log10_carbon_dioxide > -3.0);
+    }
+
+    #[test]
+    fn a_solved_ph_gives_back_its_carbon_dioxide() {
+        let water = water([2e-3, 1e-3, 1e-3, 1e-4, 1e-3, 1e-3, 0.0, 0.0, 0.0, 2e-4, 0.0], 4e-3);
+        let constants = Constants::at(30.0).unwrap();
+        let gas = solve(&water, Acidity::CarbonDioxide(-2.7), &constants).unwrap();
+        let ph = solve(&water, Acidity::Ph(gas.ph), &constants).unwrap();
+        assert_relative_eq!(ph.log10_carbon_dioxide, -2.7, epsilon = 1e-8);
+    }
+
+    #[test]
+    fn what_is_no_water_is_refused() {
+        let constants = Constants::at(25.0).unwrap();
+        let good = water([1e-3; 11], 2e-3);
+        for bad in [Acidity::Ph(f64::NAN), Acidity::Ph(1.0), Acidity::CarbonDioxide(1.0)] {
+            assert_eq!(solve(&good, bad, &constants), Err(SpeciationError::Acidity));
+        }
+        let mut negative = good;
+        negative.set(Component::Calcium, -1e-3);
+        let ph = Acidity::Ph(8.0);
+        assert_eq!(solve(&negative, ph, &constants), Err(SpeciationError::Composition));
+        assert!(Constants::at(95.0).is_err() && Constants::at(f64::NAN).is_err());
+        // No carbon dioxide brings an alkaline water of pH 5 to no alkalinity at all.
+        let acid = Composition { alkalinity: -1e-3, ..good };
+        assert_eq!(solve(&acid, Acidity::Ph(8.0), &constants), Err(SpeciationError::NotConverged));
+    }
+
+    fn amounts() -> impl Strategy<Value = [f64; 11]> {
+        let amount = |least: f64, most: f64| {
+            prop_oneof![
+                4 => (least.ln()..most.ln()).prop_map(f64::exp),
+                1 => Just(0.0),
+            ]
+        };
+        [
+            amount(1e-6, 0.02),
+            amount(1e-6, 0.02),
+            amount(1e-6, 0.1),
+            amount(1e-6, 0.02),
+            amount(1e-6, 0.1),
+            amount(1e-6, 0.03),
+            amount(1e-6, 0.01),
+            amount(1e-6, 1e-3),
+            amount(1e-6, 5e-3),
+            amount(1e-6, 5e-3),
+            amount(1e-6, 1e-3),
+        ]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2_000))]
+
+        #[test]
+        fn any_water_under_gas_is_solved_and_conserved(
+            totals in amounts(),
+            ln_alkalinity in 1e-4_f64.ln()..0.03_f64.ln(),
+            gas in -4.0..-1.5_f64,
+            celsius in 5.0..60.0_f64,
+        ) {
+            let water = water(totals, ln_alkalinity.exp());
+            let constants = Constants::at(celsius).unwrap();
+            let solved = solve(&water, Acidity::CarbonDioxide(gas), &constants).unwrap();
+            prop_assert!(solved.charge_imbalance().abs() < 1e-8);
+            prop_assert!((solved.alkalinity() / water.alkalinity - 1.0).abs() < 1e-8);
+            for component in Component::CONSERVED {
+                let total = water.get(component);
+                prop_assert!((solved.total(component) - total).abs() <= 1e-8 * total);
+            }
+            // Its pH, and its carbon, lead to the same water.
+            for acidity in [Acidity::Ph(solved.ph), Acidity::TotalCarbon(solved.total_carbon)] {
+                let again = solve(&water, acidity, &constants).unwrap();
+                prop_assert!((again.ph - solved.ph).abs() < 1e-6, "{acidity:?}");
+                prop_assert!((again.log10_carbon_dioxide - gas).abs() < 1e-6, "{acidity:?}");
+            }
+        }
+    }
 }

@@ -1,0 +1,91 @@
+"""Makes waters.json beside this file with PHREEQC (see README.md), and times it."""
+
+import json
+import pathlib
+import time
+
+import phreeqpython
+
+HERE = pathlib.Path(__file__).parent
+
+# Invented makeup waters, mmol/kg of water; sodium closes the charge.
+WATERS = {
+    "river_with_phosphate": dict(Ca=1.6, Mg=0.7, K=0.2, Cl=2.1, SO4=0.8, NO3=0.3, F=0.01, NH4=0.02, SiO2=0.2, PO4=0.04, Alk=2.6),
+    "fluoridated_mains": dict(Ca=0.9, Mg=0.3, K=0.05, Cl=0.6, SO4=0.3, NO3=0.1, F=0.05, NH4=0.0, SiO2=0.15, PO4=0.01, Alk=1.7),
+    "reclaimed": dict(Ca=1.4, Mg=0.9, K=0.45, Cl=5.0, SO4=1.3, NO3=0.6, F=0.06, NH4=0.9, SiO2=0.3, PO4=0.09, Alk=3.4),
+    "hard_well": dict(Ca=3.4, Mg=1.9, K=0.1, Cl=1.2, SO4=2.2, NO3=0.5, F=0.02, NH4=0.0, SiO2=0.4, PO4=0.0, Alk=5.9),
+    "volcanic": dict(Ca=0.4, Mg=0.5, K=0.3, Cl=0.9, SO4=0.4, NO3=0.0, F=0.15, NH4=0.01, SiO2=1.3, PO4=0.02, Alk=2.9),
+    "softened": dict(Ca=0.02, Mg=0.01, K=0.1, Cl=1.2, SO4=2.0, NO3=0.5, F=0.02, NH4=0.0, SiO2=0.4, PO4=0.0, Alk=5.9),
+}
+CATIONS = dict(Ca=2, Mg=2, K=1, NH4=1)
+ANIONS = dict(Cl=1, SO4=2, NO3=1, F=1, PO4=1, Alk=1)
+# What is added to the database: MINTEQA2 version 4, as in chemistry_cases.json.
+PHASES = """
+PHASES
+Brucite
+  Mg(OH)2 + 2H+ = Mg+2 + 2H2O
+  log_k 16.84
+  delta_h -27.1 kcal
+TCP_beta
+  Ca3(PO4)2 = 3Ca+2 + 2PO4-3
+  log_k -28.92
+  delta_h 54 kJ
+"""
+MINERALS = ["Calcite", "Gypsum", "SiO2(a)", "Brucite", "Sepiolite(d)", "Fluorite", "TCP_beta", "Hydroxyapatite"]
+KEYS = dict(Ca="Ca", Mg="Mg", Na="Na", K="K", Cl="Cl", SO4="S(6)", NO3="N(5)", F="F", NH4="N(-3)", SiO2="Si", PO4="P")
+
+
+def closed(water):
+    charge = sum(z * water[k] for k, z in ANIONS.items()) - sum(z * water[k] for k, z in CATIONS.items())
+    return dict(water, Na=charge)
+
+
+def block(totals, celsius, ph):
+    lines = [f"{KEYS[k]} {v!r}" for k, v in totals.items() if k in KEYS and v > 0]
+    alkalinity = f"Alkalinity {totals['Alk']!r}" if "Alk" in totals else ""
+    return "\n".join(["SOLUTION 1", "units mmol/kgw", f"temp {celsius}", f"pH {ph}", alkalinity, *lines, "END"])
+
+
+def punch():
+    indices = ", ".join(f'SI("{m}")' for m in MINERALS)
+    return f"""
+SELECTED_OUTPUT 1
+  -reset false
+USER_PUNCH 1
+  -headings pH mu aw sc co2 c {" ".join(MINERALS)}
+  10 PUNCH -LA("H+"), MU, ACT("H2O"), SC, SI("CO2(g)"), TOT("C(4)"), {indices}
+"""
+
+
+def run(engine, totals, celsius, ph):
+    engine.run_string(punch() + block(totals, celsius, ph))
+    head, row = engine.get_selected_output_array()[:2]
+    values = dict(zip(head, row))
+    index = {m: values[m] if values[m] > -99 else None for m in MINERALS}
+    keys = dict(pH="ph", mu="ionic_strength", aw="water_activity", sc="conductivity", co2="log10_carbon_dioxide", c="total_carbon")
+    return {new: values[old] for old, new in keys.items()} | {"saturation_index": index}
+
+
+def main():
+    package = phreeqpython.PhreeqPython(database="phreeqc.dat")
+    engine = package.ip
+    engine.run_string(PHASES)
+    rows, spent, count = [], 0.0, 0
+    for name, water in WATERS.items():
+        for cycles in (1, 3, 6, 12):
+            totals = {k: cycles * v for k, v in closed(water).items()}
+            for celsius in (10.0, 25.0, 40.0, 60.0):
+                for mode, ph in (("ph", "7.2"), ("ph", "8.8"), ("carbon_dioxide", "8 CO2(g) -3.0"), ("carbon_dioxide", "8 CO2(g) -2.4")):
+                    begin = time.perf_counter()
+                    solved = run(engine, totals, celsius, ph)
+                    spent += time.perf_counter() - begin
+                    count += 1
+                    rows.append({"water": name, "cycles": cycles, "celsius": celsius, "mode": mode, "value": float(ph.split()[-1]), "totals_mmol": totals, "out": solved})
+    lines = ",\n".join(json.dumps(row) for row in rows)
+    source = "PHREEQC (IPhreeqc) through phreeqpython 1.6.2, its phreeqc.dat"
+    (HERE / "waters.json").write_text('{"source": %s, "rows": [\n%s\n]}\n' % (json.dumps(source), lines))
+    print(f"PHREEQC: {1e6 * spent / count:.0f} us a water, {count} waters, input text and results included")
+
+
+if __name__ == "__main__":
+    main()
