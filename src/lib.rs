@@ -43,6 +43,7 @@
 
 pub mod air;
 pub mod balance;
+pub mod blowdown;
 pub mod chemistry;
 pub mod equation;
 pub mod model;

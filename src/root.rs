@@ -1,10 +1,19 @@
 //! Roots of functions of one number.
 
-/// The root of a falling function between two bounds, to 1e-11 of the larger bound: false position
-/// with the Illinois correction (Dowell and Jarratt 1971, BIT 11, 168; from memory), with a
-/// bisection now and then, so that no function is slow. `None` where the signs at the bounds do not
-/// allow a root.
-pub(crate) fn of_falling(mut function: impl FnMut(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+/// [`of_falling_within`] 1e-11 of the larger bound.
+pub(crate) fn of_falling(function: impl FnMut(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+    of_falling_within(function, low, high, 1e-11 * (1.0 + low.abs().max(high.abs())))
+}
+
+/// The root of a falling function between two bounds: false position with the Illinois correction
+/// (Dowell and Jarratt 1971, BIT 11, 168; from memory), with a bisection now and then, so that no
+/// function is slow. `None` where the signs at the bounds do not allow a root.
+pub(crate) fn of_falling_within(
+    mut function: impl FnMut(f64) -> f64,
+    low: f64,
+    high: f64,
+    tolerance: f64,
+) -> Option<f64> {
     const BISECT_EVERY: usize = 8;
     let (mut low, mut high) = (low, high);
     let (mut at_low, mut at_high) = (function(low), function(high));
@@ -15,7 +24,6 @@ pub(crate) fn of_falling(mut function: impl FnMut(f64) -> f64, low: f64, high: f
     if !(at_low > 0.0 && at_high <= 0.0) {
         return None;
     }
-    let tolerance = 1e-11 * (1.0 + low.abs().max(high.abs()));
     // Which end moved last: the other is halved only where the same end moves again.
     let mut low_moved = None;
     for pass in 1..200 {

@@ -4,9 +4,12 @@
 //! [`analysis`] turns what a laboratory writes into a [`Composition`], [`speciation`] solves it,
 //! [`index`] holds the indices of the trade.
 
+pub mod analysis;
+pub mod index;
 pub mod speciation;
 mod species;
 
+pub use analysis::{Analysis, BalanceWith, Constituent};
 pub use species::{Mineral, SOURCE};
 
 /// What a water is made of: conserved whatever pairs it forms.

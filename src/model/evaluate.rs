@@ -474,7 +474,8 @@ impl Model {
             .makeup
             .iter()
             .map(|source| {
-                let conductivity = source.conductivity.map_or(f64::NAN, |slot| inputs.get(slot));
+                let conductivity =
+                    source.analysis.conductivity.map_or(f64::NAN, |slot| inputs.get(slot));
                 inputs.get(source.share) / whole * conductivity
             })
             .sum()

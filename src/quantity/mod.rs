@@ -45,7 +45,11 @@ pub enum Quantity {
     /// Hours of operation in a year; h.
     AnnualHours,
     /// Mass of a constituent in a volume of water; SI unit kg/m3.
-    Concentration,
+    MassConcentration,
+    /// Moles of a constituent in a volume of water; SI unit mol/m3.
+    MolarConcentration,
+    /// Equivalents of a constituent in a volume of water; eq/m3.
+    EquivalentConcentration,
     /// Money for a volume of water; currency per m3.
     WaterPrice,
     /// Enthalpy of a mass; SI unit J/kg.
@@ -82,7 +86,9 @@ impl Quantity {
             Self::Ratio => "a plain number",
             Self::Conductivity => "a conductivity",
             Self::AnnualHours => "a number of hours a year",
-            Self::Concentration => "a concentration",
+            Self::MassConcentration => "a concentration",
+            Self::MolarConcentration => "a concentration in moles",
+            Self::EquivalentConcentration => "a concentration in equivalents",
             Self::WaterPrice => "a price of water",
             Self::SpecificEnthalpy => "an enthalpy",
             Self::Density => "a density",
@@ -106,7 +112,9 @@ impl Quantity {
             Self::Ratio => "5 or \"5 ± 0.2\"",
             Self::Conductivity => "\"420 uS/cm\"",
             Self::AnnualHours => "8000 or \"8000 h\"",
-            Self::Concentration => "\"48 mg/L as Ca\"",
+            Self::MassConcentration => "\"48 mg/L\"",
+            Self::MolarConcentration => "\"1.2 mmol/L\"",
+            Self::EquivalentConcentration => "\"2.4 meq/L\"",
             Self::WaterPrice => "\"2.4 per m3\" or \"9 per 1000 US gal\"",
             Self::SpecificEnthalpy => "\"72 kJ/kg\"",
             Self::Density => "\"1.15 kg/m3\"",
@@ -134,7 +142,11 @@ impl Quantity {
                 (&unit::MICROSIEMENS_PER_CENTIMETRE, &unit::MICROSIEMENS_PER_CENTIMETRE)
             }
             Self::AnnualHours => (&unit::HOUR_PER_YEAR, &unit::HOUR_PER_YEAR),
-            Self::Concentration => (&unit::MILLIGRAM_PER_LITRE, &unit::MILLIGRAM_PER_LITRE),
+            Self::MassConcentration => (&unit::MILLIGRAM_PER_LITRE, &unit::MILLIGRAM_PER_LITRE),
+            Self::MolarConcentration => (&unit::MILLIMOLE_PER_LITRE, &unit::MILLIMOLE_PER_LITRE),
+            Self::EquivalentConcentration => {
+                (&unit::MILLIEQUIVALENT_PER_LITRE, &unit::MILLIEQUIVALENT_PER_LITRE)
+            }
             Self::WaterPrice => (&unit::PER_CUBIC_METRE, &unit::PER_THOUSAND_US_GALLONS),
             Self::SpecificEnthalpy => (&unit::KILOJOULE_PER_KILOGRAM, &unit::BTU_PER_POUND),
             Self::Density => (&unit::KILOGRAM_PER_CUBIC_METRE, &unit::POUND_PER_CUBIC_FOOT),
@@ -348,6 +360,21 @@ quantities! {
         /// In uS/cm.
         microsiemens_per_centimetre, in_microsiemens_per_centimetre: MICROSIEMENS_PER_CENTIMETRE;
     }
+    /// Mass of a constituent in a volume of water.
+    MassConcentration {
+        /// In mg/L.
+        milligram_per_litre, in_milligram_per_litre: MILLIGRAM_PER_LITRE;
+    }
+    /// Moles of a constituent in a volume of water.
+    MolarConcentration {
+        /// In mmol/L.
+        millimole_per_litre, in_millimole_per_litre: MILLIMOLE_PER_LITRE;
+    }
+    /// Equivalents of a constituent in a volume of water.
+    EquivalentConcentration {
+        /// In meq/L.
+        milliequivalent_per_litre, in_milliequivalent_per_litre: MILLIEQUIVALENT_PER_LITRE;
+    }
     /// Hours of operation in a year.
     AnnualHours {
         /// In h.
@@ -425,20 +452,157 @@ flows! {
     AirFlow
 }
 
-/// What a concentration is counted as.
+/// How much of a constituent a litre holds, by whatever the laboratory counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Amount {
+    /// By mass; of what, a [`Basis`] says.
+    Mass(MassConcentration),
+    /// By moles of the constituent itself.
+    Moles(MolarConcentration),
+    /// By equivalents.
+    Equivalents(EquivalentConcentration),
+}
+
+impl Measured for Amount {
+    const EXPECTED: &'static [Quantity] = &[
+        Quantity::MassConcentration,
+        Quantity::MolarConcentration,
+        Quantity::EquivalentConcentration,
+    ];
+    fn of_si(quantity: Quantity, si: f64) -> Self {
+        match quantity {
+            Quantity::MolarConcentration => Self::Moles(MolarConcentration(si)),
+            Quantity::EquivalentConcentration => Self::Equivalents(EquivalentConcentration(si)),
+            _ => Self::Mass(MassConcentration(si)),
+        }
+    }
+    fn quantity(self) -> Quantity {
+        match self {
+            Self::Mass(_) => Quantity::MassConcentration,
+            Self::Moles(_) => Quantity::MolarConcentration,
+            Self::Equivalents(_) => Quantity::EquivalentConcentration,
+        }
+    }
+    fn si(self) -> f64 {
+        match self {
+            Self::Mass(amount) => amount.0,
+            Self::Moles(amount) => amount.0,
+            Self::Equivalents(amount) => amount.0,
+        }
+    }
+}
+
+/// What the mass of a constituent is counted as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Basis {
     /// As the equivalent calcium carbonate.
     CalciumCarbonate,
-    /// As calcium.
+    /// Ca.
     Calcium,
+    /// Mg.
+    Magnesium,
+    /// Na.
+    Sodium,
+    /// K.
+    Potassium,
+    /// HCO3.
+    Bicarbonate,
+    /// CO3.
+    Carbonate,
+    /// Cl.
+    Chloride,
+    /// NaCl.
+    SodiumChloride,
+    /// SO4.
+    Sulfate,
+    /// S.
+    Sulfur,
+    /// NO3.
+    Nitrate,
+    /// N.
+    Nitrogen,
+    /// F.
+    Fluoride,
+    /// PO4.
+    Phosphate,
+    /// P.
+    Phosphorus,
+    /// P2O5.
+    PhosphorusPentoxide,
+    /// SiO2.
+    Silica,
+    /// Si.
+    Silicon,
+    /// Fe.
+    Iron,
+    /// NH3.
+    Ammonia,
+    /// NH4.
+    Ammonium,
 }
 
-/// A concentration with its basis.
+impl Basis {
+    /// Every basis with its formula and its molar mass, g/mol: atomic masses as in `phreeqc.dat`
+    /// (U.S. Geological Survey), so that reference values and ours count the same moles.
+    const TABLE: [(Self, &'static str, f64); 22] = [
+        (Self::CalciumCarbonate, "CaCO3", 100.09),
+        (Self::Calcium, "Ca", 40.08),
+        (Self::Magnesium, "Mg", 24.312),
+        (Self::Sodium, "Na", 22.9898),
+        (Self::Potassium, "K", 39.102),
+        (Self::Bicarbonate, "HCO3", 61.0171),
+        (Self::Carbonate, "CO3", 60.0111),
+        (Self::Chloride, "Cl", 35.453),
+        (Self::SodiumChloride, "NaCl", 58.4428),
+        (Self::Sulfate, "SO4", 96.064),
+        (Self::Sulfur, "S", 32.064),
+        (Self::Nitrate, "NO3", 62.0067),
+        (Self::Nitrogen, "N", 14.0067),
+        (Self::Fluoride, "F", 18.9984),
+        (Self::Phosphate, "PO4", 94.9738),
+        (Self::Phosphorus, "P", 30.9738),
+        (Self::PhosphorusPentoxide, "P2O5", 141.9476),
+        (Self::Silica, "SiO2", 60.0843),
+        (Self::Silicon, "Si", 28.0843),
+        (Self::Iron, "Fe", 55.847),
+        (Self::Ammonia, "NH3", 17.0307),
+        (Self::Ammonium, "NH4", 18.0387),
+    ];
+
+    fn row(self) -> (&'static str, f64) {
+        let row = Self::TABLE.iter().find(|(basis, ..)| *basis == self);
+        row.map_or(("", f64::NAN), |(_, formula, mass)| (formula, *mass))
+    }
+
+    /// Its formula, as in `mg/L as CaCO3`.
+    pub fn formula(self) -> &'static str {
+        self.row().0
+    }
+
+    /// Its molar mass, g/mol.
+    pub fn molar_mass(self) -> f64 {
+        self.row().1
+    }
+
+    /// The basis of a formula.
+    pub fn of_formula(formula: &str) -> Option<Self> {
+        Self::TABLE.iter().find(|(_, known, _)| *known == formula).map(|(basis, ..)| *basis)
+    }
+}
+
+/// A concentration as a laboratory writes it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Concentration {
-    /// Mass in a volume, mg/L of the basis.
-    pub milligram_per_litre: f64,
-    /// What the mass is counted as.
-    pub basis: Basis,
+    /// How much.
+    pub amount: Stated<Amount>,
+    /// What a mass is counted as; `None` for moles and equivalents.
+    pub basis: Option<Basis>,
+}
+
+impl Concentration {
+    /// A mass in mg/L with its basis.
+    pub fn milligram_per_litre(number: f64, basis: Basis) -> Self {
+        let mass = Amount::Mass(MassConcentration::milligram_per_litre(number));
+        Self { amount: mass.into(), basis: Some(basis) }
+    }
 }

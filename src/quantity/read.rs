@@ -1,7 +1,7 @@
 //! Reading values as people write them: `900 m3/h`, `4000gpm ± 5 %`, `95 degF ± 1 degF (k=2)`.
 
 use super::unit::{self, Unit};
-use super::{Basis, Concentration, Coverage, Measured, Quantity, Stated, Uncertainty};
+use super::{Amount, Basis, Concentration, Coverage, Measured, Quantity, Stated, Uncertainty};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
 use std::fmt;
 use std::marker::PhantomData;
@@ -329,28 +329,33 @@ impl<'de, Q: Measured> Deserialize<'de> for Stated<Q> {
 impl FromStr for Concentration {
     type Err = ReadError;
 
-    /// Reads `NUMBER UNIT as BASIS`, the basis one of `CaCO3`, `Ca`.
+    /// Reads `NUMBER UNIT as BASIS`, or `NUMBER mmol/L`, or `NUMBER meq/L`, each with or without `±`.
     fn from_str(text: &str) -> Result<Self, ReadError> {
-        const EXPECTED: &[Quantity] = &[Quantity::Concentration];
-        let Some((amount, basis)) = text.split_once(" as ") else {
-            return Err(ReadError::new(
-                format!("\"{text}\" does not say what it is counted as"),
-                "write \"48 mg/L as Ca\" or \"120 mg/L as CaCO3\"",
-            ));
-        };
-        let basis = match basis.trim() {
-            "CaCO3" => Basis::CalciumCarbonate,
-            "Ca" => Basis::Calcium,
-            other => {
+        const HELP: &str = "write \"48 mg/L as Ca\", \"120 mg/L as CaCO3\" or \"2.4 meq/L\"";
+        let Some((before, after)) = text.split_once(" as ") else {
+            let amount: Stated<Amount> = text.parse()?;
+            if let Amount::Mass(_) = amount.value {
                 return Err(ReadError::new(
-                    format!("unknown basis \"{other}\""),
-                    "write \"as Ca\" or \"as CaCO3\"",
+                    format!("\"{text}\" does not say what it is counted as"),
+                    HELP,
                 ));
             }
+            return Ok(Self { amount, basis: None });
         };
-        let (number, unit_text) = split_number(amount.trim(), EXPECTED)?;
-        let si = find_unit(unit_text.trim(), EXPECTED)?.to_si(number);
-        Ok(Self { milligram_per_litre: unit::MILLIGRAM_PER_LITRE.of_si(si), basis })
+        let after = after.trim_start();
+        let end = after.find([' ', '±', '+']).unwrap_or(after.len());
+        let (formula, spread) = after.split_at(end);
+        let Some(basis) = Basis::of_formula(formula) else {
+            return Err(ReadError::new(format!("unknown basis \"{formula}\""), HELP));
+        };
+        let amount: Stated<Amount> = format!("{before} {}", spread.trim()).trim().parse()?;
+        match amount.value {
+            Amount::Mass(_) => Ok(Self { amount, basis: Some(basis) }),
+            _ => Err(ReadError::new(
+                format!("\"{text}\" counts moles or equivalents and a mass at once"),
+                HELP,
+            )),
+        }
     }
 }
 

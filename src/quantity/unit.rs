@@ -50,6 +50,7 @@ const EXACT_INCH_POUND: &str = "international yard and pound: 0.3048 m, 0.453592
 const US_GALLON_SOURCE: &str = "US gallon of 231 cubic inches, 3.785411784 L exactly";
 const IMPERIAL_GALLON_SOURCE: &str = "imperial gallon, 4.54609 L exactly";
 const RATIO: &str = "definition";
+const LITRE_AS_KILOGRAM: &str = "common practice: a litre of water counts as a kilogram";
 
 const US_GALLON_M3: f64 = 3.785_411_784e-3;
 const IMPERIAL_GALLON_M3: f64 = 4.546_09e-3;
@@ -146,7 +147,13 @@ pub const MICROSIEMENS_PER_CENTIMETRE: Unit =
 pub const HOUR_PER_YEAR: Unit =
     unit(Q::AnnualHours, "h", &["hours", "h/a", "h/y", "h/year"], 1.0, RATIO);
 /// Milligram per litre.
-pub const MILLIGRAM_PER_LITRE: Unit = unit(Q::Concentration, "mg/L", &[], 1e-3, SI);
+pub const MILLIGRAM_PER_LITRE: Unit = unit(Q::MassConcentration, "mg/L", &[], 1e-3, SI);
+/// Millimole per litre.
+pub const MILLIMOLE_PER_LITRE: Unit =
+    unit(Q::MolarConcentration, "mmol/L", &["mM", "mol/m3"], 1.0, SI);
+/// Milliequivalent per litre.
+pub const MILLIEQUIVALENT_PER_LITRE: Unit =
+    unit(Q::EquivalentConcentration, "meq/L", &["mval/L", "epm", "eq/m3"], 1.0, SI);
 /// Currency per cubic metre.
 pub const PER_CUBIC_METRE: Unit = unit(Q::WaterPrice, "per m3", &["/m3"], 1.0, SI);
 /// Currency per thousand US gallons.
@@ -288,9 +295,14 @@ pub const UNITS: &[Unit] = &[
     unit(Q::Conductivity, "dS/m", &[], 1e-1, SI),
     HOUR_PER_YEAR,
     MILLIGRAM_PER_LITRE,
-    unit(Q::Concentration, "g/m3", &[], 1e-3, SI),
-    unit(Q::Concentration, "g/L", &["kg/m3"], 1.0, SI),
-    unit(Q::Concentration, "ug/L", &[], 1e-6, SI),
+    unit(Q::MassConcentration, "g/m3", &[], 1e-3, SI),
+    unit(Q::MassConcentration, "ppm", &["mg/kg"], 1e-3, LITRE_AS_KILOGRAM),
+    unit(Q::MassConcentration, "g/L", &["kg/m3"], 1.0, SI),
+    unit(Q::MassConcentration, "ug/L", &["ppb"], 1e-6, SI),
+    MILLIMOLE_PER_LITRE,
+    unit(Q::MolarConcentration, "umol/L", &[], 1e-3, SI),
+    MILLIEQUIVALENT_PER_LITRE,
+    unit(Q::EquivalentConcentration, "ueq/L", &[], 1e-3, SI),
     KILOJOULE_PER_KILOGRAM,
     BTU_PER_POUND,
     KILOGRAM_PER_CUBIC_METRE,

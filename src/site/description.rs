@@ -2,10 +2,11 @@
 //!
 //! Nothing here is checked beyond its unit; [`validate`](super::validate()) does that.
 
+use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{
-    AirFlow, AnnualHours, Concentration, Conductivity, Fraction, Length, Power, Pressure, Ratio,
-    RelativeHumidity, Share, Stated, Temperature, TemperatureDifference, Volume, WaterFlow,
-    WaterPrice,
+    AirFlow, AnnualHours, Concentration, Conductivity, Fraction, Length, MassConcentration, Power,
+    Pressure, Ratio, RelativeHumidity, Share, Stated, Temperature, TemperatureDifference, Volume,
+    WaterFlow, WaterPrice,
 };
 pub use crate::tower::Arrangement;
 use serde::Deserialize;
@@ -32,6 +33,14 @@ pub struct Description {
     pub losses: Option<Losses>,
     /// Where the makeup comes from.
     pub makeup: Vec<Makeup>,
+    /// The circulating water as a laboratory found it; its pH is that of the tower.
+    pub circulating_water: Option<Analysis>,
+    /// What fixes the pH of the circulating water, where it was not measured.
+    pub ph: Option<Ph>,
+    /// Which limits of the circulating water hold.
+    pub limits: Option<Limits>,
+    /// Limits of one's own.
+    pub limit: Vec<OwnLimit>,
     /// What the water costs.
     pub cost: Option<Cost>,
 }
@@ -71,6 +80,8 @@ pub struct Circuit {
     pub range: Option<Stated<TemperatureDifference>>,
     /// Heat that the circulating water gives up.
     pub heat_load: Option<Stated<Power>>,
+    /// The hottest surface that the water touches, in the exchangers.
+    pub hottest_surface: Option<Stated<Temperature>>,
     /// Water in basin, pipes and equipment.
     pub volume: Option<Stated<Volume>>,
     /// Hours run in a year; 8760 without it.
@@ -139,6 +150,12 @@ pub struct Blowdown {
     pub conductivity: Option<Stated<Conductivity>>,
     /// How the valve is controlled.
     pub control: Option<Control>,
+    /// Dead band of a conductivity controller, as a part of its set point.
+    pub dead_band: Option<Stated<Fraction>>,
+    /// Flow through the open valve.
+    pub valve_flow: Option<Stated<WaterFlow>>,
+    /// Pressure drop over the open valve.
+    pub valve_pressure_drop: Option<Stated<Pressure>>,
 }
 
 /// How blowdown is controlled.
@@ -181,18 +198,201 @@ pub struct Makeup {
     pub analysis: Option<Analysis>,
 }
 
-/// A water analysis. The balance uses the conductivity; the rest is checked for its units and kept.
+/// A water analysis: what a laboratory wrote, each concentration with what it is counted as.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Analysis {
-    /// pH.
+    /// pH, at the temperature of the sample.
     pub ph: Option<Stated<Ratio>>,
+    /// Temperature of the sample.
+    pub temperature: Option<Stated<Temperature>>,
     /// Conductivity at 25 degC.
     pub conductivity: Option<Stated<Conductivity>>,
-    /// Calcium, as Ca or as CaCO3.
+    /// The lowest conductivity of the season.
+    pub lowest_conductivity: Option<Stated<Conductivity>>,
+    /// The highest conductivity of the season.
+    pub highest_conductivity: Option<Stated<Conductivity>>,
+    /// Calcium.
     pub calcium: Option<Concentration>,
-    /// Total alkalinity, as CaCO3.
+    /// Magnesium.
+    pub magnesium: Option<Concentration>,
+    /// Total hardness.
+    pub hardness: Option<Concentration>,
+    /// Sodium.
+    pub sodium: Option<Concentration>,
+    /// Potassium.
+    pub potassium: Option<Concentration>,
+    /// Total alkalinity.
     pub alkalinity: Option<Concentration>,
+    /// Bicarbonate.
+    pub bicarbonate: Option<Concentration>,
+    /// Carbonate.
+    pub carbonate: Option<Concentration>,
+    /// Chloride.
+    pub chloride: Option<Concentration>,
+    /// Sulfate.
+    pub sulfate: Option<Concentration>,
+    /// Nitrate.
+    pub nitrate: Option<Concentration>,
+    /// Fluoride.
+    pub fluoride: Option<Concentration>,
+    /// Orthophosphate.
+    pub phosphate: Option<Concentration>,
+    /// Dissolved silica.
+    pub silica: Option<Concentration>,
+    /// Iron.
+    pub iron: Option<Concentration>,
+    /// Ammonia and ammonium together.
+    pub ammonia: Option<Concentration>,
+    /// Total dissolved solids, by drying at 180 degC.
+    pub dissolved_solids: Option<Stated<MassConcentration>>,
+    /// Total suspended solids.
+    pub suspended_solids: Option<Stated<MassConcentration>>,
+    /// The ion that makes up for what was not analysed.
+    pub balance_with: Option<BalanceWith>,
+}
+
+impl Analysis {
+    /// Every constituent with what was found of it.
+    pub fn constituents(&self) -> impl Iterator<Item = (Constituent, Concentration)> {
+        [
+            (Constituent::Calcium, self.calcium),
+            (Constituent::Magnesium, self.magnesium),
+            (Constituent::Hardness, self.hardness),
+            (Constituent::Sodium, self.sodium),
+            (Constituent::Potassium, self.potassium),
+            (Constituent::Alkalinity, self.alkalinity),
+            (Constituent::Bicarbonate, self.bicarbonate),
+            (Constituent::Carbonate, self.carbonate),
+            (Constituent::Chloride, self.chloride),
+            (Constituent::Sulfate, self.sulfate),
+            (Constituent::Nitrate, self.nitrate),
+            (Constituent::Fluoride, self.fluoride),
+            (Constituent::Phosphate, self.phosphate),
+            (Constituent::Silica, self.silica),
+            (Constituent::Iron, self.iron),
+            (Constituent::Ammonia, self.ammonia),
+        ]
+        .into_iter()
+        .filter_map(|(constituent, found)| Some((constituent, found?)))
+    }
+}
+
+/// What fixes the pH of the circulating water: one of these.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Ph {
+    /// Held at this pH by acid.
+    pub held: Option<Stated<Ratio>>,
+    /// The acid that holds it; sulfuric without it.
+    pub acid: Option<Acid>,
+    /// log10 of the carbon dioxide pressure, in atm, that the water is in equilibrium with.
+    pub log10_carbon_dioxide: Option<Stated<Ratio>>,
+    /// A published line of pH against alkalinity.
+    pub alkalinity_line: Option<bool>,
+}
+
+/// An acid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Acid {
+    /// H2SO4.
+    #[default]
+    Sulfuric,
+    /// HCl.
+    Hydrochloric,
+}
+
+/// Which limits of the circulating water hold.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Limits {
+    /// What the water touches.
+    pub materials: Vec<Material>,
+    /// Codes and ratings that apply.
+    pub codes: Vec<Code>,
+    /// The saturation index that the treatment is allowed to carry, by mineral; 0 without it.
+    pub saturation_index: SaturationLimits,
+}
+
+/// Something that the circulating water touches.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Material {
+    /// Stainless steel 304.
+    #[serde(rename = "stainless_304")]
+    Stainless304,
+    /// Stainless steel 316.
+    #[serde(rename = "stainless_316")]
+    Stainless316,
+    /// Galvanised steel that has its protective layer.
+    GalvanisedSteel,
+    /// Galvanised steel in its first weeks.
+    NewGalvanisedSteel,
+    /// Copper and its alloys.
+    CopperAlloy,
+    /// Concrete.
+    Concrete,
+    /// Film fill, which fouls.
+    FilmFill,
+}
+
+/// A code or rating with limits of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Code {
+    /// LEED version 4, cooling tower water use.
+    LeedV4,
+    /// ASHRAE 189.1.
+    #[serde(rename = "ashrae_189_1")]
+    Ashrae189,
+    /// California Title 24, part 6.
+    #[serde(rename = "title_24")]
+    Title24,
+}
+
+/// The saturation index that the treatment is allowed to carry.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct SaturationLimits {
+    /// Calcium carbonate.
+    pub calcite: Option<f64>,
+    /// Calcium sulfate.
+    pub gypsum: Option<f64>,
+    /// Silica.
+    pub amorphous_silica: Option<f64>,
+    /// Magnesium hydroxide.
+    pub brucite: Option<f64>,
+    /// Poorly crystalline magnesium silicate.
+    pub magnesium_silicate: Option<f64>,
+    /// Calcium fluoride.
+    pub fluorite: Option<f64>,
+    /// Tricalcium phosphate; no limit without it.
+    pub tricalcium_phosphate: Option<f64>,
+}
+
+/// A limit of one's own.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct OwnLimit {
+    /// What is limited: a constituent, `ph`, `conductivity`, `cycles`, ...
+    pub of: Option<String>,
+    /// The most that is allowed.
+    pub most: Option<LimitValue>,
+    /// The least that is allowed.
+    pub least: Option<LimitValue>,
+    /// Who says so.
+    pub source: Option<String>,
+}
+
+/// The value of a limit: text with a unit, or a plain number.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(untagged)]
+pub enum LimitValue {
+    /// As in `"250 mg/L as Cl"`.
+    Text(String),
+    /// As in `8.5`.
+    Number(f64),
 }
 
 /// What the water costs.

@@ -10,9 +10,11 @@ pub mod file;
 mod relations;
 mod validate;
 
+use crate::blowdown::limit::Limit;
+use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
-pub use description::{Control, Description, Method};
+pub use description::{Acid, Control, Description, Method};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
 
@@ -270,8 +272,70 @@ pub struct SiteMakeup {
     pub share: SlotId,
     /// Temperature at its meter.
     pub temperature: SlotId,
+    /// What the laboratory found.
+    pub analysis: SiteAnalysis,
+}
+
+/// An analysis: each constituent in the basis that it is shown as.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteAnalysis {
+    /// pH.
+    pub ph: Option<SlotId>,
+    /// Temperature of the sample.
+    pub temperature: SlotId,
     /// Conductivity at 25 degC.
     pub conductivity: Option<SlotId>,
+    /// Lowest conductivity of the season.
+    pub lowest_conductivity: Option<SlotId>,
+    /// Highest conductivity of the season.
+    pub highest_conductivity: Option<SlotId>,
+    /// What was found of each constituent.
+    pub constituents: Vec<(Constituent, SlotId)>,
+    /// Total dissolved solids.
+    pub dissolved_solids: Option<SlotId>,
+    /// Total suspended solids.
+    pub suspended_solids: Option<SlotId>,
+    /// The ion that makes up for what was not analysed.
+    pub balance_with: Option<BalanceWith>,
+}
+
+/// What fixes the pH of the circulating water.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum PhGiven {
+    /// Measured in the tower, at the present cycles.
+    Measured(SlotId),
+    /// log10 of the carbon dioxide pressure in atm.
+    CarbonDioxide(SlotId),
+    /// A published line of pH against alkalinity.
+    AlkalinityLine,
+    /// Held by acid under a carbon dioxide pressure.
+    Held {
+        /// pH.
+        ph: SlotId,
+        /// Which acid.
+        acid: Acid,
+        /// log10 of the carbon dioxide pressure in atm.
+        carbon_dioxide: SlotId,
+    },
+}
+
+/// What the water chemistry needs beside the makeup.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteChemistry {
+    /// What fixes the pH.
+    pub ph: PhGiven,
+    /// The circulating water as analysed.
+    pub circulating_water: Option<SiteAnalysis>,
+    /// The hottest surface that the water touches.
+    pub hottest_surface: Option<SlotId>,
+    /// Limits of the circulating water.
+    pub limits: Vec<Limit>,
+    /// Dead band of the controller, as a part of the set point.
+    pub dead_band: SlotId,
+    /// Flow of the open blowdown valve.
+    pub valve_flow: Option<SlotId>,
+    /// Pressure drop over the open blowdown valve.
+    pub valve_pressure_drop: Option<SlotId>,
 }
 
 /// A checked site: every value within its limits, nothing missing, nothing twice.
@@ -305,6 +369,8 @@ pub struct Site {
     pub overflow: SlotId,
     /// Sources of makeup, at least one.
     pub makeup: Vec<SiteMakeup>,
+    /// What the water chemistry needs besides.
+    pub chemistry: SiteChemistry,
     /// Water in the system.
     pub volume: Option<SlotId>,
     /// Hours run in a year.

@@ -1,5 +1,7 @@
 //! From a description to a checked site, or everything that is wrong with it.
 
+mod chemistry;
+
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
     AirGiven, BlowdownGiven, CellAir, CirculationGiven, EvaporationGiven, Limits, PressureGiven,
@@ -31,7 +33,6 @@ const PART: Limits = Limits::above(0.0, 1.0);
 const WATER_TO_AIR: Limits = Limits::above(0.0, 10.0);
 const CYCLES: Limits = Limits::above(1.0, f64::INFINITY);
 const HOURS: Limits = Limits::above(0.0, 8_784.0);
-const PH: Limits = Limits::between(0.0, 14.0);
 
 /// How far the shares of a whole may be off 1.
 const SHARE_TOLERANCE: f64 = 1e-3;
@@ -167,6 +168,7 @@ impl Check {
         let leakage = self.value_or("losses.leakage", &losses.leakage, FLOW, (none, ASSUMED_NONE));
         let overflow =
             self.value_or("losses.overflow", &losses.overflow, FLOW, (none, ASSUMED_NONE));
+        let chemistry = self.chemistry(description, &circuit);
         let volume = self.value("circuit.volume", &circuit.volume, SOME);
         let hours_per_year = self.value_or(
             "circuit.hours_per_year",
@@ -198,6 +200,7 @@ impl Check {
             leakage: leakage?,
             overflow: overflow?,
             makeup: makeup?,
+            chemistry: chemistry?,
             volume,
             hours_per_year: hours_per_year?,
             load_factor: load_factor?,
@@ -703,24 +706,13 @@ impl Check {
             WATER_TEMPERATURE,
             (Temperature::celsius(MAKEUP_CELSIUS).into(), ASSUMED_MAKEUP_TEMPERATURE),
         );
-        let analysis = source.analysis.clone().unwrap_or_default();
-        if let Some(ph) = &analysis.ph {
-            self.within_limits(&Value::stated(path("analysis.ph"), ph, PH));
-        }
-        for (key, amount) in [("calcium", analysis.calcium), ("alkalinity", analysis.alkalinity)] {
-            if amount.is_some_and(|amount| amount.milligram_per_litre < 0.0) {
-                self.problem(Problem::new(
-                    path(&format!("analysis.{key}")),
-                    "a concentration is zero or more",
-                ));
-            }
-        }
-        let conductivity = self.value(path("analysis.conductivity"), &analysis.conductivity, SOME);
+        let described = source.analysis.clone().unwrap_or_default();
+        let analysis = self.analysis(&path("analysis"), &described, temperature?);
         Some(SiteMakeup {
             name: name.to_string(),
             share: share?,
             temperature: temperature?,
-            conductivity,
+            analysis: analysis?,
         })
     }
 }

@@ -1,0 +1,247 @@
+//! How hard a tower may concentrate its water.
+//!
+//! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
+//! nothing is divided or scaled. [`limit`] holds what is allowed, [`target`] finds the cycles at
+//! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
+//! valve.
+
+pub mod limit;
+pub mod set_point;
+pub mod target;
+
+use crate::chemistry::index::{SimpleWater, ph_of_alkalinity};
+use crate::chemistry::speciation::{self, Acidity, Constants, SolvedWater, SpeciationError};
+use crate::chemistry::{Component, Composition, Constituent, Mineral};
+use crate::site::Acid;
+
+/// What fixes the pH of the circulating water at any number of cycles.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum PhBasis {
+    /// Equilibrium with this carbon dioxide pressure, log10 of atm.
+    CarbonDioxide(f64),
+    /// Acid holds the pH under this carbon dioxide pressure.
+    Held {
+        /// pH.
+        ph: f64,
+        /// Which acid.
+        acid: Acid,
+        /// log10 of atm.
+        log10_carbon_dioxide: f64,
+    },
+    /// The published line of pH against alkalinity.
+    AlkalinityLine,
+}
+
+/// A makeup with all that decides what becomes of it in the tower.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TowerWater {
+    makeup: Composition,
+    /// Iron in the makeup, mol/kg.
+    pub iron: Option<f64>,
+    /// Suspended solids in the makeup, mg/L.
+    pub suspended_solids: Option<f64>,
+    basis: PhBasis,
+    basin: Constants,
+    surface: Constants,
+    reference: Constants,
+}
+
+/// The makeup concentrated, at the places that matter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConcentratedWater {
+    /// Cycles of concentration.
+    pub cycles: f64,
+    /// What it is made of, acid included.
+    pub composition: Composition,
+    /// Acid fed, eq for a kg of circulating water; for a kg of makeup divide by the cycles.
+    pub acid: f64,
+    /// In the basin, at the temperature of the cold water.
+    pub basin: SolvedWater,
+    /// The same water, closed, at the hottest surface.
+    pub surface: SolvedWater,
+    /// Conductivity at 25 degC, S/m.
+    pub conductivity: f64,
+    /// Sum of the ions, mg/L.
+    pub dissolved_solids: f64,
+    /// mol/kg.
+    pub iron: Option<f64>,
+    /// mg/L.
+    pub suspended_solids: Option<f64>,
+    /// The water as the trade's indices see it, in the basin.
+    pub simple: SimpleWater,
+}
+
+/// A mineral's saturation index where it is highest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WorstSaturation {
+    /// log10 of ion activity product over solubility product.
+    pub index: f64,
+    /// Whether at the hottest surface; else in the basin.
+    pub at_surface: bool,
+}
+
+impl TowerWater {
+    /// A makeup in a tower of these temperatures, degC.
+    ///
+    /// # Errors
+    /// [`SpeciationError::Temperature`].
+    pub fn new(
+        makeup: Composition,
+        basis: PhBasis,
+        basin_celsius: f64,
+        surface_celsius: f64,
+    ) -> Result<Self, SpeciationError> {
+        Ok(Self {
+            makeup,
+            iron: None,
+            suspended_solids: None,
+            basis,
+            basin: Constants::at(basin_celsius)?,
+            surface: Constants::at(surface_celsius)?,
+            reference: Constants::at(25.0)?,
+        })
+    }
+
+    /// What the makeup is made of.
+    pub fn makeup(&self) -> &Composition {
+        &self.makeup
+    }
+
+    /// What fixes the pH.
+    pub fn basis(&self) -> PhBasis {
+        self.basis
+    }
+
+    /// The same water under another carbon dioxide pressure, log10 of atm.
+    #[must_use]
+    pub fn under(&self, log10_carbon_dioxide: f64) -> Self {
+        let basis = match self.basis {
+            PhBasis::Held { ph, acid, .. } => PhBasis::Held { ph, acid, log10_carbon_dioxide },
+            _ => PhBasis::CarbonDioxide(log10_carbon_dioxide),
+        };
+        Self { basis, ..self.clone() }
+    }
+
+    /// The same tower with another makeup.
+    #[must_use]
+    pub fn with_makeup(&self, makeup: Composition) -> Self {
+        Self { makeup, ..self.clone() }
+    }
+
+    /// The circulating water at these cycles.
+    ///
+    /// # Errors
+    /// [`SpeciationError`] where the water has no equilibrium.
+    pub fn at_cycles(&self, cycles: f64) -> Result<ConcentratedWater, SpeciationError> {
+        let plain = self.makeup.concentrated(cycles);
+        let (composition, acid, basin) = match self.basis {
+            PhBasis::CarbonDioxide(log10) => {
+                let acidity = Acidity::CarbonDioxide(log10);
+                (plain, 0.0, speciation::solve(&plain, acidity, &self.basin)?)
+            }
+            PhBasis::AlkalinityLine => {
+                let alkalinity = Constituent::Alkalinity.milligram_per_litre(plain.alkalinity);
+                let acidity = Acidity::Ph(ph_of_alkalinity(alkalinity));
+                (plain, 0.0, speciation::solve(&plain, acidity, &self.basin)?)
+            }
+            PhBasis::Held { ph, acid, log10_carbon_dioxide } => {
+                let gas = Acidity::CarbonDioxide(log10_carbon_dioxide);
+                self.held(&plain, ph, acid, gas)?
+            }
+        };
+        let closed = Acidity::TotalCarbon(basin.total_carbon);
+        let surface = speciation::solve(&composition, closed, &self.surface)?;
+        let cooled = speciation::solve(&composition, closed, &self.reference)?;
+        let dissolved_solids = ions_milligram_per_litre(&composition);
+        let of_hardness =
+            |component| Constituent::Hardness.milligram_per_litre(composition.get(component));
+        let simple = SimpleWater {
+            celsius: basin.celsius,
+            ph: basin.ph,
+            calcium: of_hardness(Component::Calcium),
+            alkalinity: Constituent::Alkalinity.milligram_per_litre(composition.alkalinity),
+            dissolved_solids,
+        };
+        Ok(ConcentratedWater {
+            cycles,
+            composition,
+            acid,
+            conductivity: cooled.conductivity(),
+            basin,
+            surface,
+            dissolved_solids,
+            iron: self.iron.map(|iron| cycles * iron),
+            suspended_solids: self.suspended_solids.map(|solids| cycles * solids),
+            simple,
+        })
+    }
+
+    /// The water with just so much acid that the gas leaves it at this pH; none where it is no
+    /// higher without.
+    fn held(
+        &self,
+        plain: &Composition,
+        ph: f64,
+        acid: Acid,
+        gas: Acidity,
+    ) -> Result<(Composition, f64, SolvedWater), SpeciationError> {
+        let solve = |fed: f64| {
+            let water = with_acid(plain, acid, fed);
+            speciation::solve(&water, gas, &self.basin).map(|solved| (water, solved))
+        };
+        let (water, solved) = solve(0.0)?;
+        if solved.ph <= ph || plain.alkalinity <= 0.0 {
+            return Ok((water, 0.0, solved));
+        }
+        // pH falls with the acid; with all but a trace of the alkalinity gone it is below any held.
+        let excess = |fed: f64| solve(fed).map_or(f64::NAN, |(_, solved)| solved.ph - ph);
+        let fed = crate::root::of_falling(excess, 0.0, plain.alkalinity * (1.0 - 1e-4))
+            .ok_or(SpeciationError::NotConverged)?;
+        let (water, solved) = solve(fed)?;
+        Ok((water, fed, solved))
+    }
+}
+
+impl ConcentratedWater {
+    /// A mineral's saturation index where it is highest: silica in the cold, carbonates and
+    /// magnesium silicates in the heat.
+    pub fn worst_saturation(&self, mineral: Mineral) -> Option<WorstSaturation> {
+        let basin = self.basin.saturation_index(mineral)?;
+        let surface = self.surface.saturation_index(mineral)?;
+        let at_surface = surface > basin;
+        Some(WorstSaturation { index: basin.max(surface), at_surface })
+    }
+}
+
+/// A water after so many equivalents of acid: less alkalinity, more of the acid's own ion.
+fn with_acid(water: &Composition, acid: Acid, equivalents: f64) -> Composition {
+    let mut fed = *water;
+    fed.alkalinity -= equivalents;
+    let (component, moles) = match acid {
+        Acid::Sulfuric => (Component::Sulfate, 0.5 * equivalents),
+        Acid::Hydrochloric => (Component::Chloride, equivalents),
+    };
+    fed.set(component, fed.get(component) + moles);
+    fed
+}
+
+/// Sum of the ions with alkalinity as bicarbonate and silica as SiO2, mg/L.
+pub fn ions_milligram_per_litre(water: &Composition) -> f64 {
+    use crate::quantity::Basis;
+    let parts = [
+        Constituent::Calcium,
+        Constituent::Magnesium,
+        Constituent::Sodium,
+        Constituent::Potassium,
+        Constituent::Chloride,
+        Constituent::Sulfate,
+        Constituent::Nitrate,
+        Constituent::Fluoride,
+        Constituent::Phosphate,
+        Constituent::Silica,
+        Constituent::Ammonia,
+    ];
+    let sum: f64 =
+        parts.iter().filter_map(|part| Some(part.milligram_per_litre(part.of(water)?))).sum();
+    sum + 1e3 * Basis::Bicarbonate.molar_mass() * water.alkalinity
+}

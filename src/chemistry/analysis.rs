@@ -1,0 +1,558 @@
+//! A laboratory's analysis of a water: what was found, as what it was counted, what is missing.
+
+use super::speciation::{self, Acidity, Constants, SolvedWater, SpeciationError};
+use super::{Component, Composition};
+use crate::quantity::{Amount, Basis, Concentration, Measured};
+
+/// Something that laboratories report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Constituent {
+    /// Ca.
+    Calcium,
+    /// Mg.
+    Magnesium,
+    /// Ca and Mg together.
+    Hardness,
+    /// Na.
+    Sodium,
+    /// K.
+    Potassium,
+    /// Total (M) alkalinity.
+    Alkalinity,
+    /// HCO3, a part of the alkalinity.
+    Bicarbonate,
+    /// CO3, a part of the alkalinity.
+    Carbonate,
+    /// Cl.
+    Chloride,
+    /// SO4.
+    Sulfate,
+    /// NO3.
+    Nitrate,
+    /// F.
+    Fluoride,
+    /// Orthophosphate.
+    Phosphate,
+    /// Dissolved (reactive) silica.
+    Silica,
+    /// Fe; counted, not speciated.
+    Iron,
+    /// NH3 and NH4 together.
+    Ammonia,
+}
+
+/// What is known of a constituent.
+struct Facts {
+    key: &'static str,
+    name: &'static str,
+    /// What its mass is shown as.
+    natural: Basis,
+    /// Equivalents in a mole.
+    equivalents: f64,
+    /// Moles of it in a mole of each basis that it may be counted as.
+    forms: &'static [(Basis, f64)],
+}
+
+const fn facts(
+    key: &'static str,
+    name: &'static str,
+    natural: Basis,
+    equivalents: f64,
+    forms: &'static [(Basis, f64)],
+) -> Facts {
+    Facts { key, name, natural, equivalents, forms }
+}
+
+impl Constituent {
+    /// All of them.
+    pub const ALL: [Self; 16] = [
+        Self::Calcium,
+        Self::Magnesium,
+        Self::Hardness,
+        Self::Sodium,
+        Self::Potassium,
+        Self::Alkalinity,
+        Self::Bicarbonate,
+        Self::Carbonate,
+        Self::Chloride,
+        Self::Sulfate,
+        Self::Nitrate,
+        Self::Fluoride,
+        Self::Phosphate,
+        Self::Silica,
+        Self::Iron,
+        Self::Ammonia,
+    ];
+
+    const fn facts(self) -> Facts {
+        use Basis as B;
+        match self {
+            Self::Calcium => facts(
+                "calcium",
+                "calcium",
+                B::Calcium,
+                2.0,
+                &[(B::Calcium, 1.0), (B::CalciumCarbonate, 1.0)],
+            ),
+            Self::Magnesium => facts(
+                "magnesium",
+                "magnesium",
+                B::Magnesium,
+                2.0,
+                &[(B::Magnesium, 1.0), (B::CalciumCarbonate, 1.0)],
+            ),
+            Self::Hardness => facts(
+                "hardness",
+                "hardness",
+                B::CalciumCarbonate,
+                2.0,
+                &[(B::CalciumCarbonate, 1.0), (B::Calcium, 1.0)],
+            ),
+            Self::Sodium => facts(
+                "sodium",
+                "sodium",
+                B::Sodium,
+                1.0,
+                &[(B::Sodium, 1.0), (B::CalciumCarbonate, 2.0)],
+            ),
+            Self::Potassium => facts(
+                "potassium",
+                "potassium",
+                B::Potassium,
+                1.0,
+                &[(B::Potassium, 1.0), (B::CalciumCarbonate, 2.0)],
+            ),
+            // A mole of alkalinity is an equivalent.
+            Self::Alkalinity => facts(
+                "alkalinity",
+                "alkalinity",
+                B::CalciumCarbonate,
+                1.0,
+                &[(B::CalciumCarbonate, 2.0), (B::Bicarbonate, 1.0)],
+            ),
+            Self::Bicarbonate => facts(
+                "bicarbonate",
+                "bicarbonate",
+                B::Bicarbonate,
+                1.0,
+                &[(B::Bicarbonate, 1.0), (B::CalciumCarbonate, 2.0)],
+            ),
+            Self::Carbonate => facts(
+                "carbonate",
+                "carbonate",
+                B::Carbonate,
+                2.0,
+                &[(B::Carbonate, 1.0), (B::CalciumCarbonate, 1.0)],
+            ),
+            Self::Chloride => facts(
+                "chloride",
+                "chloride",
+                B::Chloride,
+                1.0,
+                &[(B::Chloride, 1.0), (B::SodiumChloride, 1.0), (B::CalciumCarbonate, 2.0)],
+            ),
+            Self::Sulfate => facts(
+                "sulfate",
+                "sulfate",
+                B::Sulfate,
+                2.0,
+                &[(B::Sulfate, 1.0), (B::Sulfur, 1.0), (B::CalciumCarbonate, 1.0)],
+            ),
+            Self::Nitrate => facts(
+                "nitrate",
+                "nitrate",
+                B::Nitrate,
+                1.0,
+                &[(B::Nitrate, 1.0), (B::Nitrogen, 1.0), (B::CalciumCarbonate, 2.0)],
+            ),
+            Self::Fluoride => {
+                facts("fluoride", "fluoride", B::Fluoride, 1.0, &[(B::Fluoride, 1.0)])
+            }
+            Self::Phosphate => facts(
+                "phosphate",
+                "orthophosphate",
+                B::Phosphate,
+                1.0,
+                &[(B::Phosphate, 1.0), (B::Phosphorus, 1.0), (B::PhosphorusPentoxide, 2.0)],
+            ),
+            Self::Silica => {
+                facts("silica", "silica", B::Silica, 1.0, &[(B::Silica, 1.0), (B::Silicon, 1.0)])
+            }
+            Self::Iron => facts("iron", "iron", B::Iron, 2.0, &[(B::Iron, 1.0)]),
+            Self::Ammonia => facts(
+                "ammonia",
+                "ammonia",
+                B::Ammonia,
+                1.0,
+                &[(B::Ammonia, 1.0), (B::Ammonium, 1.0), (B::Nitrogen, 1.0)],
+            ),
+        }
+    }
+
+    /// The key in site files and machine output.
+    pub fn key(self) -> &'static str {
+        self.facts().key
+    }
+
+    /// What people call it.
+    pub fn name(self) -> &'static str {
+        self.facts().name
+    }
+
+    /// The constituent of a key.
+    pub fn of_key(key: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|constituent| constituent.key() == key)
+    }
+
+    /// What its mass is shown as.
+    pub fn basis(self) -> Basis {
+        self.facts().natural
+    }
+
+    /// mol/kg from a mass in the basis that it is shown as, mg/L.
+    pub fn mole_per_kg(self, milligram_per_litre: f64) -> f64 {
+        milligram_per_litre / self.milligram_per_litre(1.0)
+    }
+
+    /// Mass in the basis that it is shown as, mg/L, from mol/kg.
+    pub fn milligram_per_litre(self, mole_per_kg: f64) -> f64 {
+        let facts = self.facts();
+        let form = facts.forms.iter().find(|(basis, _)| *basis == facts.natural);
+        mole_per_kg * 1e3 * facts.natural.molar_mass() / form.map_or(1.0, |(_, moles)| *moles)
+    }
+
+    /// Factor from what a laboratory wrote, in SI, to the mass that it is shown as, mg/L.
+    ///
+    /// # Errors
+    /// [`BasisError`] where the constituent is not counted as that.
+    pub fn factor(self, concentration: &Concentration) -> Result<f64, BasisError> {
+        let facts = self.facts();
+        let mole_per_kg = match (concentration.amount.value, concentration.basis) {
+            (Amount::Moles(_), _) => 1e-3,
+            (Amount::Equivalents(_), _) => 1e-3 / facts.equivalents,
+            (Amount::Mass(_), basis) => {
+                let form = facts.forms.iter().find(|(form, _)| Some(*form) == basis);
+                let Some((basis, moles)) = form else {
+                    return Err(BasisError { constituent: self, basis });
+                };
+                moles / basis.molar_mass()
+            }
+        };
+        Ok(self.milligram_per_litre(mole_per_kg))
+    }
+
+    /// The mass that it is shown as, mg/L, from what a laboratory wrote.
+    ///
+    /// # Errors
+    /// [`BasisError`] where the constituent is not counted as that.
+    pub fn read(self, concentration: &Concentration) -> Result<f64, BasisError> {
+        Ok(self.factor(concentration)? * concentration.amount.value.si())
+    }
+
+    fn component(self) -> Option<Component> {
+        Some(match self {
+            Self::Calcium => Component::Calcium,
+            Self::Magnesium => Component::Magnesium,
+            Self::Sodium => Component::Sodium,
+            Self::Potassium => Component::Potassium,
+            Self::Chloride => Component::Chloride,
+            Self::Sulfate => Component::Sulfate,
+            Self::Nitrate => Component::Nitrate,
+            Self::Fluoride => Component::Fluoride,
+            Self::Phosphate => Component::Phosphate,
+            Self::Silica => Component::Silica,
+            Self::Ammonia => Component::Ammonium,
+            Self::Hardness
+            | Self::Alkalinity
+            | Self::Bicarbonate
+            | Self::Carbonate
+            | Self::Iron => return None,
+        })
+    }
+
+    /// What a water holds of it, mol/kg; iron is not part of a [`Composition`].
+    pub fn of(self, water: &Composition) -> Option<f64> {
+        match self {
+            Self::Hardness => Some(water.get(Component::Calcium) + water.get(Component::Magnesium)),
+            Self::Alkalinity => Some(water.alkalinity),
+            _ => self.component().map(|component| water.get(component)),
+        }
+    }
+}
+
+/// A basis that a constituent is not counted as.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error("{} is not counted as {}: write {}", .constituent.name(), .basis.map_or("nothing", Basis::formula), self.right())]
+pub struct BasisError {
+    /// Of what.
+    pub constituent: Constituent,
+    /// As what.
+    pub basis: Option<Basis>,
+}
+
+impl BasisError {
+    fn right(&self) -> String {
+        let forms = self.constituent.facts().forms.iter();
+        let forms: Vec<_> = forms.map(|(basis, _)| format!("\"as {}\"", basis.formula())).collect();
+        forms.join(" or ")
+    }
+}
+
+/// The ion that makes up for ions that were not analysed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BalanceWith {
+    /// Where anions exceed cations.
+    Sodium,
+    /// Where cations exceed anions.
+    Chloride,
+}
+
+/// Why an analysis makes no water.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum AnalysisError {
+    /// Hardness includes calcium and magnesium.
+    #[error(
+        "hardness of {hardness:.0} mg/L as CaCO3 is below calcium and magnesium, which make {parts:.0} mg/L as CaCO3"
+    )]
+    HardnessBelowItsParts {
+        /// mg/L as CaCO3.
+        hardness: f64,
+        /// mg/L as CaCO3.
+        parts: f64,
+    },
+    /// Hardness above the sum of both its parts.
+    #[error(
+        "hardness of {hardness:.0} mg/L as CaCO3 is not calcium with magnesium, which make {parts:.0} mg/L as CaCO3"
+    )]
+    HardnessIsNotItsParts {
+        /// mg/L as CaCO3.
+        hardness: f64,
+        /// mg/L as CaCO3.
+        parts: f64,
+    },
+    /// Alkalinity and bicarbonate with carbonate disagree.
+    #[error(
+        "alkalinity of {alkalinity:.0} mg/L as CaCO3 is not bicarbonate with carbonate, which make {parts:.0} mg/L as CaCO3"
+    )]
+    AlkalinityIsNotItsParts {
+        /// mg/L as CaCO3.
+        alkalinity: f64,
+        /// mg/L as CaCO3.
+        parts: f64,
+    },
+    /// The ion that should make up the difference would be negative.
+    #[error(
+        "cations and anions differ by {excess_meq_per_litre:.2} meq/L the other way: this ion cannot make it up"
+    )]
+    WrongBalance {
+        /// Excess that the ion would add to, meq/L.
+        excess_meq_per_litre: f64,
+    },
+}
+
+/// What a laboratory found in a water.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Analysis {
+    /// Constituents with mol/kg.
+    pub constituents: Vec<(Constituent, f64)>,
+    /// pH at `celsius`.
+    pub ph: Option<f64>,
+    /// Temperature of the sample, degC.
+    pub celsius: f64,
+    /// Measured conductivity at 25 degC, S/m.
+    pub conductivity: Option<f64>,
+    /// The ion that makes up for what was not analysed.
+    pub balance_with: Option<BalanceWith>,
+}
+
+/// Cations against anions of an analysis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct IonBalance {
+    /// eq/kg.
+    pub cations: f64,
+    /// eq/kg, alkalinity included.
+    pub anions: f64,
+}
+
+impl IonBalance {
+    /// Difference over sum: Standard Methods 1030 E (form from memory).
+    pub fn error(&self) -> f64 {
+        (self.cations - self.anions) / (self.cations + self.anions)
+    }
+}
+
+/// How far a total may lie from the sum of its parts, rounding in a laboratory's report included.
+const TOTALS_AGREE: f64 = 0.1;
+
+impl Analysis {
+    /// mol/kg of a constituent, where it was analysed.
+    pub fn get(&self, constituent: Constituent) -> Option<f64> {
+        self.constituents.iter().find(|(found, _)| *found == constituent).map(|(_, moles)| *moles)
+    }
+
+    /// Cations and anions as analysed.
+    ///
+    /// # Errors
+    /// As [`Self::composition`].
+    pub fn ion_balance(&self) -> Result<IonBalance, AnalysisError> {
+        let water = self.unbalanced()?;
+        let charge = water.charge();
+        let cations = 2.0 * (water.get(Component::Calcium) + water.get(Component::Magnesium))
+            + water.get(Component::Sodium)
+            + water.get(Component::Potassium)
+            + water.get(Component::Ammonium);
+        Ok(IonBalance { cations, anions: cations - charge })
+    }
+
+    /// What the water is made of, with the difference of cations and anions made up where the
+    /// analysis says by what.
+    ///
+    /// # Errors
+    /// [`AnalysisError`]: totals that contradict their parts, a balance that cannot be made.
+    pub fn composition(&self) -> Result<Composition, AnalysisError> {
+        let mut water = self.unbalanced()?;
+        let charge = water.charge();
+        let (component, missing) = match self.balance_with {
+            None => return Ok(water),
+            Some(BalanceWith::Sodium) => (Component::Sodium, -charge),
+            Some(BalanceWith::Chloride) => (Component::Chloride, charge),
+        };
+        let total = water.get(component) + missing;
+        if total < 0.0 {
+            return Err(AnalysisError::WrongBalance { excess_meq_per_litre: -1e3 * missing });
+        }
+        water.set(component, total);
+        Ok(water)
+    }
+
+    fn unbalanced(&self) -> Result<Composition, AnalysisError> {
+        let mut water = Composition::default();
+        for (constituent, moles) in &self.constituents {
+            if let Some(component) = constituent.component() {
+                water.set(component, *moles);
+            }
+        }
+        self.share_hardness(&mut water)?;
+        water.alkalinity = self.alkalinity()?;
+        Ok(water)
+    }
+
+    /// Hardness beside one of calcium and magnesium gives the other.
+    fn share_hardness(&self, water: &mut Composition) -> Result<(), AnalysisError> {
+        let Some(hardness) = self.get(Constituent::Hardness) else { return Ok(()) };
+        let parts = water.get(Component::Calcium) + water.get(Component::Magnesium);
+        let shown = |moles| Constituent::Hardness.milligram_per_litre(moles);
+        if hardness < (1.0 - TOTALS_AGREE) * parts {
+            return Err(AnalysisError::HardnessBelowItsParts {
+                hardness: shown(hardness),
+                parts: shown(parts),
+            });
+        }
+        let missing = (hardness - parts).max(0.0);
+        match (self.get(Constituent::Calcium), self.get(Constituent::Magnesium)) {
+            (Some(_), Some(_)) if missing > TOTALS_AGREE * hardness => {
+                Err(AnalysisError::HardnessIsNotItsParts {
+                    hardness: shown(hardness),
+                    parts: shown(parts),
+                })
+            }
+            (Some(_), None) => {
+                water.set(Component::Magnesium, missing);
+                Ok(())
+            }
+            (None, Some(_)) => {
+                water.set(Component::Calcium, missing);
+                Ok(())
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Total alkalinity, else what bicarbonate and carbonate make, eq/kg.
+    fn alkalinity(&self) -> Result<f64, AnalysisError> {
+        let (bicarbonate, carbonate) =
+            (self.get(Constituent::Bicarbonate), self.get(Constituent::Carbonate));
+        let parts = bicarbonate.unwrap_or(0.0) + 2.0 * carbonate.unwrap_or(0.0);
+        let Some(total) = self.get(Constituent::Alkalinity) else { return Ok(parts) };
+        let shown = |moles| Constituent::Alkalinity.milligram_per_litre(moles);
+        // Hydroxide and silicate count in the total too: only bicarbonate bounds it from both sides.
+        if bicarbonate.is_some() && (total - parts).abs() > TOTALS_AGREE * total.max(parts) {
+            return Err(AnalysisError::AlkalinityIsNotItsParts {
+                alkalinity: shown(total),
+                parts: shown(parts),
+            });
+        }
+        Ok(total)
+    }
+
+    /// The water at its own pH and temperature; at pH 7.5 where none was measured.
+    ///
+    /// # Errors
+    /// [`SpeciationError`].
+    pub fn solve(&self, water: &Composition) -> Result<SolvedWater, SpeciationError> {
+        const UNKNOWN_PH: f64 = 7.5;
+        let acidity = Acidity::Ph(self.ph.unwrap_or(UNKNOWN_PH));
+        speciation::solve(water, acidity, &Constants::at(self.celsius)?)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn read(constituent: Constituent, text: &str) -> f64 {
+        constituent.read(&text.parse().unwrap()).unwrap()
+    }
+
+    #[test]
+    fn one_water_in_many_words() {
+        for text in ["40.08 mg/L as Ca", "100.09 ppm as CaCO3", "1 mmol/L", "2 meq/L"] {
+            assert_relative_eq!(read(Constituent::Calcium, text), 40.08, max_relative = 1e-12);
+        }
+        for text in ["100.09 mg/L as CaCO3", "122.0342 mg/L as HCO3", "2 meq/L", "2 mmol/L"] {
+            assert_relative_eq!(read(Constituent::Alkalinity, text), 100.09, max_relative = 1e-9);
+        }
+        assert_relative_eq!(read(Constituent::Sulfate, "32.064 mg/L as S"), 96.064);
+        assert_relative_eq!(read(Constituent::Silica, "1 mmol/L"), 60.0843);
+        assert_relative_eq!(read(Constituent::Phosphate, "141.9476 mg/L as P2O5"), 2.0 * 94.9738);
+        assert_relative_eq!(read(Constituent::Nitrate, "14.0067 mg/L as N"), 62.0067);
+    }
+
+    #[test]
+    fn a_wrong_basis_names_the_right_ones() {
+        let wrong = "12 mg/L as CaCO3".parse().unwrap();
+        let error = Constituent::Silica.read(&wrong).unwrap_err().to_string();
+        assert_eq!(error, "silica is not counted as CaCO3: write \"as SiO2\" or \"as Si\"");
+    }
+
+    fn analysis(constituents: &[(Constituent, f64)]) -> Analysis {
+        Analysis { constituents: constituents.to_vec(), celsius: 20.0, ..Analysis::default() }
+    }
+
+    #[test]
+    fn hardness_fills_in_magnesium_and_must_not_be_below_calcium() {
+        let water = analysis(&[(Constituent::Calcium, 1e-3), (Constituent::Hardness, 1.5e-3)]);
+        let magnesium = water.composition().unwrap().get(Component::Magnesium);
+        assert_relative_eq!(magnesium, 0.5e-3, max_relative = 1e-9);
+        let wrong = analysis(&[(Constituent::Calcium, 1e-3), (Constituent::Hardness, 0.5e-3)]);
+        assert!(matches!(wrong.composition(), Err(AnalysisError::HardnessBelowItsParts { .. })));
+    }
+
+    #[test]
+    fn missing_ions_are_made_up_only_when_asked_and_only_one_way() {
+        let mut water = analysis(&[(Constituent::Calcium, 1e-3), (Constituent::Alkalinity, 3e-3)]);
+        assert_relative_eq!(water.ion_balance().unwrap().error(), -0.2, max_relative = 1e-9);
+        assert_eq!(water.composition().unwrap().get(Component::Sodium), 0.0);
+        water.balance_with = Some(BalanceWith::Sodium);
+        assert_relative_eq!(
+            water.composition().unwrap().get(Component::Sodium),
+            1e-3,
+            max_relative = 1e-9
+        );
+        water.balance_with = Some(BalanceWith::Chloride);
+        assert!(matches!(water.composition(), Err(AnalysisError::WrongBalance { .. })));
+    }
+}

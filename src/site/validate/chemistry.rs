@@ -1,0 +1,300 @@
+//! Checks what a description says of water chemistry.
+
+use super::{Check, FLOW, SOME, WATER_TEMPERATURE};
+use crate::blowdown::limit::{self, Bound, Limit, Measure};
+use crate::chemistry::{self, Mineral};
+use crate::quantity::{
+    Fraction, MassConcentration, Measured, Quantity, Ratio, Stated, Uncertainty,
+};
+use crate::site::description::{Analysis, Circuit, Description, OwnLimit};
+use crate::site::{Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId, Value};
+
+/// Natural waters; outside it something other than an analysis was typed.
+const PH: Limits = Limits::between(4.0, 11.0);
+const LOG10_CARBON_DIOXIDE: Limits = Limits::between(-6.0, 0.0);
+/// Controllers' dead bands.
+const DEAD_BAND: Limits = Limits::above(0.0, 0.5);
+
+const ASSUMED_CARBON_DIOXIDE: &str = "log10 of the carbon dioxide pressure in atm at sea level: no pH was measured in the tower; tower water holds more carbon dioxide than air, common practice";
+const ASSUMED_DEAD_BAND: &str = "not stated; 5 % of the set point, common practice";
+
+/// log10 of the carbon dioxide pressure, atm, of tower water without a measured pH.
+const CARBON_DIOXIDE: f64 = -3.0;
+
+impl Check {
+    pub(super) fn analysis(
+        &mut self,
+        path: &str,
+        described: &Analysis,
+        temperature: SlotId,
+    ) -> Option<SiteAnalysis> {
+        let at = |key: &str| format!("{path}.{key}");
+        let before = self.problems.len();
+        let ph = self.value(at("ph"), &described.ph, PH);
+        let sample = self.value(at("temperature"), &described.temperature, WATER_TEMPERATURE);
+        let conductivity = self.value(at("conductivity"), &described.conductivity, SOME);
+        let lowest_conductivity =
+            self.value(at("lowest_conductivity"), &described.lowest_conductivity, SOME);
+        let highest_conductivity =
+            self.value(at("highest_conductivity"), &described.highest_conductivity, SOME);
+        let mut constituents = Vec::new();
+        for (constituent, concentration) in described.constituents() {
+            let factor = match constituent.factor(&concentration) {
+                Ok(factor) => factor * 1e-3,
+                Err(error) => {
+                    self.problem(Problem::new(at(constituent.key()), error.to_string()));
+                    continue;
+                }
+            };
+            let amount = concentration.amount;
+            let value = Value {
+                path: at(constituent.key()),
+                quantity: Quantity::MassConcentration,
+                si: factor * amount.value.si(),
+                uncertainty: amount.uncertainty.map(|uncertainty| Uncertainty {
+                    half_width: factor * uncertainty.half_width,
+                    ..uncertainty
+                }),
+                assumed: None,
+                limits: FLOW,
+            };
+            if self.within_limits(&value) {
+                constituents.push((constituent, self.slot(value)));
+            }
+        }
+        let dissolved_solids = self.solids(at("dissolved_solids"), &described.dissolved_solids);
+        let suspended_solids = self.solids(at("suspended_solids"), &described.suspended_solids);
+        if self.problems.len() > before {
+            return None;
+        }
+        let analysis = SiteAnalysis {
+            ph,
+            temperature: sample.unwrap_or(temperature),
+            conductivity,
+            lowest_conductivity,
+            highest_conductivity,
+            constituents,
+            dissolved_solids,
+            suspended_solids,
+            balance_with: described.balance_with,
+        };
+        self.totals_agree(path, &analysis).then_some(analysis)
+    }
+
+    fn solids(
+        &mut self,
+        path: String,
+        stated: &Option<Stated<MassConcentration>>,
+    ) -> Option<SlotId> {
+        self.value(path, stated, FLOW)
+    }
+
+    /// Whether hardness and alkalinity agree with their parts.
+    fn totals_agree(&mut self, path: &str, analysis: &SiteAnalysis) -> bool {
+        let mole = |(constituent, slot): &(chemistry::Constituent, SlotId)| {
+            (*constituent, constituent.mole_per_kg(self.slots[slot.0].si * 1e3))
+        };
+        let amounts = chemistry::Analysis {
+            constituents: analysis.constituents.iter().map(mole).collect(),
+            balance_with: analysis.balance_with,
+            ..chemistry::Analysis::default()
+        };
+        use chemistry::analysis::AnalysisError as Wrong;
+        let Err(error) = amounts.composition() else { return true };
+        let (key, help) = match error {
+            Wrong::HardnessBelowItsParts { .. } | Wrong::HardnessIsNotItsParts { .. } => (
+                "hardness",
+                "hardness is calcium and magnesium together: check what each is counted as",
+            ),
+            Wrong::AlkalinityIsNotItsParts { .. } => {
+                ("alkalinity", "give the total alkalinity, or bicarbonate with carbonate")
+            }
+            Wrong::WrongBalance { .. } => (
+                "balance_with",
+                "\"sodium\" makes up for missing cations, \"chloride\" for missing anions",
+            ),
+        };
+        self.problem(Problem::new(format!("{path}.{key}"), error.to_string()).with_help(help));
+        false
+    }
+
+    pub(super) fn chemistry(
+        &mut self,
+        description: &Description,
+        circuit: &Circuit,
+    ) -> Option<SiteChemistry> {
+        let hottest_surface = self.value(
+            "circuit.hottest_surface",
+            &circuit.hottest_surface,
+            Limits::above(WATER_TEMPERATURE.least, 273.15 + 90.0),
+        );
+        let circulating_water = self.circulating_water(description);
+        let measured = circulating_water.as_ref().and_then(|analysis| analysis.as_ref()?.ph);
+        let ph = self.ph(description, measured);
+        let blowdown = description.blowdown.clone().unwrap_or_default();
+        let dead_band = self.value_or(
+            "blowdown.dead_band",
+            &blowdown.dead_band,
+            DEAD_BAND,
+            (Fraction::percent(5.0).into(), ASSUMED_DEAD_BAND),
+        );
+        let valve_flow = self.value("blowdown.valve_flow", &blowdown.valve_flow, SOME);
+        let valve_pressure_drop =
+            self.value("blowdown.valve_pressure_drop", &blowdown.valve_pressure_drop, SOME);
+        Some(SiteChemistry {
+            ph: ph?,
+            circulating_water: circulating_water?,
+            limits: self.limits(description, circuit),
+            hottest_surface,
+            dead_band: dead_band?,
+            valve_flow,
+            valve_pressure_drop,
+        })
+    }
+
+    /// The outer `None` is a problem, the inner one a site without an analysis.
+    fn circulating_water(&mut self, description: &Description) -> Option<Option<SiteAnalysis>> {
+        let Some(described) = &description.circulating_water else { return Some(None) };
+        let circuit = description.circuit.clone().unwrap_or_default();
+        // The sample is taken from the basin.
+        let cold = circuit.cold_water.unwrap_or(crate::quantity::Temperature::celsius(25.0).into());
+        let temperature = self.value_or(
+            "circulating_water.temperature",
+            &described.temperature,
+            WATER_TEMPERATURE,
+            (cold, "not stated; the cold water, else 25 degC"),
+        )?;
+        let described = Analysis { temperature: None, ..described.clone() };
+        self.analysis("circulating_water", &described, temperature).map(Some)
+    }
+
+    fn ph(&mut self, description: &Description, measured: Option<SlotId>) -> Option<PhGiven> {
+        let described = description.ph.clone().unwrap_or_default();
+        let held = self.value("ph.held", &described.held, Limits::between(5.0, 10.0));
+        let stated = [
+            ("ph.held", described.held.is_some()),
+            ("ph.alkalinity_line", described.alkalinity_line == Some(true)),
+        ];
+        let stated: Vec<&str> =
+            stated.iter().filter(|(_, is)| *is).map(|(path, _)| *path).collect();
+        if stated.len() > 1 {
+            self.over_determined(
+                &stated,
+                "the pH is fixed twice",
+                "keep one of held and alkalinity_line",
+            );
+            return None;
+        }
+        if described.acid.is_some() && described.held.is_none() {
+            self.problem(
+                Problem::new("ph.acid", "an acid without the pH that it holds")
+                    .with_help("write held = 8.0 beside it"),
+            );
+            return None;
+        }
+        let assumed: Stated<Ratio> = Ratio::number(CARBON_DIOXIDE).into();
+        let path = "ph.log10_carbon_dioxide";
+        let gas = &described.log10_carbon_dioxide;
+        match stated.first() {
+            Some(&"ph.held") => {
+                let carbon_dioxide = self.value_or(
+                    path,
+                    gas,
+                    LOG10_CARBON_DIOXIDE,
+                    (assumed, ASSUMED_CARBON_DIOXIDE),
+                )?;
+                let acid = described.acid.unwrap_or_default();
+                Some(PhGiven::Held { ph: held?, acid, carbon_dioxide })
+            }
+            Some(_) => Some(PhGiven::AlkalinityLine),
+            None => match (gas, measured) {
+                (None, Some(measured)) => Some(PhGiven::Measured(measured)),
+                _ => self
+                    .value_or(path, gas, LOG10_CARBON_DIOXIDE, (assumed, ASSUMED_CARBON_DIOXIDE))
+                    .map(PhGiven::CarbonDioxide),
+            },
+        }
+    }
+
+    fn limits(&mut self, description: &Description, circuit: &Circuit) -> Vec<Limit> {
+        let described = description.limits.clone().unwrap_or_default();
+        let hottest = circuit.hottest_surface.or(circuit.hot_water);
+        let celsius = hottest.map_or(50.0, |stated| stated.value.in_celsius());
+        let stated = &described.saturation_index;
+        let saturation = [
+            (Mineral::Calcite, stated.calcite),
+            (Mineral::Gypsum, stated.gypsum),
+            (Mineral::AmorphousSilica, stated.amorphous_silica),
+            (Mineral::Brucite, stated.brucite),
+            (Mineral::MagnesiumSilicate, stated.magnesium_silicate),
+            (Mineral::Fluorite, stated.fluorite),
+            (Mineral::TricalciumPhosphate, stated.tricalcium_phosphate),
+        ];
+        for (mineral, index) in saturation {
+            if index.is_some_and(|index| !(-5.0..=5.0).contains(&index)) {
+                self.problem(Problem::new(
+                    format!("limits.saturation_index.{}", mineral.key()),
+                    "a saturation index that a treatment carries lies between -5 and 5",
+                ));
+            }
+        }
+        let mut limits: Vec<Limit> = saturation
+            .into_iter()
+            .filter_map(|(mineral, index)| limit::of_saturation(mineral, index))
+            .chain(described.codes.iter().flat_map(|code| limit::of_code(*code)))
+            .chain(described.materials.iter().flat_map(|m| limit::of_material(*m, celsius)))
+            .collect();
+        for (index, own) in description.limit.iter().enumerate() {
+            self.own_limit(&format!("limit.{}", index + 1), own, &mut limits);
+        }
+        limits
+    }
+
+    /// A limit of one's own replaces every other one on the same side of the same measure.
+    fn own_limit(&mut self, path: &str, own: &OwnLimit, limits: &mut Vec<Limit>) {
+        let known = own.of.as_deref().and_then(Measure::of_key);
+        let Some(measure) = known else {
+            let keys: Vec<String> = Measure::keys().collect();
+            let message = match &own.of {
+                Some(of) => format!("nothing called \"{of}\" is limited"),
+                None => "the limit does not say of what".to_owned(),
+            };
+            let at = if own.of.is_some() { format!("{path}.of") } else { path.to_owned() };
+            self.problem(
+                Problem::new(at, message).with_help(format!("one of {}", keys.join(", "))),
+            );
+            return;
+        };
+        if own.most.is_none() && own.least.is_none() {
+            self.problem(
+                Problem::new(path, "the limit has no value")
+                    .with_help("write most = ..., or least = ..."),
+            );
+        }
+        for (key, bound, stated) in
+            [("most", Bound::Most, &own.most), ("least", Bound::Least, &own.least)]
+        {
+            let Some(stated) = stated else { continue };
+            match limit::value_of(measure, stated) {
+                Ok(value) => {
+                    limits.retain(|other| other.measure != measure || other.bound != bound);
+                    limits.push(Limit {
+                        measure,
+                        bound,
+                        value,
+                        of: "site file".into(),
+                        source: own
+                            .source
+                            .clone()
+                            .unwrap_or_else(|| "stated in the site file".into()),
+                    });
+                }
+                Err(wrong) => {
+                    let (message, help) = wrong.split_once('\n').unwrap_or((&wrong, ""));
+                    let problem = Problem::new(format!("{path}.{key}"), message);
+                    self.problem(if help.is_empty() { problem } else { problem.with_help(help) });
+                }
+            }
+        }
+    }
+}
