@@ -118,6 +118,16 @@ impl WaterBalance {
             + self.overflow_kg_per_s
     }
 
+    /// The losses without the blowdown.
+    pub fn losses(&self) -> Losses {
+        Losses {
+            evaporation_kg_per_s: self.evaporation_kg_per_s,
+            drift_kg_per_s: self.drift_kg_per_s,
+            leakage_kg_per_s: self.leakage_kg_per_s,
+            overflow_kg_per_s: self.overflow_kg_per_s,
+        }
+    }
+
     /// Water in less water out, as a share of the makeup.
     pub fn water_closing_error(&self) -> f64 {
         relative(

@@ -82,6 +82,14 @@ impl Composition {
         self.totals[component as usize] = mole_per_kg;
     }
 
+    /// Adds a part of another water to a blend.
+    pub fn add(&mut self, other: &Self, share: f64) {
+        for (mine, others) in self.totals.iter_mut().zip(other.totals) {
+            *mine += share * others;
+        }
+        self.alkalinity += share * other.alkalinity;
+    }
+
     /// The same water with a part of it evaporated: every total times `cycles`.
     #[must_use]
     pub fn concentrated(&self, cycles: f64) -> Self {

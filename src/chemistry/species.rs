@@ -433,13 +433,13 @@ impl Mineral {
     /// What people call it.
     pub fn name(self) -> &'static str {
         match self {
-            Self::Calcite => "calcite (calcium carbonate)",
-            Self::Gypsum => "gypsum (calcium sulfate)",
+            Self::Calcite => "calcite",
+            Self::Gypsum => "gypsum",
             Self::AmorphousSilica => "amorphous silica",
-            Self::Brucite => "brucite (magnesium hydroxide)",
-            Self::MagnesiumSilicate => "magnesium silicate, poorly crystalline",
-            Self::Fluorite => "fluorite (calcium fluoride)",
-            Self::TricalciumPhosphate => "tricalcium phosphate, beta",
+            Self::Brucite => "brucite",
+            Self::MagnesiumSilicate => "magnesium silicate",
+            Self::Fluorite => "fluorite",
+            Self::TricalciumPhosphate => "tricalcium phosphate",
             Self::Hydroxyapatite => "hydroxyapatite",
         }
     }

@@ -1,6 +1,7 @@
 //! Arguments, files and the terminal; everything else is the library's.
 
 mod balance;
+mod blowdown;
 mod init;
 mod input;
 mod output;
@@ -16,6 +17,7 @@ Examples:
   coldbasin init site.toml                    write a starter site file
   coldbasin balance site.toml                 account for the tower's water
   coldbasin balance site.toml --units us --working
+  coldbasin blowdown site.toml                how hard may the water be concentrated?
   coldbasin balance site.toml --set blowdown.cycles=6 --format json
 
 Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and with --strict a
@@ -32,6 +34,7 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Balance(balance::Arguments),
+    Blowdown(blowdown::Arguments),
     Init(init::Arguments),
 }
 
@@ -126,6 +129,7 @@ impl From<Outcome> for ExitCode {
 pub fn run() -> ExitCode {
     let outcome = match Arguments::parse().command {
         Command::Balance(arguments) => balance::run(&arguments),
+        Command::Blowdown(arguments) => blowdown::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
     };
     outcome

@@ -285,7 +285,7 @@ impl Model {
     }
 
     /// A flow in a slot, by volume or by mass, kg/s.
-    fn mass_flow(&self, inputs: &Inputs, slot: SlotId, celsius: f64) -> f64 {
+    pub(super) fn mass_flow(&self, inputs: &Inputs, slot: SlotId, celsius: f64) -> f64 {
         let flow = inputs.get(slot);
         match self.slot_value(slot).quantity {
             Quantity::MassFlow => flow,

@@ -7,6 +7,7 @@
 
 mod evaluate;
 mod sheet;
+mod target;
 mod uncertainty;
 
 use crate::air::AirError;
@@ -18,6 +19,10 @@ pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,
+};
+pub use target::{
+    IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, Season, SourceWater,
+    TargetError, TargetSheet, Verdict,
 };
 pub use uncertainty::{Contribution, Output, Spread};
 

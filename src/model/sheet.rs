@@ -211,9 +211,15 @@ impl BalanceSheet {
         self.spread.standard(Output::Cycles)
     }
 
-    /// What nobody stated, with its basis.
+    /// What nobody stated, with its basis: of the numbers that a balance rests on.
     pub fn assumptions(&self) -> impl Iterator<Item = (&Value, &'static str)> {
-        self.inputs.iter().filter_map(|value| value.assumed.map(|basis| (value, basis)))
+        let of_balance = |value: &&Value| {
+            !["ph.", "circulating_water.", "blowdown.dead_band"]
+                .iter()
+                .any(|path| value.path.starts_with(path))
+        };
+        let inputs = self.inputs.iter().filter(of_balance);
+        inputs.filter_map(|value| value.assumed.map(|basis| (value, basis)))
     }
 
     /// Air and water.

@@ -5,6 +5,7 @@
 
 pub mod json;
 mod rounding;
+pub mod target;
 pub mod text;
 pub mod working;
 

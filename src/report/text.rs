@@ -99,9 +99,7 @@ struct Page {
 
 impl Page {
     fn heading(&self, text: &mut String, title: &str) {
-        let title =
-            if self.style.bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
-        let _ = writeln!(text, "\n{title}");
+        heading(text, title, self.style.bold);
     }
 
     fn head(&self, text: &mut String, sheet: &BalanceSheet, source: &str) {
@@ -629,7 +627,7 @@ fn is_worth_telling(value: &Value, sheet: &BalanceSheet) -> bool {
         || (value.path.ends_with(".share") && (is_single || is_only_source)))
 }
 
-fn assumed_text(value: &Value, units: UnitSystem) -> String {
+pub(super) fn assumed_text(value: &Value, units: UnitSystem) -> String {
     let unit = value.quantity.shown_in(units);
     match value.uncertainty {
         None => shown_at(value.quantity, value.si, units, 3),
@@ -673,8 +671,14 @@ fn clipped(name: &str, width: usize) -> String {
     name.chars().take(width - 1).chain(['…']).collect()
 }
 
+/// A heading after an empty line.
+pub(super) fn heading(text: &mut String, title: &str, bold: bool) {
+    let title = if bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
+    let _ = writeln!(text, "\n{title}");
+}
+
 /// A line without blanks at its end.
-fn write_line(text: &mut String, line: &str) {
+pub(super) fn write_line(text: &mut String, line: &str) {
     let _ = writeln!(text, "{}", line.trim_end());
 }
 

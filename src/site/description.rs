@@ -383,6 +383,9 @@ pub struct OwnLimit {
     pub least: Option<LimitValue>,
     /// Who says so.
     pub source: Option<String>,
+    /// Whether it takes the place of the other limits on the same side of the same thing; beside
+    /// them without it, and the tightest binds.
+    pub replaces: Option<bool>,
 }
 
 /// The value of a limit: text with a unit, or a plain number.

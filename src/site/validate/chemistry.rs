@@ -250,7 +250,7 @@ impl Check {
         limits
     }
 
-    /// A limit of one's own replaces every other one on the same side of the same measure.
+    /// A limit of one's own stands beside the others, or in their place where it says so.
     fn own_limit(&mut self, path: &str, own: &OwnLimit, limits: &mut Vec<Limit>) {
         let known = own.of.as_deref().and_then(Measure::of_key);
         let Some(measure) = known else {
@@ -277,7 +277,9 @@ impl Check {
             let Some(stated) = stated else { continue };
             match limit::value_of(measure, stated) {
                 Ok(value) => {
-                    limits.retain(|other| other.measure != measure || other.bound != bound);
+                    if own.replaces == Some(true) {
+                        limits.retain(|other| other.measure != measure || other.bound != bound);
+                    }
                     limits.push(Limit {
                         measure,
                         bound,

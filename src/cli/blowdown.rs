@@ -1,0 +1,95 @@
+//! `coldbasin blowdown`
+
+use super::{Common, Format, Outcome, input, output};
+use coldbasin::blowdown::ConcentratedWater;
+use coldbasin::model::{Model, TargetSheet};
+use coldbasin::report::{target, text};
+use coldbasin::site::{self, Description, file};
+use std::error::Error;
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "\
+Examples:
+  coldbasin blowdown site.toml
+  coldbasin blowdown site.toml --set ph.held=8.0
+  coldbasin blowdown site.toml --at-cycles 1,2,5 --format json";
+
+/// Find how hard the makeup may be concentrated, and the set point for it
+///
+/// Solves the water of the makeup analysis at every number of cycles, holds it against the limits
+/// of scale, materials, permits and codes, and prints the cycles that they allow, the controlling
+/// limit and the next, the conductivity for the controller and the blowdown valve.
+#[derive(clap::Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Arguments {
+    /// Site file; "-" reads standard input
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+
+    /// Cycles whose solved waters json and csv list, as in 1,2,5
+    #[arg(long, value_name = "CYCLES", value_delimiter = ',')]
+    at_cycles: Vec<f64>,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
+    let common = &arguments.common;
+    if let Some(wrong) = arguments.at_cycles.iter().find(|cycles| !(**cycles >= 1.0)) {
+        return Err(format!("--at-cycles {wrong}: cycles are 1 or more").into());
+    }
+    let (name, text) = input::read(&arguments.site)?;
+    let problems = |rest: &Description| site::validate(rest).err().unwrap_or_default();
+    let source = file::read_and_check(&name, &text, &common.overrides, problems)?;
+    let site = site::validate(&source.description).map_err(|problems| source.locate(problems))?;
+    let model = Model::compile(&site);
+    let sheet = model
+        .target(model.base())
+        .map_err(|why| source.locate(vec![model.explain_target(&why)]))?;
+    let waters = waters(&model, &sheet, &arguments.at_cycles)?;
+    let text = match common.format {
+        Format::Text => {
+            let style = text::Style {
+                units: common.units.into(),
+                ascii: common.ascii,
+                bold: output::is_bold(common.color, common.output.as_deref()),
+            };
+            target::text(&sheet, &name, model.slots(), style)
+        }
+        Format::Json => {
+            let object = target::json(&sheet, &name, &waters);
+            format!("{}\n", serde_json::to_string_pretty(&object)?)
+        }
+        Format::Csv => as_csv(&waters)?,
+    };
+    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
+    let warned = sheet.target_cycles.is_none();
+    Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+}
+
+/// The waters that were asked for, else those of the sheet.
+fn waters(
+    model: &Model,
+    sheet: &TargetSheet,
+    cycles: &[f64],
+) -> Result<Vec<ConcentratedWater>, Box<dyn Error>> {
+    if cycles.is_empty() {
+        return Ok(sheet.waters.clone());
+    }
+    cycles.iter().map(|cycles| Ok(model.water_at(sheet, *cycles)?)).collect()
+}
+
+/// One row a water.
+fn as_csv(waters: &[ConcentratedWater]) -> Result<String, Box<dyn Error>> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let rows: Vec<Vec<(String, f64)>> = waters.iter().map(target::columns).collect();
+    if let Some(first) = rows.first() {
+        writer.write_record(first.iter().map(|(key, _)| key.as_str()))?;
+    }
+    for row in &rows {
+        writer.write_record(row.iter().map(|(_, value)| value.to_string()))?;
+    }
+    Ok(String::from_utf8(writer.into_inner()?)?)
+}
