@@ -1,12 +1,15 @@
-//! Speed of one tower solution, one balance without parsing, one parse.
+//! Speed of one tower solution, one balance without parsing, one parse, one speciation, one target.
+//! `tests/reference/waters.py` prints the time of PHREEQC for waters like these.
 
 use coldbasin::air::MoistAir;
+use coldbasin::chemistry::speciation::{self, Acidity, Constants};
 use coldbasin::model::{Model, Workspace};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::{Duty, poppe};
 use criterion::{Criterion, criterion_group, criterion_main};
 use std::hint::black_box;
 
+const DAIRY: &str = include_str!("../examples/dairy.toml");
 const CANNERY: &str = include_str!("../examples/cannery.toml");
 
 fn duty(dry: f64, relative_humidity: f64, hot: f64, cold: f64) -> Duty {
@@ -47,5 +50,25 @@ fn balance(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, tower, balance);
+fn chemistry(criterion: &mut Criterion) {
+    let source = file::read::<Description>("site.toml", DAIRY, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    let sheet = model.target(model.base()).unwrap();
+    let makeup = sheet.tower.makeup().concentrated(5.0);
+    let constants = Constants::at(35.0).unwrap();
+    for (name, acidity) in [
+        ("pH", Acidity::Ph(8.5)),
+        ("carbon dioxide", Acidity::CarbonDioxide(-3.0)),
+        ("total carbon", Acidity::TotalCarbon(makeup.alkalinity)),
+    ] {
+        criterion.bench_function(&format!("one speciation, {name} given"), |b| {
+            b.iter(|| speciation::solve(black_box(&makeup), acidity, &constants))
+        });
+    }
+    criterion.bench_function("one blowdown target", |b| {
+        b.iter(|| model.target(black_box(model.base())))
+    });
+}
+
+criterion_group!(benches, tower, balance, chemistry);
 criterion_main!(benches);

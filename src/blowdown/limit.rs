@@ -137,7 +137,18 @@ impl Measure {
             }
             Self::Cycles => water.cycles,
         };
-        value.is_finite().then_some(value)
+        // A product or a ratio of zero says that something was not analysed.
+        let is_made_up_of_ions = matches!(
+            self,
+            Self::LarsonSkold | Self::CalciumSulfateProduct | Self::MagnesiumSilicaProduct
+        );
+        (value.is_finite() && !(is_made_up_of_ions && value == 0.0)).then_some(value)
+    }
+
+    /// The key that a misspelt one may stand for.
+    pub fn nearest_key(key: &str) -> Option<String> {
+        let distance = |known: &String| strsim::damerau_levenshtein(known, key);
+        Self::keys().min_by_key(distance).filter(|known| distance(known) <= 3)
     }
 }
 

@@ -40,6 +40,8 @@ pub struct TowerWater {
     pub iron: Option<f64>,
     /// Suspended solids in the makeup, mg/L.
     pub suspended_solids: Option<f64>,
+    /// Constituents that nobody analysed: what they are, not that they are none.
+    pub not_analysed: Vec<Constituent>,
     basis: PhBasis,
     basin: Constants,
     surface: Constants,
@@ -95,6 +97,7 @@ impl TowerWater {
             makeup,
             iron: None,
             suspended_solids: None,
+            not_analysed: Vec::new(),
             basis,
             basin: Constants::at(basin_celsius)?,
             surface: Constants::at(surface_celsius)?,
@@ -105,6 +108,11 @@ impl TowerWater {
     /// What the makeup is made of.
     pub fn makeup(&self) -> &Composition {
         &self.makeup
+    }
+
+    /// Equilibrium constants in the basin and on the hottest surface.
+    pub fn constants(&self) -> [&Constants; 2] {
+        [&self.basin, &self.surface]
     }
 
     /// What fixes the pH.
@@ -145,8 +153,7 @@ impl TowerWater {
                 (plain, 0.0, speciation::solve(&plain, acidity, &self.basin)?)
             }
             PhBasis::Held { ph, acid, log10_carbon_dioxide } => {
-                let gas = Acidity::CarbonDioxide(log10_carbon_dioxide);
-                self.held(&plain, ph, acid, gas)?
+                self.held(&plain, ph, acid, log10_carbon_dioxide)?
             }
         };
         let closed = Acidity::TotalCarbon(basin.total_carbon);
@@ -183,22 +190,28 @@ impl TowerWater {
         plain: &Composition,
         ph: f64,
         acid: Acid,
-        gas: Acidity,
+        log10_carbon_dioxide: f64,
     ) -> Result<(Composition, f64, SolvedWater), SpeciationError> {
-        let solve = |fed: f64| {
-            let water = with_acid(plain, acid, fed);
-            speciation::solve(&water, gas, &self.basin).map(|solved| (water, solved))
-        };
-        let (water, solved) = solve(0.0)?;
-        if solved.ph <= ph || plain.alkalinity <= 0.0 {
-            return Ok((water, 0.0, solved));
+        const MOST_PASSES: usize = 50;
+        let both = Acidity::PhAndCarbonDioxide(ph, log10_carbon_dioxide);
+        // The alkalinity that pH and gas leave depends a little on the ion that the acid brings: a
+        // secant of what was fed and what was then needed.
+        let mut fed = 0.0;
+        let mut before: Option<(f64, f64)> = None;
+        for _ in 0..MOST_PASSES {
+            let left = speciation::solve(&with_acid(plain, acid, fed), both, &self.basin)?;
+            let needed = (plain.alkalinity - left.alkalinity()).max(0.0);
+            if (needed - fed).abs() <= 1e-9 * plain.alkalinity.abs() {
+                let water = with_acid(plain, acid, needed);
+                let gas = Acidity::CarbonDioxide(log10_carbon_dioxide);
+                return Ok((water, needed, speciation::solve(&water, gas, &self.basin)?));
+            }
+            let slope = before.map_or(0.0, |(old_fed, old)| (needed - old) / (fed - old_fed));
+            let slope = if slope.abs() < 0.5 { slope } else { 0.0 };
+            before = Some((fed, needed));
+            fed = (fed + (needed - fed) / (1.0 - slope)).max(0.0);
         }
-        // pH falls with the acid; with all but a trace of the alkalinity gone it is below any held.
-        let excess = |fed: f64| solve(fed).map_or(f64::NAN, |(_, solved)| solved.ph - ph);
-        let fed = crate::root::of_falling(excess, 0.0, plain.alkalinity * (1.0 - 1e-4))
-            .ok_or(SpeciationError::NotConverged)?;
-        let (water, solved) = solve(fed)?;
-        Ok((water, fed, solved))
+        Err(SpeciationError::NotConverged)
     }
 }
 

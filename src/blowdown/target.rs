@@ -95,6 +95,14 @@ impl<'a> Grid<'a> {
         Self { tower, waters }
     }
 
+    /// Whether the analysis holds what is limited.
+    fn is_known(&self, measure: Measure) -> bool {
+        match measure {
+            Measure::Constituent(constituent) => !self.tower.not_analysed.contains(&constituent),
+            _ => true,
+        }
+    }
+
     fn binding(&self, limit: &Limit) -> Binding {
         // Above zero is not allowed.
         let excess = |water: &ConcentratedWater| {
@@ -104,9 +112,10 @@ impl<'a> Grid<'a> {
                 Bound::Least => limit.value - value,
             })
         };
-        let first = self.waters.first();
+        let first = self.waters.first().filter(|_| self.is_known(limit.measure));
         let known: Option<Vec<(f64, f64)>> =
             self.waters.iter().map(|water| Some((water.cycles, excess(water)?))).collect();
+        let known = known.filter(|_| first.is_some());
         let binding = |allows, crossings| Binding {
             limit: limit.clone(),
             allows,

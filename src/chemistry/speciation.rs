@@ -24,6 +24,9 @@ pub enum Acidity {
     CarbonDioxide(f64),
     /// Carbon in all, mol/kg: water that is heated or cooled away from air.
     TotalCarbon(f64),
+    /// pH and log10 of the carbon dioxide pressure, atm: alkalinity follows, whatever the water is
+    /// said to have.
+    PhAndCarbonDioxide(f64, f64),
 }
 
 /// Why a water has no equilibrium.
@@ -81,6 +84,21 @@ impl Constants {
     /// The temperature, degC.
     pub fn celsius(&self) -> f64 {
         self.celsius
+    }
+
+    /// Every species with log10 of its formation constant from the components.
+    pub fn formation(&self) -> impl Iterator<Item = (&'static str, f64)> {
+        SPECIES.iter().zip(&self.ln_formation).map(|(species, ln)| (species.name, ln / LN_10))
+    }
+
+    /// log10 of a mineral's dissolution constant.
+    pub fn dissolution(&self, mineral: Mineral) -> f64 {
+        self.log10_dissolution[mineral as usize]
+    }
+
+    /// Debye and Hückel's A, (kg/mol)^0.5, and B, (kg/mol)^0.5 / angstrom.
+    pub fn debye_hueckel(&self) -> (f64, f64) {
+        self.debye_hueckel
     }
 }
 
@@ -205,6 +223,9 @@ pub fn solve(
         Acidity::Ph(ph) => (2.0..=13.0).contains(&ph),
         Acidity::CarbonDioxide(log10) => (-8.0..=0.0).contains(&log10),
         Acidity::TotalCarbon(carbon) => carbon > 0.0 && carbon < 20.0,
+        Acidity::PhAndCarbonDioxide(ph, log10) => {
+            (2.0..=13.0).contains(&ph) && (-8.0..=0.0).contains(&log10)
+        }
     };
     if !in_range {
         return Err(SpeciationError::Acidity);
@@ -225,7 +246,7 @@ struct System<'a> {
     /// For each component the row of the equation that its species add up to its total.
     total_row: [Option<usize>; COMPONENTS],
     /// The row of the equation that all species add up to the alkalinity.
-    alkalinity_row: usize,
+    alkalinity_row: Option<usize>,
     /// What the rows add up to.
     targets: [f64; UNKNOWNS],
     unknowns: usize,
@@ -249,7 +270,7 @@ impl<'a> System<'a> {
             present: [false; COUNT],
             column: [None; COMPONENTS],
             total_row: [None; COMPONENTS],
-            alkalinity_row: 0,
+            alkalinity_row: None,
             targets: [0.0; UNKNOWNS],
             unknowns: 0,
             x: [f64::NEG_INFINITY; COMPONENTS],
@@ -285,6 +306,7 @@ impl<'a> System<'a> {
                 system.add_alkalinity(HYDROGEN, water.alkalinity);
                 system.add_total(CARBONATE, carbon);
             }
+            Acidity::PhAndCarbonDioxide(..) => {}
         }
         for (present, species) in system.present.iter_mut().zip(&SPECIES) {
             *present = species.parts.iter().all(|(part, _)| holds[*part as usize]);
@@ -301,7 +323,7 @@ impl<'a> System<'a> {
 
     /// An unknown component, with the equation that all species add up to the alkalinity.
     fn add_alkalinity(&mut self, component: usize, alkalinity: f64) {
-        self.alkalinity_row = self.unknowns;
+        self.alkalinity_row = Some(self.unknowns);
         self.add(component, alkalinity);
     }
 
@@ -320,7 +342,7 @@ impl<'a> System<'a> {
         let (bicarbonate, carbon_dioxide) = (formation("HCO3-"), formation("CO2"));
         let carbonate_at = |h: f64| alkalinity / (bicarbonate * h + 2.0);
         let (h, carbonate) = match self.acidity {
-            Acidity::Ph(ph) => {
+            Acidity::Ph(ph) | Acidity::PhAndCarbonDioxide(ph, _) => {
                 let h = 10f64.powf(-ph);
                 (h, carbonate_at(h))
             }
@@ -364,14 +386,16 @@ impl<'a> System<'a> {
     /// Natural logarithm of the activity of dissolved carbon dioxide under the given gas.
     fn ln_dissolved_carbon_dioxide(&self) -> f64 {
         match self.acidity {
-            Acidity::CarbonDioxide(log10) => (log10 + self.constants.log10_carbon_dioxide) * LN_10,
+            Acidity::CarbonDioxide(log10) | Acidity::PhAndCarbonDioxide(_, log10) => {
+                (log10 + self.constants.log10_carbon_dioxide) * LN_10
+            }
             _ => f64::NAN,
         }
     }
 
     /// Carbonate from acidity where the gas fixes carbon dioxide.
     fn follow_gas(&mut self) {
-        if let Acidity::CarbonDioxide(_) = self.acidity {
+        if let Acidity::CarbonDioxide(_) | Acidity::PhAndCarbonDioxide(..) = self.acidity {
             self.x[CARBONATE] = self.ln_dissolved_carbon_dioxide() + self.ln_water
                 - self.constants.ln_formation[CARBON_DIOXIDE]
                 - 2.0 * self.x[HYDROGEN];
@@ -478,8 +502,8 @@ impl<'a> System<'a> {
                     add(row, *count);
                 }
             }
-            if species.alkalinity != 0 {
-                add(self.alkalinity_row, species.alkalinity);
+            if let Some(row) = self.alkalinity_row.filter(|_| species.alkalinity != 0) {
+                add(row, species.alkalinity);
             }
             if species.charge != 0 {
                 let squared = f64::from(species.charge * species.charge);

@@ -14,7 +14,7 @@ Examples:
   coldbasin blowdown site.toml --set ph.held=8.0
   coldbasin blowdown site.toml --at-cycles 1,2,5 --format json";
 
-/// Find how hard the makeup may be concentrated, and the set point for it
+/// Find the cycles that the makeup allows, and the set point
 ///
 /// Solves the water of the makeup analysis at every number of cycles, holds it against the limits
 /// of scale, materials, permits and codes, and prints the cycles that they allow, the controlling
@@ -29,6 +29,10 @@ pub struct Arguments {
     /// Cycles whose solved waters json and csv list, as in 1,2,5
     #[arg(long, value_name = "CYCLES", value_delimiter = ',')]
     at_cycles: Vec<f64>,
+
+    /// Show each equation with its numbers and source, and every constant
+    #[arg(long)]
+    working: bool,
 
     #[command(flatten)]
     common: Common,
@@ -56,7 +60,11 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
                 ascii: common.ascii,
                 bold: output::is_bold(common.color, common.output.as_deref()),
             };
-            target::text(&sheet, &name, model.slots(), style)
+            let mut page = target::text(&sheet, &name, model.slots(), style);
+            if arguments.working {
+                page.push_str(&target::working(&sheet, style));
+            }
+            page
         }
         Format::Json => {
             let object = target::json(&sheet, &name, &waters);

@@ -17,7 +17,7 @@ Examples:
   coldbasin init site.toml                    write a starter site file
   coldbasin balance site.toml                 account for the tower's water
   coldbasin balance site.toml --units us --working
-  coldbasin blowdown site.toml                how hard may the water be concentrated?
+  coldbasin blowdown site.toml                find cycles and set point
   coldbasin balance site.toml --set blowdown.cycles=6 --format json
 
 Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and with --strict a

@@ -224,6 +224,7 @@ impl Model {
             .map_err(unsolved)?;
         tower.iron = makeup.iron;
         tower.suspended_solids = makeup.suspended_solids;
+        tower.not_analysed = makeup.not_analysed();
         let limits = &self.site.chemistry.limits;
         let bindings = target::bindings(&tower, limits);
         let band = matches!(ph_origin, PhOrigin::CarbonDioxide { .. } | PhOrigin::Held)
@@ -536,6 +537,15 @@ impl MakeupWater {
             Some((_, sum)) => *sum += moles,
             None => self.amounts.push((constituent, moles)),
         }
+    }
+
+    /// What no source's analysis holds, alone or as a part of a total.
+    fn not_analysed(&self) -> Vec<Constituent> {
+        let held = |constituent: &Constituent| {
+            self.get(*constituent).is_some()
+                || constituent.of(&self.blend).is_some_and(|moles| moles > 0.0)
+        };
+        Constituent::ALL.into_iter().filter(|constituent| !held(constituent)).collect()
     }
 
     fn get(&self, constituent: Constituent) -> Option<f64> {

@@ -18,6 +18,9 @@ discharge it only as the permit and the local code allow. Acid burns: only train
 and feed it, behind interlocks. Longer retention raises the biological risk, Legionella included: \
 a water management plan by a competent person stands above any saving of water.";
 
+/// Computed and measured conductivity that differ by more than this, %, are worth a warning.
+const NOTABLE_CONDUCTIVITY: f64 = 10.0;
+
 struct Page<'a> {
     sheet: &'a TargetSheet,
     style: Style,
@@ -340,17 +343,20 @@ impl Page<'_> {
         match measured {
             Some(measured) => {
                 let off = 100.0 * (computed / measured - 1.0);
-                paragraph(
-                    text,
-                    "",
-                    &format!(
-                        "Conductivity of the makeup at 25 °C: measured {}, computed from its ions {} \
-                         ({} %).",
-                        us(measured),
-                        us(computed),
-                        signed(off)
-                    ),
+                let mut words = format!(
+                    "Conductivity of the makeup at 25 °C: measured {}, computed from its ions {} \
+                     ({} %).",
+                    us(measured),
+                    us(computed),
+                    signed(off)
                 );
+                if off.abs() > NOTABLE_CONDUCTIVITY {
+                    words.push_str(
+                        " WARNING: more than 10 % apart, an ion is missing or the meter is off \
+                         (Standard Methods 1030 E, from memory).",
+                    );
+                }
+                paragraph(text, "", &words);
             }
             None => paragraph(
                 text,
@@ -437,8 +443,8 @@ impl Page<'_> {
             let verdict = match ion.verdict {
                 Verdict::Tracer => "the tracer",
                 Verdict::Conserved => "",
-                Verdict::Lost => "lags: precipitating or lost",
-                Verdict::Added => "leads: added by treatment",
+                Verdict::Lost => "lags",
+                Verdict::Added => "leads",
             };
             let measure = Measure::Constituent(ion.constituent);
             line(
@@ -451,6 +457,23 @@ impl Page<'_> {
                     verdict,
                 ],
             );
+        }
+        let says = |verdict, words: &str| {
+            let ions: Vec<&str> = real
+                .ions
+                .iter()
+                .filter(|ion| ion.verdict == verdict)
+                .map(|ion| ion.constituent.name())
+                .collect();
+            (!ions.is_empty()).then(|| format!("{}: {words}.", ions.join(", ")))
+        };
+        for words in [
+            says(Verdict::Lost, "precipitating, or lost on the way (alkalinity also to acid)"),
+            says(Verdict::Added, "added by treatment"),
+        ] {
+            if let Some(words) = words {
+                paragraph(text, "", &words);
+            }
         }
         if let Some(apparent) = real.apparent {
             let words = format!(
@@ -619,6 +642,112 @@ fn water_line(text: &mut String, name: &str, values: &[String]) {
         let _ = write!(line, "{value:>14}");
     }
     write_line(text, &line);
+}
+
+/// Each equation with its numbers and its source.
+pub fn working(sheet: &TargetSheet, style: Style) -> String {
+    let mut text = String::new();
+    heading(&mut text, "WORKING (flows in kg/s, molalities in mol/kg)", style.bold);
+    let mut equation = |lines: &[String], source: &str| {
+        for (index, line) in lines.iter().enumerate() {
+            paragraph(&mut text, if index == 0 { "" } else { "  " }, line);
+        }
+        paragraph(&mut text, "    ", source);
+    };
+    let eight = |number: f64| significant(number, 8);
+    if let (Some(cycles), (_, Some(balance))) = (sheet.target_cycles, &sheet.balances) {
+        let losses = balance.losses();
+        equation(
+            &[
+                "blowdown = evaporation / (cycles - 1) - drift - leakage - overflow".into(),
+                format!(
+                    "= {} / ({} - 1) - {} - {} - {}",
+                    eight(losses.evaporation_kg_per_s),
+                    eight(cycles),
+                    eight(losses.drift_kg_per_s),
+                    eight(losses.leakage_kg_per_s),
+                    eight(losses.overflow_kg_per_s)
+                ),
+                format!("= {} kg/s", significant(balance.blowdown_kg_per_s, 5)),
+            ],
+            "balance of dissolved solids; UFC 3-240-13FN (US Department of Defense, 2005), ch. 4",
+        );
+    }
+    if let (Some(set_point), (computed, Some(measured))) =
+        (&sheet.set_point, sheet.makeup_conductivity)
+    {
+        equation(
+            &[
+                "set_point = concentrated_computed * makeup_measured / makeup_computed".into(),
+                format!(
+                    "= {} * {} / {}",
+                    eight(set_point.conductivity * computed / measured * 1e4),
+                    eight(measured * 1e4),
+                    eight(computed * 1e4)
+                ),
+                format!("= {} uS/cm", significant(set_point.conductivity * 1e4, 5)),
+            ],
+            "conductivity at 25 degC = density x sum of z^2 F^2 D / (R T) x molality x 10^-x, \
+             x = 0.816 / ln 10 x |z| sqrt(I) / (1 + 1.554 sqrt(I) / (1 + I^0.75)); diffusion \
+             coefficients and form after Appelo in phreeqc (U.S. Geological Survey)",
+        );
+    }
+    if let Some(water) = sheet.waters.get(usize::from(sheet.target_cycles.is_some())) {
+        let simple = &water.simple;
+        equation(
+            &[
+                "langelier = ph - (9.3 + (log10(solids) - 1) / 10 - 13.12 log10(celsius + 273) + \
+                 34.55 - log10(calcium) + 0.4 - log10(alkalinity))"
+                    .into(),
+                format!(
+                    "= {} - (9.3 + (log10({}) - 1) / 10 - 13.12 log10({} + 273) + 34.55 - \
+                     log10({}) + 0.4 - log10({}))",
+                    eight(simple.ph),
+                    eight(simple.dissolved_solids),
+                    eight(simple.celsius),
+                    eight(simple.calcium),
+                    eight(simple.alkalinity)
+                ),
+                format!("= {}", with_decimals(simple.langelier(), 3)),
+            ],
+            crate::chemistry::index::SCALING_SOURCE,
+        );
+    }
+    equation(
+        &[
+            "saturation index = log10(ion activity product) - log10(dissolution constant)".into(),
+            "log10(activity coefficient) = -A z^2 sqrt(I) / (1 + B a sqrt(I)) + b I; without a and \
+             b: -A z^2 (sqrt(I) / (1 + sqrt(I)) - 0.3 I); uncharged: 0.1 I"
+                .into(),
+        ],
+        "Truesdell and Jones (1974); Davies (1962)",
+    );
+    let [basin, surface] = sheet.tower.constants();
+    let (a, b) = basin.debye_hueckel();
+    let _ = writeln!(
+        text,
+        "log10 of the constants at {} and {} degC; A {}, B {} in the basin",
+        significant(basin.celsius(), 3),
+        significant(surface.celsius(), 3),
+        with_decimals(a, 4),
+        with_decimals(b, 4)
+    );
+    let mut columns: Vec<String> = basin
+        .formation()
+        .zip(surface.formation())
+        .filter(|((_, cold), (_, hot))| *cold != 0.0 || *hot != 0.0)
+        .map(|((name, cold), (_, hot))| (name.to_string(), cold, hot))
+        .chain(Mineral::ALL.into_iter().map(|mineral| {
+            let name = format!("{} (s)", mineral.key());
+            (name, basin.dissolution(mineral), surface.dissolution(mineral))
+        }))
+        .map(|(name, cold, hot)| format!("  {name:<26}{cold:>11.3}{hot:>11.3}"))
+        .collect();
+    for line in columns.drain(..) {
+        write_line(&mut text, &line);
+    }
+    paragraph(&mut text, "    ", crate::chemistry::SOURCE);
+    if style.ascii { ascii(&text) } else { text }
 }
 
 /// A target for programs: fixed keys, SI units, full precision.

@@ -92,3 +92,42 @@ fn makeup_saved_by_more_cycles() {
         epsilon = 5e-3
     );
 }
+
+/// A trade page's bleed for 1000 m3/h with 2 % evaporated, at 4 and 5 cycles; the factor of makeup
+/// over evaporation at 2 to 10 cycles; bleed as a share of makeup.
+#[test]
+fn blowdown_of_trade_pages() {
+    let cases = trade_cases();
+    let find = |id: &str| {
+        cases["cases"].as_array().unwrap().iter().find(|case| case["id"] == id).unwrap().clone()
+    };
+    let list = |case: &serde_json::Value, part: &str, key: &str, field: &str| -> Vec<f64> {
+        let values = case[part][key][field].as_array().unwrap();
+        values.iter().map(|value| value.as_f64().unwrap()).collect()
+    };
+    let page = find("TRADE-1000m3h");
+    let cycles = list(&page, "inputs", "cycles", "value");
+    let blowdown = list(&page, "outputs", "blowdown", "value");
+    let makeup = list(&page, "outputs", "makeup", "value");
+    for ((cycles, blowdown), makeup) in cycles.into_iter().zip(blowdown).zip(makeup) {
+        let found = balance(20.0, 0.0, cycles);
+        assert_abs_diff_eq!(found.blowdown_kg_per_s, blowdown, epsilon = 0.005);
+        assert_abs_diff_eq!(found.makeup_kg_per_s, makeup, epsilon = 0.005);
+    }
+    let page = find("TRADE-makeup-factors");
+    let cycles = list(&page, "inputs", "cycles", "values");
+    for (cycles, factor) in
+        cycles.into_iter().zip(list(&page, "outputs", "makeup_over_evaporation", "values"))
+    {
+        assert_abs_diff_eq!(balance(1.0, 0.0, cycles).makeup_kg_per_s, factor, epsilon = 0.0051);
+    }
+    let page = find("BLEED-SHARE");
+    let cycles = list(&page, "inputs", "cycles", "value");
+    for (cycles, percent) in
+        cycles.into_iter().zip(list(&page, "outputs", "bleed_over_makeup", "value"))
+    {
+        let found = balance(1.0, 0.0, cycles);
+        let share = 100.0 * found.blowdown_kg_per_s / found.makeup_kg_per_s;
+        assert_abs_diff_eq!(share, percent, epsilon = 1e-9);
+    }
+}

@@ -66,6 +66,33 @@ def run(engine, totals, celsius, ph):
     return {new: values[old] for old, new in keys.items()} | {"saturation_index": index}
 
 
+def acid_for(engine, totals, celsius, ph, gas):
+    """Moles of H2SO4 for a kg of water in equilibrium with the gas, found by bisection."""
+
+    def ph_with(mole):
+        engine.run_string(
+            "SELECTED_OUTPUT 1\n -reset false\nUSER_PUNCH 1\n -headings pH\n 10 PUNCH -LA(\"H+\")\n"
+            + block(totals, celsius, "8").replace("END", "")
+            + f"EQUILIBRIUM_PHASES 1\n CO2(g) {gas}\nREACTION 1\n H2SO4 1\n {mole!r} moles\nREACTION_TEMPERATURE 1\n {celsius}\nEND"
+        )
+        return engine.get_selected_output_array()[-1][0]
+
+    low, high = 0.0, totals["Alk"] / 2e3 * 0.999
+    for _ in range(45):
+        middle = (low + high) / 2
+        low, high = (middle, high) if ph_with(middle) > ph else (low, middle)
+    return low
+
+
+def acids(engine):
+    for name in ("hard_well", "volcanic"):
+        # Without nitrogen, which would change its oxidation state in the reaction.
+        water = dict(WATERS[name], NO3=0.0, NH4=0.0)
+        for cycles, ph in ((3, 8.2), (6, 8.0), (10, 7.6)):
+            totals = {k: cycles * v for k, v in closed(water).items()}
+            yield {"water": name, "cycles": cycles, "celsius": 30.0, "ph": ph, "log10_carbon_dioxide": -3.0, "totals_mmol": totals, "sulfuric_acid_mol": acid_for(engine, totals, 30.0, ph, -3.0)}
+
+
 def main():
     package = phreeqpython.PhreeqPython(database="phreeqc.dat")
     engine = package.ip
@@ -84,6 +111,8 @@ def main():
     lines = ",\n".join(json.dumps(row) for row in rows)
     source = "PHREEQC (IPhreeqc) through phreeqpython 1.6.2, its phreeqc.dat"
     (HERE / "waters.json").write_text('{"source": %s, "rows": [\n%s\n]}\n' % (json.dumps(source), lines))
+    lines = ",\n".join(json.dumps(row) for row in acids(engine))
+    (HERE / "acid.json").write_text('{"source": %s, "rows": [\n%s\n]}\n' % (json.dumps(source), lines))
     print(f"PHREEQC: {1e6 * spent / count:.0f} us a water, {count} waters, input text and results included")
 
 

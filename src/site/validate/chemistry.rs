@@ -254,15 +254,17 @@ impl Check {
     fn own_limit(&mut self, path: &str, own: &OwnLimit, limits: &mut Vec<Limit>) {
         let known = own.of.as_deref().and_then(Measure::of_key);
         let Some(measure) = known else {
-            let keys: Vec<String> = Measure::keys().collect();
+            let nearest = own.of.as_deref().and_then(Measure::nearest_key);
+            let help = nearest.map_or_else(
+                || format!("one of {}", Measure::keys().collect::<Vec<_>>().join(", ")),
+                |nearest| format!("did you mean \"{nearest}\"?"),
+            );
             let message = match &own.of {
                 Some(of) => format!("nothing called \"{of}\" is limited"),
                 None => "the limit does not say of what".to_owned(),
             };
             let at = if own.of.is_some() { format!("{path}.of") } else { path.to_owned() };
-            self.problem(
-                Problem::new(at, message).with_help(format!("one of {}", keys.join(", "))),
-            );
+            self.problem(Problem::new(at, message).with_help(help));
             return;
         };
         if own.most.is_none() && own.least.is_none() {

@@ -1,0 +1,141 @@
+//! The blowdown target as a program uses it.
+
+use approx::{assert_abs_diff_eq, assert_relative_eq};
+use coldbasin::blowdown::limit::{Bound, Measure};
+use coldbasin::blowdown::target::Allows;
+use coldbasin::chemistry::{Component, Constituent, Mineral};
+use coldbasin::model::{Model, PhOrigin, TargetError, TargetSheet, Verdict};
+use coldbasin::site::{Description, file, validate};
+
+const DAIRY: &str = include_str!("../examples/dairy.toml");
+
+fn model(overrides: &[&str]) -> Model {
+    let overrides: Vec<_> = overrides.iter().map(|text| text.parse().unwrap()).collect();
+    let source = file::read::<Description>("site.toml", DAIRY, &overrides)
+        .unwrap_or_else(|wrong| panic!("{wrong}"));
+    Model::compile(&validate(&source.description).unwrap_or_else(|wrong| panic!("{wrong:?}")))
+}
+
+fn target(overrides: &[&str]) -> TargetSheet {
+    let model = model(overrides);
+    model.target(model.base()).unwrap_or_else(|wrong| panic!("{wrong}"))
+}
+
+fn allowed(sheet: &TargetSheet, measure: Measure) -> Option<f64> {
+    sheet.bindings.iter().find(|b| b.limit.measure == measure).and_then(|b| b.ceiling())
+}
+
+#[test]
+fn the_first_limit_binds_where_its_value_is_met() {
+    let sheet = target(&[]);
+    for binding in &sheet.bindings {
+        let Allows::UpTo(cycles) = binding.allows else { continue };
+        let water = sheet.tower.at_cycles(cycles).unwrap();
+        let value = binding.limit.measure.of(&water).unwrap();
+        let scale = binding.limit.value.abs().max(1.0);
+        assert!((value - binding.limit.value).abs() < 1e-3 * scale, "{binding:?} {value}");
+        assert_eq!(binding.limit.bound, Bound::Most);
+    }
+    let most = sheet.bindings[0].ceiling().unwrap();
+    let target = sheet.target_cycles.unwrap();
+    assert!(target <= most && target > most - 0.1);
+}
+
+#[test]
+fn linear_limits_are_plain_divisions() {
+    let sheet = target(&[]);
+    let chloride = Measure::Constituent(Constituent::Chloride);
+    let makeup =
+        Constituent::Chloride.milligram_per_litre(sheet.tower.makeup().get(Component::Chloride));
+    let binding = sheet.bindings.iter().find(|b| b.limit.measure == chloride).unwrap();
+    assert_relative_eq!(
+        binding.ceiling().unwrap(),
+        binding.limit.value / makeup,
+        max_relative = 1e-4
+    );
+}
+
+#[test]
+fn acid_moves_the_ceiling_from_calcite_to_what_it_adds() {
+    let calcite = Measure::SaturationIndex(Mineral::Calcite);
+    let (plain, held) = (target(&[]), target(&["ph.held=8.0"]));
+    assert!(allowed(&plain, calcite).unwrap() < 5.0);
+    assert_eq!(allowed(&held, calcite), None);
+    let gypsum = Measure::SaturationIndex(Mineral::Gypsum);
+    assert_eq!(allowed(&plain, gypsum), None);
+    let sulfuric = allowed(&held, gypsum).unwrap();
+    assert!(sulfuric < 15.0);
+    // Hydrochloric acid adds no sulfate.
+    let hydrochloric = target(&["ph.held=8.0", "ph.acid=hydrochloric"]);
+    assert!(allowed(&hydrochloric, gypsum).unwrap() > 1.5 * sulfuric);
+    let water = held.tower.at_cycles(5.0).unwrap();
+    assert_abs_diff_eq!(water.basin.ph, 8.0, epsilon = 1e-6);
+}
+
+#[test]
+fn a_measured_ph_implies_its_carbon_dioxide() {
+    let sheet = target(&[]);
+    let PhOrigin::Measured { ph, cycles } = sheet.ph_origin else {
+        panic!("{:?}", sheet.ph_origin)
+    };
+    assert_eq!(ph, 8.55);
+    // The tower's own alkalinity was lower than concentration makes it, so the pH rises a little.
+    let water = sheet.tower.at_cycles(cycles).unwrap();
+    assert!((water.basin.ph - ph).abs() < 0.1, "{}", water.basin.ph);
+    assert!(sheet.band.is_none());
+    assert!(target(&["ph.log10_carbon_dioxide=-3.2"]).band.is_some());
+}
+
+#[test]
+fn ions_that_stray_are_named() {
+    let real = target(&[]).real.unwrap();
+    let verdict =
+        |constituent| real.ions.iter().find(|ion| ion.constituent == constituent).unwrap().verdict;
+    assert_eq!(real.tracer, Constituent::Chloride);
+    assert_eq!(verdict(Constituent::Calcium), Verdict::Lost);
+    assert_eq!(verdict(Constituent::Sulfate), Verdict::Conserved);
+    let fed = target(&["circulating_water.sulfate=400 mg/L as SO4"]).real.unwrap();
+    let sulfate = fed.ions.iter().find(|ion| ion.constituent == Constituent::Sulfate).unwrap();
+    assert_eq!(sulfate.verdict, Verdict::Added);
+    assert!(real.apparent.unwrap() < real.cycles);
+}
+
+#[test]
+fn the_set_point_is_not_cycles_times_makeup() {
+    let sheet = target(&[]);
+    let set_point = sheet.set_point.unwrap();
+    assert!(set_point.conductivity < set_point.plain);
+    let lower = target(&["circulating_water.ph=8.3", "limits.saturation_index.calcite=4"]);
+    let set_point = lower.set_point.unwrap();
+    let scale = lower.makeup_conductivity.1.unwrap() / lower.makeup_conductivity.0;
+    if let Some(cycles) = set_point.cycles_of_plain {
+        let water = lower.tower.at_cycles(cycles).unwrap();
+        assert_relative_eq!(scale * water.conductivity, set_point.plain, max_relative = 1e-3);
+        assert!(cycles > set_point.cycles);
+    }
+}
+
+#[test]
+fn an_own_limit_stands_beside_the_others_or_replaces_them() {
+    let chloride = Measure::Constituent(Constituent::Chloride);
+    let count =
+        |sheet: &TargetSheet| sheet.bindings.iter().filter(|b| b.limit.measure == chloride).count();
+    assert_eq!(count(&target(&[])), 2);
+    assert_eq!(count(&target(&["limit.1.replaces=true"])), 1);
+}
+
+#[test]
+fn wrong_analyses_are_refused() {
+    let error = |text: &str| {
+        let model = model(&[text]);
+        model.target(model.base()).unwrap_err()
+    };
+    assert!(matches!(
+        error("makeup.well.analysis.chloride=420 mg/L as Cl"),
+        TargetError::ChargeImbalance { .. }
+    ));
+    assert!(matches!(
+        error("makeup.well.analysis.alkalinity=0 mg/L as CaCO3"),
+        TargetError::Missing { .. }
+    ));
+}
