@@ -139,3 +139,20 @@ fn wrong_analyses_are_refused() {
         TargetError::Missing { .. }
     ));
 }
+
+#[test]
+fn the_band_gives_what_its_ends_give() {
+    for basis in ["ph.held=8.3", "ph.log10_carbon_dioxide=-3.0"] {
+        let sheet = target(&[basis, "limits.saturation_index.calcite=2.6"]);
+        for (log10, allowed) in sheet.band.unwrap() {
+            let gas = format!("ph.log10_carbon_dioxide={log10}");
+            let mut overrides = vec!["limits.saturation_index.calcite=2.6", gas.as_str()];
+            if basis.starts_with("ph.held") {
+                overrides.push(basis);
+            }
+            let end = target(&overrides);
+            let expected = end.bindings[0].ceiling();
+            assert_relative_eq!(allowed.unwrap(), expected.unwrap(), max_relative = 1e-6);
+        }
+    }
+}

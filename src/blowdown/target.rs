@@ -1,7 +1,7 @@
 //! The cycles at which each limit binds, the one that binds first, and what follows from it.
 
 use super::limit::{Bound, Limit, Measure};
-use super::{ConcentratedWater, PhBasis, TowerWater};
+use super::{ConcentratedWater, TowerWater};
 use crate::chemistry::{Constituent, Mineral};
 
 /// No tower is run harder than this: beyond it drift and leaks alone are more than the blowdown.
@@ -76,87 +76,75 @@ pub fn remedy(measure: Measure) -> &'static str {
     }
 }
 
-/// Waters over a range of cycles, solved once for all limits.
-struct Grid<'a> {
-    tower: &'a TowerWater,
-    waters: Vec<ConcentratedWater>,
+/// Points of the search, denser where cycles are few.
+const POINTS: usize = 28;
+
+/// The waters of the search, from 1 to [`MOST_CYCLES`], up to the first that cannot be solved.
+fn waters(tower: &TowerWater) -> impl Iterator<Item = ConcentratedWater> {
+    let ratio = MOST_CYCLES.powf(1.0 / (POINTS - 1) as f64);
+    (0..POINTS).map_while(move |point| tower.at_cycles(ratio.powi(point as i32)).ok())
 }
 
-impl<'a> Grid<'a> {
-    /// From 1 to [`MOST_CYCLES`], denser where cycles are few; up to the first water that cannot be
-    /// solved.
-    fn new(tower: &'a TowerWater) -> Self {
-        const POINTS: usize = 28;
-        let ratio = MOST_CYCLES.powf(1.0 / (POINTS - 1) as f64);
-        let waters = (0..POINTS)
-            .map(|point| tower.at_cycles(ratio.powi(point as i32)))
-            .map_while(Result::ok)
-            .collect();
-        Self { tower, waters }
+impl Limit {
+    /// How far a water is beyond the limit: above zero is not allowed. `None` where the analysis
+    /// does not say.
+    fn excess(&self, tower: &TowerWater, water: &ConcentratedWater) -> Option<f64> {
+        if let Measure::Constituent(constituent) = self.measure
+            && tower.not_analysed.contains(&constituent)
+        {
+            return None;
+        }
+        let value = self.measure.of(water)?;
+        Some(match self.bound {
+            Bound::Most => value - self.value,
+            Bound::Least => self.value - value,
+        })
     }
 
-    /// Whether the analysis holds what is limited.
-    fn is_known(&self, measure: Measure) -> bool {
-        match measure {
-            Measure::Constituent(constituent) => !self.tower.not_analysed.contains(&constituent),
-            _ => true,
+    /// The cycles between two waters at which the limit is crossed.
+    fn crossing(&self, tower: &TowerWater, pair: [(f64, f64); 2]) -> Option<f64> {
+        const WITHIN: f64 = 1e-4;
+        let [(from, before), (to, after)] = pair;
+        let rises = after > 0.0;
+        if (before > 0.0) == rises {
+            return None;
         }
+        let falling = |cycles: f64| {
+            let water = tower.at_cycles(cycles).ok();
+            let excess = water.and_then(|water| self.excess(tower, &water)).unwrap_or(f64::NAN);
+            if rises { -excess } else { excess }
+        };
+        Some(crate::root::of_falling_within(falling, from, to, WITHIN).unwrap_or(from))
     }
+}
 
-    fn binding(&self, limit: &Limit) -> Binding {
-        // Above zero is not allowed.
-        let excess = |water: &ConcentratedWater| {
-            let value = limit.measure.of(water)?;
-            Some(match limit.bound {
-                Bound::Most => value - limit.value,
-                Bound::Least => limit.value - value,
-            })
-        };
-        let first = self.waters.first().filter(|_| self.is_known(limit.measure));
-        let known: Option<Vec<(f64, f64)>> =
-            self.waters.iter().map(|water| Some((water.cycles, excess(water)?))).collect();
-        let known = known.filter(|_| first.is_some());
-        let binding = |allows, crossings| Binding {
-            limit: limit.clone(),
-            allows,
-            crossings,
-            at_one_cycle: first.and_then(|water| limit.measure.of(water)),
-        };
-        let Some(known) = known.filter(|known| !known.is_empty()) else {
-            return binding(Allows::Unknown, Vec::new());
-        };
-        let mut crossings = Vec::new();
-        for pair in known.windows(2) {
-            let ((from, below), (to, above)) = (pair[0], pair[1]);
-            if (below > 0.0) != (above > 0.0) {
-                let at = |cycles: f64| {
-                    let water = self.tower.at_cycles(cycles).ok();
-                    water.as_ref().and_then(excess).unwrap_or(f64::NAN)
-                };
-                let root = if below > 0.0 {
-                    crate::root::of_falling_within(at, from, to, 1e-4)
-                } else {
-                    crate::root::of_falling_within(|cycles| -at(cycles), from, to, 1e-4)
-                };
-                crossings.push(root.unwrap_or(from));
-            }
-        }
-        let exceeded_at_one = known[0].1 > 0.0;
-        let allows = match (limit.bound, exceeded_at_one, crossings.first()) {
-            (Bound::Most, true, _) => Allows::Nothing,
-            (Bound::Least, true, Some(cycles)) => Allows::From(*cycles),
-            (Bound::Least, true, None) => Allows::NeverMet,
-            (_, false, Some(cycles)) => Allows::UpTo(*cycles),
-            (_, false, None) => Allows::All,
-        };
-        binding(allows, crossings)
-    }
+/// A limit held against the waters of a search.
+fn binding(tower: &TowerWater, waters: &[ConcentratedWater], limit: &Limit) -> Binding {
+    let known: Option<Vec<(f64, f64)>> =
+        waters.iter().map(|water| Some((water.cycles, limit.excess(tower, water)?))).collect();
+    let Some(known) = known.filter(|known| !known.is_empty()) else {
+        let (allows, crossings) = (Allows::Unknown, Vec::new());
+        return Binding { limit: limit.clone(), allows, crossings, at_one_cycle: None };
+    };
+    let crossings: Vec<f64> =
+        known.windows(2).filter_map(|pair| limit.crossing(tower, [pair[0], pair[1]])).collect();
+    let exceeded_at_one = known[0].1 > 0.0;
+    let allows = match (limit.bound, exceeded_at_one, crossings.first()) {
+        (Bound::Most, true, _) => Allows::Nothing,
+        (Bound::Least, true, Some(cycles)) => Allows::From(*cycles),
+        (Bound::Least, true, None) => Allows::NeverMet,
+        (_, false, Some(cycles)) => Allows::UpTo(*cycles),
+        (_, false, None) => Allows::All,
+    };
+    let at_one_cycle = limit.measure.of(&waters[0]);
+    Binding { limit: limit.clone(), allows, crossings, at_one_cycle }
 }
 
 /// Every limit with the cycles that it allows, the tightest first.
 pub fn bindings(tower: &TowerWater, limits: &[Limit]) -> Vec<Binding> {
-    let grid = Grid::new(tower);
-    let mut bindings: Vec<Binding> = limits.iter().map(|limit| grid.binding(limit)).collect();
+    let waters: Vec<ConcentratedWater> = waters(tower).collect();
+    let mut bindings: Vec<Binding> =
+        limits.iter().map(|limit| binding(tower, &waters, limit)).collect();
     let order = |binding: &Binding| binding.ceiling().unwrap_or(f64::INFINITY);
     bindings.sort_by(|a, b| order(a).total_cmp(&order(b)));
     bindings
@@ -171,15 +159,40 @@ pub fn ceiling(bindings: &[Binding]) -> Option<&Binding> {
 /// equilibrium with air, and well above it (common practice).
 pub const CARBON_DIOXIDE_BAND: [f64; 2] = [-3.4, -2.4];
 
-/// The cycles that are allowed at both ends of [`CARBON_DIOXIDE_BAND`], with the pressure.
+/// The cycles that are allowed at both ends of [`CARBON_DIOXIDE_BAND`], with the pressure; `None`
+/// where nothing binds.
 pub fn over_band(tower: &TowerWater, limits: &[Limit]) -> [(f64, Option<f64>); 2] {
-    CARBON_DIOXIDE_BAND.map(|log10| {
-        let bindings = bindings(&tower.under(log10), limits);
-        (log10, ceiling(&bindings).and_then(Binding::ceiling))
-    })
+    CARBON_DIOXIDE_BAND.map(|log10| (log10, first_ceiling(&tower.under(log10), limits)))
 }
 
-/// Whether the basis of the pH leaves the carbon dioxide open.
-pub fn has_band(basis: PhBasis) -> bool {
-    !matches!(basis, PhBasis::AlkalinityLine)
+/// [`ceiling`] without all the rest: the search ends at the first limit.
+fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Option<f64> {
+    let mut before: Option<(f64, Vec<Option<f64>>)> = None;
+    for water in waters(tower) {
+        let excesses: Vec<Option<f64>> =
+            limits.iter().map(|limit| limit.excess(tower, &water)).collect();
+        match &before {
+            None => {
+                let is_beyond = |(limit, excess): (&Limit, &Option<f64>)| {
+                    limit.bound == Bound::Most && excess.is_some_and(|excess| excess > 0.0)
+                };
+                if limits.iter().zip(&excesses).any(is_beyond) {
+                    return Some(1.0);
+                }
+            }
+            Some((cycles, old)) => {
+                let crossing = |((limit, old), new): ((&Limit, &Option<f64>), &Option<f64>)| {
+                    let pair = [(*cycles, (*old)?), (water.cycles, (*new)?)];
+                    // Where it falls, a limit of the other side comes to be met.
+                    (pair[1].1 > 0.0).then(|| limit.crossing(tower, pair))?
+                };
+                let crossings = limits.iter().zip(old).zip(&excesses).filter_map(crossing);
+                if let Some(first) = crossings.min_by(f64::total_cmp) {
+                    return Some(first);
+                }
+            }
+        }
+        before = Some((water.cycles, excesses));
+    }
+    None
 }
