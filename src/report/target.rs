@@ -95,6 +95,19 @@ impl Page<'_> {
                     .to_owned(),
             };
             paragraph(text, "", &why);
+            if let Some(Measure::SaturationIndex(mineral)) =
+                controlling.map(|binding| binding.limit.measure)
+            {
+                let words = format!(
+                    "Where a treatment carries more, state it: [limits.saturation_index] {} = ...",
+                    mineral.key()
+                );
+                paragraph(text, "", &words);
+            }
+            if let Some(next) = controlling.and_then(|binding| self.next(binding)) {
+                let words = format!("With it out of the way: {}.", self.clause(next));
+                paragraph(text, "", &words);
+            }
             return;
         };
         let mut words = format!("Hold {} cycles of concentration.", cycles(target));
@@ -110,12 +123,9 @@ impl Page<'_> {
         paragraph(text, "", &words);
         match controlling {
             Some(binding) if binding.ceiling().is_some_and(|c| c <= sheet.losses_allow) => {
-                let next = sheet.bindings[1..].iter().find(|next| {
-                    next.limit.measure != binding.limit.measure && next.ceiling().is_some()
-                });
                 let mut words = format!("Controlling: {}.", self.clause(binding));
                 let _ = write!(words, " What moves it: {}.", remedy(binding.limit.measure));
-                match next {
+                match self.next(binding) {
                     Some(next) => {
                         let _ = write!(words, " With it out of the way: {}.", self.clause(next));
                     }
@@ -141,6 +151,13 @@ impl Page<'_> {
             ),
         }
         self.saving(text, target);
+    }
+
+    /// The tightest limit on something else.
+    fn next(&self, first: &Binding) -> Option<&Binding> {
+        let is_other =
+            |next: &&Binding| next.limit.measure != first.limit.measure && next.ceiling().is_some();
+        self.sheet.bindings.iter().find(is_other)
     }
 
     fn clause(&self, binding: &Binding) -> String {
