@@ -213,7 +213,7 @@ pub fn solve(
     acidity: Acidity,
     constants: &Constants,
 ) -> Result<SolvedWater, SpeciationError> {
-    let valid = |total: f64| total >= 0.0 && total < 20.0;
+    let valid = |total: f64| (0.0..20.0).contains(&total);
     if !Component::CONSERVED.iter().all(|component| valid(water.get(*component)))
         || !(water.alkalinity.abs() < 20.0)
     {
@@ -579,10 +579,12 @@ fn eliminate(
         matrix.swap(column, pivot);
         right.swap(column, pivot);
         for row in column + 1..n {
-            let factor = matrix[row][column] / matrix[column][column];
+            let (above, below) = matrix.split_at_mut(row);
+            let (pivot, line) = (&above[column], &mut below[0]);
+            let factor = line[column] / pivot[column];
             if factor != 0.0 {
-                for k in column..n {
-                    matrix[row][k] -= factor * matrix[column][k];
+                for (entry, pivot) in line[column..n].iter_mut().zip(&pivot[column..n]) {
+                    *entry -= factor * pivot;
                 }
                 right[row] -= factor * right[column];
             }

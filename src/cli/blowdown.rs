@@ -41,8 +41,9 @@ pub struct Arguments {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    if let Some(wrong) = arguments.at_cycles.iter().find(|cycles| !(**cycles >= 1.0)) {
-        return Err(format!("--at-cycles {wrong}: cycles are 1 or more").into());
+    let is_wrong = |cycles: &&f64| !(1.0..=1e3).contains(*cycles);
+    if let Some(wrong) = arguments.at_cycles.iter().find(is_wrong) {
+        return Err(format!("--at-cycles {wrong}: cycles are from 1 to 1000").into());
     }
     let (name, text) = input::read(&arguments.site)?;
     let problems = |rest: &Description| site::validate(rest).err().unwrap_or_default();

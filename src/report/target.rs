@@ -484,13 +484,12 @@ impl Page<'_> {
                 .collect();
             (!ions.is_empty()).then(|| format!("{}: {words}.", ions.join(", ")))
         };
-        for words in [
+        let verdicts = [
             says(Verdict::Lost, "precipitating, or lost on the way (alkalinity also to acid)"),
             says(Verdict::Added, "added by treatment"),
-        ] {
-            if let Some(words) = words {
-                paragraph(text, "", &words);
-            }
+        ];
+        for words in verdicts.into_iter().flatten() {
+            paragraph(text, "", &words);
         }
         if let Some(apparent) = real.apparent {
             let words = format!(
