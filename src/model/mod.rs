@@ -5,7 +5,9 @@
 //! in SI units, one a slot. [`Model::evaluate`] repeats every check of numbers and allocates
 //! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
 
+mod course;
 mod evaluate;
+mod feed;
 mod sheet;
 mod target;
 mod uncertainty;
@@ -15,7 +17,9 @@ use crate::balance::BalanceError;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::TowerError;
+pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
+pub use feed::{FeedError, FeedLine, FeedSheet};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,

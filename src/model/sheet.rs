@@ -214,7 +214,7 @@ impl BalanceSheet {
     /// What nobody stated, with its basis: of the numbers that a balance rests on.
     pub fn assumptions(&self) -> impl Iterator<Item = (&Value, &'static str)> {
         let of_balance = |value: &&Value| {
-            !["ph.", "circulating_water.", "blowdown.dead_band"]
+            !["ph.", "circulating_water.", "blowdown.dead_band", "chemical."]
                 .iter()
                 .any(|path| value.path.starts_with(path))
         };
@@ -278,8 +278,8 @@ impl Model {
                 hours_per_year: inputs.get(site.hours_per_year),
                 load_factor: inputs.get(site.load_factor),
             },
-            makeup_price_per_m3: site.makeup_price.map(|slot| inputs.get(slot)),
-            currency: site.currency.clone(),
+            makeup_price_per_m3: site.cost.makeup.map(|slot| inputs.get(slot)),
+            currency: site.cost.currency.clone(),
             inputs: self.current_slots(inputs),
             leak: leak_readings(&balance.water, self.target_cycles(inputs)),
             warnings: self.raised(inputs, &balance, work),

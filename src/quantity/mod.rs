@@ -52,6 +52,10 @@ pub enum Quantity {
     EquivalentConcentration,
     /// Money for a volume of water; currency per m3.
     WaterPrice,
+    /// Money for a mass of product; currency per kg.
+    MassPrice,
+    /// A span of time; SI unit s.
+    Duration,
     /// Enthalpy of a mass; SI unit J/kg.
     SpecificEnthalpy,
     /// Mass of a volume; SI unit kg/m3.
@@ -90,6 +94,8 @@ impl Quantity {
             Self::MolarConcentration => "a concentration in moles",
             Self::EquivalentConcentration => "a concentration in equivalents",
             Self::WaterPrice => "a price of water",
+            Self::MassPrice => "a price of a product",
+            Self::Duration => "a span of time",
             Self::SpecificEnthalpy => "an enthalpy",
             Self::Density => "a density",
         }
@@ -116,6 +122,8 @@ impl Quantity {
             Self::MolarConcentration => "\"1.2 mmol/L\"",
             Self::EquivalentConcentration => "\"2.4 meq/L\"",
             Self::WaterPrice => "\"2.4 per m3\" or \"9 per 1000 US gal\"",
+            Self::MassPrice => "\"3.2 per kg\" or \"1.5 per lb\"",
+            Self::Duration => "\"8 h\" or \"3 d\"",
             Self::SpecificEnthalpy => "\"72 kJ/kg\"",
             Self::Density => "\"1.15 kg/m3\"",
         }
@@ -148,6 +156,8 @@ impl Quantity {
                 (&unit::MILLIEQUIVALENT_PER_LITRE, &unit::MILLIEQUIVALENT_PER_LITRE)
             }
             Self::WaterPrice => (&unit::PER_CUBIC_METRE, &unit::PER_THOUSAND_US_GALLONS),
+            Self::MassPrice => (&unit::PER_KILOGRAM, &unit::PER_POUND),
+            Self::Duration => (&unit::HOUR, &unit::HOUR),
             Self::SpecificEnthalpy => (&unit::KILOJOULE_PER_KILOGRAM, &unit::BTU_PER_POUND),
             Self::Density => (&unit::KILOGRAM_PER_CUBIC_METRE, &unit::POUND_PER_CUBIC_FOOT),
         };
@@ -379,6 +389,21 @@ quantities! {
     AnnualHours {
         /// In h.
         hours, in_hours: HOUR_PER_YEAR;
+    }
+    /// Money for a mass of product, in the currency of the site.
+    MassPrice {
+        /// For a kg.
+        per_kilogram, in_per_kilogram: PER_KILOGRAM;
+    }
+    /// A span of time.
+    Duration {
+        /// In h.
+        hours, in_hours: HOUR;
+    }
+    /// Mass of a volume.
+    Density {
+        /// In kg/m3.
+        kilogram_per_cubic_metre, in_kilogram_per_cubic_metre: KILOGRAM_PER_CUBIC_METRE;
     }
     /// Money for a volume of water, in the currency of the site.
     WaterPrice {

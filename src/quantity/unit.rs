@@ -154,6 +154,13 @@ pub const MILLIMOLE_PER_LITRE: Unit =
 /// Milliequivalent per litre.
 pub const MILLIEQUIVALENT_PER_LITRE: Unit =
     unit(Q::EquivalentConcentration, "meq/L", &["mval/L", "epm", "eq/m3"], 1.0, SI);
+/// Hour, as a span of time.
+pub const HOUR: Unit = unit(Q::Duration, "h", &["hour", "hours", "hr"], HOUR_S, SI);
+/// Currency per kilogram.
+pub const PER_KILOGRAM: Unit = unit(Q::MassPrice, "per kg", &["/kg"], 1.0, SI);
+/// Currency per pound.
+pub const PER_POUND: Unit =
+    unit(Q::MassPrice, "per lb", &["/lb"], 1.0 / POUND_KG, EXACT_INCH_POUND);
 /// Currency per cubic metre.
 pub const PER_CUBIC_METRE: Unit = unit(Q::WaterPrice, "per m3", &["/m3"], 1.0, SI);
 /// Currency per thousand US gallons.
@@ -306,6 +313,14 @@ pub const UNITS: &[Unit] = &[
     KILOJOULE_PER_KILOGRAM,
     BTU_PER_POUND,
     KILOGRAM_PER_CUBIC_METRE,
+    unit(Q::Density, "kg/L", &["g/mL", "g/cm3"], 1e3, SI),
+    unit(Q::Density, "lb/US gal", &[], POUND_KG / US_GALLON_M3, EXACT_INCH_POUND),
+    HOUR,
+    unit(Q::Duration, "min", &["minute", "minutes"], MINUTE_S, SI),
+    unit(Q::Duration, "s", &["second", "seconds"], 1.0, SI),
+    unit(Q::Duration, "d", &["day", "days"], DAY_S, SI),
+    PER_KILOGRAM,
+    PER_POUND,
     POUND_PER_CUBIC_FOOT,
     PER_CUBIC_METRE,
     unit(Q::WaterPrice, "per L", &["/L"], 1e3, SI),

@@ -4,9 +4,9 @@
 
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{
-    AirFlow, AnnualHours, Concentration, Conductivity, Fraction, Length, MassConcentration, Power,
-    Pressure, Ratio, RelativeHumidity, Share, Stated, Temperature, TemperatureDifference, Volume,
-    WaterFlow, WaterPrice,
+    AirFlow, AnnualHours, Concentration, Conductivity, Density, Duration, Fraction, Length,
+    MassConcentration, MassPrice, Power, Pressure, Ratio, RelativeHumidity, Share, Stated,
+    Temperature, TemperatureDifference, Volume, WaterFlow, WaterPrice,
 };
 pub use crate::tower::Arrangement;
 use serde::Deserialize;
@@ -41,6 +41,8 @@ pub struct Description {
     pub limits: Option<Limits>,
     /// Limits of one's own.
     pub limit: Vec<OwnLimit>,
+    /// What is fed to the circulating water.
+    pub chemical: Vec<Chemical>,
     /// What the water costs.
     pub cost: Option<Cost>,
 }
@@ -398,6 +400,49 @@ pub enum LimitValue {
     Number(f64),
 }
 
+/// Something that is fed to the circulating water.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Chemical {
+    /// What people call it.
+    pub name: Option<String>,
+    /// What it does.
+    pub kind: Option<ChemicalKind>,
+    /// Active substance in the circulating water: held by an inhibitor or an oxidant, right after
+    /// the slug of a biocide.
+    pub dose: Option<Stated<MassConcentration>>,
+    /// Active substance in the product, by mass; without it the dose counts the product.
+    pub strength: Option<Stated<Fraction>>,
+    /// Density of the product.
+    pub density: Option<Stated<Density>>,
+    /// Price of the product.
+    pub price: Option<Stated<MassPrice>>,
+    /// Time in which half of it decays in the water, dilution apart.
+    pub half_life: Option<Stated<Duration>>,
+    /// Time from one slug to the next.
+    pub every: Option<Stated<Duration>>,
+    /// Time that a slug must stay above `effective`, with the blowdown locked.
+    pub contact: Option<Stated<Duration>>,
+    /// The least that does its work.
+    pub effective: Option<Stated<MassConcentration>>,
+    /// What the makeup uses up of an oxidant, before anything is left.
+    pub demand: Option<Stated<MassConcentration>>,
+}
+
+/// What a chemical does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ChemicalKind {
+    /// Held at a concentration; leaves with every liquid loss.
+    Inhibitor,
+    /// A non-oxidising biocide, given in slugs.
+    Biocide,
+    /// An oxidant, held at a residual.
+    Oxidant,
+    /// The acid that holds the pH of `[ph]`.
+    Acid,
+}
+
 /// What the water costs.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -406,4 +451,29 @@ pub struct Cost {
     pub currency: Option<String>,
     /// Price of makeup, for each volume.
     pub makeup: Option<Stated<WaterPrice>>,
+    /// Price of waste water, for each volume that is billed.
+    pub sewer: Option<Stated<WaterPrice>>,
+    /// What the sewer is billed on; the makeup without it.
+    pub sewer_basis: Option<SewerBasis>,
+    /// The part of the makeup that is billed, with `sewer_basis = "share"`.
+    pub sewer_share: Option<Stated<Share>>,
+    /// Energy for a volume of makeup: pumping, heating, treatment.
+    pub energy: Option<Stated<WaterPrice>>,
+    /// The least that one more cycle has to save in a year to be worth it, in the currency.
+    pub least_saving: Option<f64>,
+}
+
+/// What the sewer is billed on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SewerBasis {
+    /// All the makeup.
+    #[default]
+    Makeup,
+    /// The makeup less the evaporation and drift that were never drained: an evaporation credit.
+    MakeupLessEvaporation,
+    /// The metered blowdown.
+    Blowdown,
+    /// A fixed part of the makeup.
+    Share,
 }

@@ -14,7 +14,7 @@ use crate::blowdown::limit::Limit;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
-pub use description::{Acid, Control, Description, Method};
+pub use description::{Acid, ChemicalKind, Control, Description, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
 
@@ -338,6 +338,52 @@ pub struct SiteChemistry {
     pub valve_pressure_drop: Option<SlotId>,
 }
 
+/// A chemical with its slots.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteChemical {
+    /// Name, or number from 1.
+    pub name: String,
+    /// What it does.
+    pub kind: ChemicalKind,
+    /// Active substance in the circulating water.
+    pub dose: Option<SlotId>,
+    /// Active substance in the product.
+    pub strength: SlotId,
+    /// Density of the product.
+    pub density: Option<SlotId>,
+    /// Price of the product.
+    pub price: Option<SlotId>,
+    /// Half life in the water.
+    pub half_life: Option<SlotId>,
+    /// From one slug to the next.
+    pub every: Option<SlotId>,
+    /// Time above `effective`.
+    pub contact: Option<SlotId>,
+    /// The least that works.
+    pub effective: Option<SlotId>,
+    /// What the makeup uses up.
+    pub demand: Option<SlotId>,
+}
+
+/// Prices of a site.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteCost {
+    /// The currency as it is printed.
+    pub currency: String,
+    /// Of makeup.
+    pub makeup: Option<SlotId>,
+    /// Of waste water.
+    pub sewer: Option<SlotId>,
+    /// What the sewer is billed on.
+    pub sewer_basis: SewerBasis,
+    /// The part of the makeup that is billed.
+    pub sewer_share: Option<SlotId>,
+    /// Of energy for the makeup.
+    pub energy: Option<SlotId>,
+    /// The least yearly saving of one more cycle.
+    pub least_saving: Option<f64>,
+}
+
 /// A checked site: every value within its limits, nothing missing, nothing twice.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Site {
@@ -377,8 +423,8 @@ pub struct Site {
     pub hours_per_year: SlotId,
     /// Mean load over those hours as a share of this hour's.
     pub load_factor: SlotId,
-    /// Price of makeup.
-    pub makeup_price: Option<SlotId>,
-    /// Currency of prices.
-    pub currency: String,
+    /// What is fed to the water.
+    pub chemicals: Vec<SiteChemical>,
+    /// Prices.
+    pub cost: SiteCost,
 }

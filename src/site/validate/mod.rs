@@ -1,6 +1,7 @@
 //! From a description to a checked site, or everything that is wrong with it.
 
 mod chemistry;
+mod treatment;
 
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
@@ -182,8 +183,8 @@ impl Check {
             PART,
             (Share::of_one(1.0).into(), ASSUMED_LOAD),
         );
-        let cost = description.cost.clone().unwrap_or_default();
-        let makeup_price = self.value("cost.makeup", &cost.makeup, FLOW);
+        let chemicals = self.chemicals(description);
+        let cost = self.cost(description.cost.clone().unwrap_or_default());
         let (cells, cells_out_of_service) = cells?;
         Some(Site {
             slots: std::mem::take(&mut self.slots),
@@ -204,8 +205,8 @@ impl Check {
             volume,
             hours_per_year: hours_per_year?,
             load_factor: load_factor?,
-            makeup_price,
-            currency: cost.currency.unwrap_or_default(),
+            chemicals: chemicals?,
+            cost: cost?,
         })
     }
 

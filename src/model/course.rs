@@ -1,0 +1,158 @@
+//! The course of a site's water in time.
+
+use super::{Balance, Infeasible, Inputs, Model, Workspace};
+use crate::site::{BlowdownGiven, Problem};
+use crate::transient::{self, Blowdown, Circuit, Event, Start, Stretch, Substance, TransientError};
+
+/// An open valve passes so much of the mean blowdown where nobody states its flow (common practice:
+/// 2 to 3 times).
+const VALVE_OVER_MEAN: f64 = 2.5;
+
+/// Why a site has no course.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CourseError {
+    /// The volume is what everything is mixed into.
+    #[error("the volume of the system is missing")]
+    NoVolume,
+    /// The numbers make no course.
+    #[error(transparent)]
+    Transient(#[from] TransientError),
+    /// The balance of the site itself.
+    #[error(transparent)]
+    Infeasible(#[from] Infeasible),
+}
+
+/// The water at an hour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CourseRow {
+    /// From the start.
+    pub hour: f64,
+    /// Cycles of concentration.
+    pub cycles: f64,
+    /// The substance, mg/L.
+    pub substance: f64,
+    /// m3/h.
+    pub blowdown: f64,
+    /// m3/h.
+    pub makeup: f64,
+}
+
+/// What happens to the water over some hours.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CourseSheet {
+    /// Name of the site.
+    pub name: String,
+    /// Volume and flows.
+    pub circuit: Circuit,
+    /// Where it starts.
+    pub start: Start,
+    /// Whether nobody stated the valve's flow.
+    pub valve_is_assumed: bool,
+    /// Stretches of constant flow.
+    pub stretches: Vec<Stretch>,
+    /// The course at even times and where something happens.
+    pub rows: Vec<CourseRow>,
+    /// Hours until 95 % of the way to the last cycles is done.
+    pub settled: Option<f64>,
+    /// Whether a substance is in the water at any time.
+    pub has_substance: bool,
+}
+
+impl Model {
+    /// Volume and flows of the site, m3/h at the sheet's reference temperature.
+    ///
+    /// # Errors
+    /// [`CourseError`]: a balance that does not close, no volume.
+    pub fn circuit(&self, inputs: &Inputs) -> Result<(Circuit, Balance), CourseError> {
+        let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
+        let volume = self.site.volume.ok_or(CourseError::NoVolume)?;
+        let hourly = Balance::reference_m3_per_h;
+        let circuit = Circuit {
+            volume: inputs.get(volume),
+            evaporation: hourly(balance.water.evaporation_kg_per_s),
+            other_losses: hourly(balance.water.losses().liquid_kg_per_s()),
+        };
+        Ok((circuit, balance))
+    }
+
+    /// Flow of the open blowdown valve, m3/h, and whether it is assumed.
+    pub fn valve_flow(&self, inputs: &Inputs, balance: &Balance) -> (f64, bool) {
+        let hourly = Balance::reference_m3_per_h;
+        match self.site.chemistry.valve_flow {
+            Some(slot) => {
+                (hourly(self.mass_flow(inputs, slot, balance.state.cold_water_celsius)), false)
+            }
+            None => (VALVE_OVER_MEAN * hourly(balance.water.blowdown_kg_per_s), true),
+        }
+    }
+
+    /// The course over `hours` from `cycles` (the site's own without it), with events.
+    ///
+    /// # Errors
+    /// [`CourseError`].
+    pub fn course(
+        &self,
+        inputs: &Inputs,
+        cycles: Option<f64>,
+        substance: Substance,
+        events: &[Event],
+        hours: f64,
+    ) -> Result<CourseSheet, CourseError> {
+        let (circuit, balance) = self.circuit(inputs)?;
+        let (valve_flow, valve_is_assumed) = self.valve_flow(inputs, &balance);
+        let present = balance.water.cycles_of_concentration;
+        let blowdown = match self.site.blowdown {
+            BlowdownGiven::Flow(_) => {
+                Blowdown::Flow(Balance::reference_m3_per_h(balance.water.blowdown_kg_per_s))
+            }
+            _ if valve_flow <= 0.0 => Blowdown::Flow(0.0),
+            _ => Blowdown::Held { cycles: present, valve_flow },
+        };
+        let start = Start { cycles: cycles.unwrap_or(present), blowdown, substance };
+        let stretches = transient::course(&circuit, &start, events, hours)?;
+        let rows = rows(&stretches, hours);
+        Ok(CourseSheet {
+            name: self.site.name.clone(),
+            circuit,
+            start,
+            valve_is_assumed: valve_is_assumed && matches!(blowdown, Blowdown::Held { .. }),
+            settled: transient::settled(&stretches),
+            has_substance: rows.iter().any(|row| row.substance > 0.0),
+            stretches,
+            rows,
+        })
+    }
+
+    /// Where a site without a course goes wrong, in terms of its description.
+    pub fn explain_course(&self, why: &CourseError) -> Problem {
+        match why {
+            CourseError::NoVolume => Problem::new("circuit", why.to_string())
+                .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment"),
+            CourseError::Transient(_) => Problem::new("circuit", why.to_string()),
+            CourseError::Infeasible(why) => self.explain(why),
+        }
+    }
+}
+
+/// Twelve even steps and the start of every stretch, as long as those are few.
+fn rows(stretches: &[Stretch], hours: f64) -> Vec<CourseRow> {
+    const STEPS: usize = 12;
+    const MOST_STRETCHES: usize = 40;
+    let even = (0..=STEPS).map(|step| hours * step as f64 / STEPS as f64);
+    let starts = stretches.iter().take(MOST_STRETCHES).map(|stretch| stretch.from);
+    let mut times: Vec<f64> = even.chain(starts).collect();
+    times.sort_by(f64::total_cmp);
+    times.dedup_by(|a, b| (*a - *b).abs() < 1e-9 * hours);
+    let row = |hour: f64| {
+        let stretch = stretches.iter().rev().find(|stretch| stretch.from <= hour)?;
+        Some(CourseRow {
+            hour,
+            cycles: stretch.cycles_at(hour),
+            substance: stretch.substance_at(hour),
+            blowdown: stretch.blowdown,
+            makeup: stretch.makeup,
+        })
+    };
+    times.into_iter().filter_map(row).collect()
+}
