@@ -45,6 +45,7 @@ pub mod air;
 pub mod balance;
 pub mod blowdown;
 pub mod chemistry;
+pub mod cost;
 pub mod equation;
 pub mod feed;
 pub mod model;

@@ -283,18 +283,19 @@ pub fn at(stretches: &[Stretch], hour: f64) -> Option<(f64, f64)> {
     Some((stretch.cycles_at(hour), stretch.substance_at(hour)))
 }
 
-/// When the cycles first come within 5 % of the last change: hours from the start at which 95 % of
-/// the way from the first to the last value is done; `None` where they do not settle.
+/// Hours from the start after which the cycles stay within 5 % of their last value; `None` where
+/// they always are.
 pub fn settled(stretches: &[Stretch]) -> Option<f64> {
-    let (first, last) = (stretches.first()?, stretches.last()?);
+    const NEAR: f64 = 0.05;
+    let last = stretches.last()?;
     let end = last.cycles_at(last.to);
-    let near = (end - first.cycles).abs() * 0.05;
-    let goal = end - (end - first.cycles).signum() * near;
-    stretches.iter().find_map(|stretch| {
-        let (volume, liquid) = (stretch.volume, stretch.liquid);
-        let took = hours_to(stretch.cycles, stretch.makeup / volume, liquid / volume, goal)?;
-        (stretch.from + took <= stretch.to + 1e-9).then_some(stretch.from + took)
-    })
+    let far = |cycles: f64| (cycles - end).abs() > NEAR * end;
+    // From the last stretch back: within one the cycles move one way only.
+    let stretch = stretches.iter().rev().find(|stretch| far(stretch.cycles))?;
+    let goal = if stretch.cycles > end { (1.0 + NEAR) * end } else { (1.0 - NEAR) * end };
+    let (volume, liquid) = (stretch.volume, stretch.liquid);
+    let took = hours_to(stretch.cycles, stretch.makeup / volume, liquid / volume, goal)?;
+    Some(stretch.from + took)
 }
 
 #[cfg(test)]
@@ -349,7 +350,14 @@ mod tests {
         assert_relative_eq!(stretches[0].final_cycles(), end);
         assert_relative_eq!(at(&stretches, 2_000.0).unwrap().0, end, max_relative = 1e-9);
         let settled = settled(&stretches).unwrap();
-        assert_relative_eq!(settled, stretches[0].hours_to_95_percent(), max_relative = 1e-6);
+        let then = at(&stretches, settled).unwrap().0;
+        assert_relative_eq!(then, 1.05 * end, max_relative = 1e-9);
+        // 95 % of the way, as the trade counts it.
+        let then = at(&stretches, stretches[0].hours_to_95_percent()).unwrap().0;
+        assert_relative_eq!(then, end + 0.05 * (5.0 - end), max_relative = 1e-9);
+        let steady =
+            course(&CIRCUIT, &start(5.0, Blowdown::Flow(CIRCUIT.evaporation / 4.0)), &[], 9.0);
+        assert_eq!(super::settled(&steady.unwrap()), None);
     }
 
     fn simpson(function: impl Fn(f64) -> f64, from: f64, to: f64) -> f64 {

@@ -1,9 +1,9 @@
 //! `coldbasin balance`
 
-use super::{Common, Format, Outcome, input, output};
-use coldbasin::model::{BalanceSheet, Model};
+use super::site::{CompiledSite, as_json, style};
+use super::{Common, Format, Outcome, output};
+use coldbasin::model::BalanceSheet;
 use coldbasin::report::{self, Row, json, text, working};
-use coldbasin::site::{self, Description, file};
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
@@ -61,14 +61,10 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
 }
 
 fn sheet_of(path: &Path, arguments: &Arguments) -> Result<(String, BalanceSheet), Box<dyn Error>> {
-    let (name, text) = input::read(path)?;
-    let problems = |rest: &Description| site::validate(rest).err().unwrap_or_default();
-    let source = file::read_and_check(&name, &text, &arguments.common.overrides, problems)?;
-    let site = site::validate(&source.description).map_err(|problems| source.locate(problems))?;
-    let model = Model::compile(&site);
-    let sheet =
-        model.sheet(model.base()).map_err(|why| source.locate(vec![model.explain(&why)]))?;
-    Ok((name, sheet))
+    let site = CompiledSite::read(path, &arguments.common)?;
+    let model = &site.model;
+    let sheet = model.sheet(model.base()).map_err(|why| site.locate(model.explain(&why)))?;
+    Ok((site.name, sheet))
 }
 
 fn rendered(
@@ -77,27 +73,17 @@ fn rendered(
 ) -> Result<String, Box<dyn Error>> {
     match arguments.common.format {
         Format::Text => Ok(as_text(sheets, arguments)),
-        Format::Json => {
-            let mut text = match sheets {
-                [(source, sheet)] if arguments.sites.len() == 1 => {
-                    serde_json::to_string_pretty(&json::sheet(sheet, source))?
-                }
-                several => serde_json::to_string_pretty(&json::fleet(several))?,
-            };
-            text.push('\n');
-            Ok(text)
-        }
+        Format::Json => match sheets {
+            [(source, sheet)] if arguments.sites.len() == 1 => as_json(&json::sheet(sheet, source)),
+            several => as_json(&json::fleet(several)),
+        },
         Format::Csv => as_csv(sheets),
     }
 }
 
 fn as_text(sheets: &[(String, BalanceSheet)], arguments: &Arguments) -> String {
     let common = &arguments.common;
-    let style = text::Style {
-        units: common.units.into(),
-        ascii: common.ascii,
-        bold: output::is_bold(common.color, common.output.as_deref()),
-    };
+    let style = style(common);
     let mut pages: Vec<String> = Vec::new();
     for (source, sheet) in sheets {
         let mut page = text::sheet(sheet, source, style);

@@ -1,10 +1,10 @@
 //! `coldbasin blowdown`
 
-use super::{Common, Format, Outcome, input, output};
+use super::site::{CompiledSite, as_json, style};
+use super::{Common, Format, Outcome, output};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{Model, TargetSheet};
-use coldbasin::report::{target, text};
-use coldbasin::site::{self, Description, file};
+use coldbasin::report::target;
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -45,32 +45,21 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if let Some(wrong) = arguments.at_cycles.iter().find(is_wrong) {
         return Err(format!("--at-cycles {wrong}: cycles are from 1 to 1000").into());
     }
-    let (name, text) = input::read(&arguments.site)?;
-    let problems = |rest: &Description| site::validate(rest).err().unwrap_or_default();
-    let source = file::read_and_check(&name, &text, &common.overrides, problems)?;
-    let site = site::validate(&source.description).map_err(|problems| source.locate(problems))?;
-    let model = Model::compile(&site);
-    let sheet = model
-        .target(model.base())
-        .map_err(|why| source.locate(vec![model.explain_target(&why)]))?;
-    let waters = waters(&model, &sheet, &arguments.at_cycles)?;
+    let site = CompiledSite::read(&arguments.site, common)?;
+    let model = &site.model;
+    let sheet =
+        model.target(model.base()).map_err(|why| site.locate(model.explain_target(&why)))?;
+    let waters = waters(model, &sheet, &arguments.at_cycles)?;
     let text = match common.format {
         Format::Text => {
-            let style = text::Style {
-                units: common.units.into(),
-                ascii: common.ascii,
-                bold: output::is_bold(common.color, common.output.as_deref()),
-            };
-            let mut page = target::text(&sheet, &name, model.slots(), style);
+            let style = style(common);
+            let mut page = target::text(&sheet, &site.name, model.slots(), style);
             if arguments.working {
                 page.push_str(&target::working(&sheet, style));
             }
             page
         }
-        Format::Json => {
-            let object = target::json(&sheet, &name, &waters);
-            format!("{}\n", serde_json::to_string_pretty(&object)?)
-        }
+        Format::Json => as_json(&target::json(&sheet, &site.name, &waters))?,
         Format::Csv => as_csv(&waters)?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;

@@ -2,9 +2,12 @@
 
 mod balance;
 mod blowdown;
+mod feed;
 mod init;
 mod input;
 mod output;
+mod site;
+mod transient;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use coldbasin::quantity::UnitSystem;
@@ -18,6 +21,8 @@ Examples:
   coldbasin balance site.toml                 account for the tower's water
   coldbasin balance site.toml --units us --working
   coldbasin blowdown site.toml                find cycles and set point
+  coldbasin transient site.toml --start 1     follow the water from start-up
+  coldbasin feed site.toml                    what the chemicals come to
   coldbasin balance site.toml --set blowdown.cycles=6 --format json
 
 Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and with --strict a
@@ -35,6 +40,8 @@ struct Arguments {
 enum Command {
     Balance(balance::Arguments),
     Blowdown(blowdown::Arguments),
+    Transient(transient::Arguments),
+    Feed(feed::Arguments),
     Init(init::Arguments),
 }
 
@@ -130,6 +137,8 @@ pub fn run() -> ExitCode {
     let outcome = match Arguments::parse().command {
         Command::Balance(arguments) => balance::run(&arguments),
         Command::Blowdown(arguments) => blowdown::run(&arguments),
+        Command::Transient(arguments) => transient::run(&arguments),
+        Command::Feed(arguments) => feed::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
     };
     outcome

@@ -53,7 +53,7 @@ pub struct CourseSheet {
     pub stretches: Vec<Stretch>,
     /// The course at even times and where something happens.
     pub rows: Vec<CourseRow>,
-    /// Hours until 95 % of the way to the last cycles is done.
+    /// Hours after which the cycles stay within 5 % of the last.
     pub settled: Option<f64>,
     /// Whether a substance is in the water at any time.
     pub has_substance: bool,

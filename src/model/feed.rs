@@ -49,6 +49,10 @@ pub struct FeedLine {
     pub slug_product_kg: Option<f64>,
     /// Hours between slugs.
     pub every_hours: Option<f64>,
+    /// What the makeup uses up of an oxidant, mg/L.
+    pub demand: Option<f64>,
+    /// Whether it decays in the water.
+    pub decays: bool,
     /// Acid for the makeup, meq/L.
     pub acid_meq_per_litre: Option<f64>,
     /// Part of the product that is active.
@@ -170,6 +174,8 @@ impl Model {
             slug_product_kg: slug.map(|slug| slug.active_kg / strength),
             slug,
             every_hours,
+            demand: milligram(chemical.demand),
+            decays: decay > 0.0,
             acid_meq_per_litre,
             strength,
             contact_is_assumed: slug.is_some() && contact.is_none(),

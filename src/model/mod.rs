@@ -8,6 +8,7 @@
 mod course;
 mod evaluate;
 mod feed;
+mod money;
 mod sheet;
 mod target;
 mod uncertainty;
@@ -20,6 +21,7 @@ use crate::tower::TowerError;
 pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
+pub use money::{LeakValue, Money, StreamMoney};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,

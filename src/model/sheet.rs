@@ -1,7 +1,7 @@
 //! The balance sheet: one evaluation with everything that people want to see beside it.
 
 use super::{
-    Balance, CellState, Infeasible, Inputs, Model, Output, REFERENCE_CELSIUS, Spread, State,
+    Balance, CellState, Infeasible, Inputs, Model, Money, Output, REFERENCE_CELSIUS, Spread, State,
     Workspace,
 };
 use crate::balance::{self, BlowdownBasis, WaterBalance};
@@ -185,6 +185,8 @@ pub struct BalanceSheet {
     pub makeup_price_per_m3: Option<f64>,
     /// Currency of prices.
     pub currency: String,
+    /// Money, where a price is stated.
+    pub money: Option<Money>,
     /// Uncertainty of the results.
     pub spread: Spread,
     /// The inputs: stated and assumed.
@@ -283,6 +285,7 @@ impl Model {
             inputs: self.current_slots(inputs),
             leak: leak_readings(&balance.water, self.target_cycles(inputs)),
             warnings: self.raised(inputs, &balance, work),
+            money: self.money(inputs, &balance),
             spread,
         })
     }

@@ -56,6 +56,8 @@ pub struct Sheet {
     pub cells_out_of_service: Vec<String>,
     /// Both readings of leakage and overflow, where there are any.
     pub leak: Option<LeakOut>,
+    /// Money, where a price is stated.
+    pub money: Option<super::money::MoneyOut>,
     /// What nobody stated.
     pub assumptions: Vec<AssumptionOut>,
     /// What is out of its usual range.
@@ -298,6 +300,7 @@ pub fn sheet(sheet: &BalanceSheet, source: &str) -> Sheet {
         cells: sheet.cells.iter().map(cell).collect(),
         cells_out_of_service: sheet.cells_out_of_service.clone(),
         leak: sheet.leak.as_ref().map(leak),
+        money: sheet.money.as_ref().map(super::money::json),
         assumptions: sheet.assumptions().map(assumption).collect(),
         warnings: warnings(sheet),
         closing_error: ClosingError {

@@ -3,7 +3,10 @@
 //! [`rows`] lists every number of a sheet once, with its key, unit and basis: the text and the CSV
 //! show them, and the JSON ([`json`]) carries them under the same keys.
 
+pub mod course;
+pub mod feed;
 pub mod json;
+pub mod money;
 mod rounding;
 pub mod target;
 pub mod text;

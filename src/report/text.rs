@@ -34,6 +34,7 @@ pub fn sheet(sheet: &BalanceSheet, source: &str, style: Style) -> String {
     page.ledger(&mut text, sheet);
     page.cycles(&mut text, sheet);
     page.periods(&mut text, sheet);
+    page.money(&mut text, sheet);
     page.methods(&mut text, sheet);
     page.cells(&mut text, sheet);
     page.details(&mut text, sheet);
@@ -304,13 +305,11 @@ impl Page {
                 significant(period.hours_per_year, 4)
             ),
         );
-        if let Some(price) = sheet.makeup_price_per_m3 {
-            let cost = price * period.yearly(sheet.makeup.reference_m3_per_h);
-            paragraph(
-                text,
-                "",
-                &format!("Makeup costs {} a year.", money(cost, digits, &sheet.currency)),
-            );
+    }
+
+    fn money(&self, text: &mut String, sheet: &BalanceSheet) {
+        if let Some(money) = &sheet.money {
+            super::money::write(text, money, &sheet.currency, self.style.bold);
         }
     }
 

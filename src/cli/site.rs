@@ -1,0 +1,58 @@
+//! A site file as a model.
+
+use super::{Common, input, output};
+use coldbasin::model::Model;
+use coldbasin::report::text::Style;
+use coldbasin::site::file::Source;
+use coldbasin::site::{self, Description, Problem, file};
+use std::error::Error;
+use std::path::Path;
+
+/// A model with the texts that it came from.
+pub struct CompiledSite {
+    /// What the file is called.
+    pub name: String,
+    /// The model.
+    pub model: Model,
+    source: Source<Description>,
+}
+
+impl CompiledSite {
+    /// Reads a file, lays the overrides over it and checks all of it.
+    pub fn read(path: &Path, common: &Common) -> Result<Self, Box<dyn Error>> {
+        let (name, text) = input::read(path)?;
+        let problems = |rest: &Description| site::validate(rest).err().unwrap_or_default();
+        let source = file::read_and_check(&name, &text, &common.overrides, problems)?;
+        let site =
+            site::validate(&source.description).map_err(|problems| source.locate(problems))?;
+        Ok(Self { name, model: Model::compile(&site), source })
+    }
+
+    /// A problem shown at its place.
+    pub fn locate(&self, problem: Problem) -> Box<dyn Error> {
+        self.source.locate(vec![problem]).into()
+    }
+}
+
+/// How the text is wanted.
+pub fn style(common: &Common) -> Style {
+    Style {
+        units: common.units.into(),
+        ascii: common.ascii,
+        bold: output::is_bold(common.color, common.output.as_deref()),
+    }
+}
+
+/// Rows as CSV, with their keys as the header.
+pub fn as_csv<R: serde::Serialize>(rows: &[R]) -> Result<String, Box<dyn Error>> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        writer.serialize(row)?;
+    }
+    Ok(String::from_utf8(writer.into_inner()?)?)
+}
+
+/// An object as JSON with its line's end.
+pub fn as_json(object: &impl serde::Serialize) -> Result<String, Box<dyn Error>> {
+    Ok(format!("{}\n", serde_json::to_string_pretty(object)?))
+}

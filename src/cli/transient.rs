@@ -1,0 +1,145 @@
+//! `coldbasin transient`
+
+use super::site::{CompiledSite, as_csv, as_json, style};
+use super::{Common, Format, Outcome, output};
+use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
+use coldbasin::report::course;
+use coldbasin::transient::{Blowdown, Change, Event, Substance};
+use std::error::Error;
+use std::path::PathBuf;
+use std::str::FromStr;
+
+const EXAMPLES: &str = "\
+Examples:
+  coldbasin transient site.toml --start 1 --hours 96
+  coldbasin transient site.toml --event \"12 h blowdown shut\" --event \"36 h cycles 4\"
+  coldbasin transient site.toml --event \"0 h blowdown open\" --hours 72
+  coldbasin transient site.toml --event \"2 h dose 120 mg/L\" --half-life \"10 h\"";
+
+/// Follow the concentration in time after something happens
+///
+/// Between events the flows are constant and the solution is exact. Events are TIME and what
+/// happens: blowdown shut, blowdown open, blowdown FLOW, cycles NUMBER (a new target), dose
+/// CONCENTRATION (a slug, in the whole volume).
+#[derive(clap::Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Arguments {
+    /// Site file; "-" reads standard input
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+
+    /// Cycles at the start; those of the site without it
+    #[arg(long, value_name = "CYCLES")]
+    start: Option<f64>,
+
+    /// How far to follow the water
+    #[arg(long, value_name = "HOURS", default_value_t = 72.0)]
+    hours: f64,
+
+    /// What happens, as in "12 h blowdown shut"; repeatable
+    #[arg(long = "event", value_name = "TIME WHAT")]
+    events: Vec<WrittenEvent>,
+
+    /// Half life of what is dosed, as in "10 h"; it does not decay without it
+    #[arg(long, value_name = "TIME")]
+    half_life: Option<String>,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+/// An event as it was written: what it means depends on the site.
+#[derive(Debug, Clone)]
+struct WrittenEvent {
+    hour: f64,
+    what: Written,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Written {
+    Shut,
+    Open,
+    Flow(f64),
+    Cycles(f64),
+    Dose(f64),
+}
+
+impl FromStr for WrittenEvent {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        const HELP: &str = "write \"12 h blowdown shut\", \"12 h blowdown open\", \
+             \"12 h blowdown 4 m3/h\", \"12 h cycles 4\" or \"12 h dose 120 mg/L\"";
+        let keywords = ["blowdown", "cycles", "dose"];
+        let found = keywords.iter().find_map(|word| Some((*word, text.split_once(word)?)));
+        let Some((keyword, (time, rest))) = found else { return Err(HELP.into()) };
+        let hour = read::<Duration>(time)?.in_hours();
+        let rest = rest.trim();
+        let what = match (keyword, rest) {
+            ("blowdown", "shut") => Written::Shut,
+            ("blowdown", "open") => Written::Open,
+            ("blowdown", flow) => {
+                Written::Flow(read::<VolumeFlow>(flow)?.in_cubic_metre_per_hour())
+            }
+            ("cycles", cycles) => Written::Cycles(read::<Ratio>(cycles)?.in_number()),
+            (_, dose) => Written::Dose(read::<MassConcentration>(dose)?.in_milligram_per_litre()),
+        };
+        Ok(Self { hour, what })
+    }
+}
+
+fn read<Q: Measured>(text: &str) -> Result<Q, String> {
+    let stated: Stated<Q> = text.trim().parse().map_err(|error| format!("{error}"))?;
+    Ok(stated.value)
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
+    let common = &arguments.common;
+    if let Some(start) = arguments.start.filter(|start| !(1.0..=1e6).contains(start)) {
+        return Err(format!("--start {start}: cycles are 1 or more").into());
+    }
+    if !(arguments.hours > 0.0 && arguments.hours.is_finite()) {
+        return Err(format!("--hours {}: it must be above 0", arguments.hours).into());
+    }
+    let site = CompiledSite::read(&arguments.site, common)?;
+    let model = &site.model;
+    let inputs = model.base();
+    let explain = |why| site.locate(model.explain_course(&why));
+    let (_, balance) = model.circuit(inputs).map_err(explain)?;
+    let (valve_flow, _) = model.valve_flow(inputs, &balance);
+    let event = |written: &WrittenEvent| {
+        let change = match written.what {
+            Written::Shut => Change::Blowdown(Blowdown::Flow(0.0)),
+            Written::Open => Change::Blowdown(Blowdown::Flow(valve_flow)),
+            Written::Flow(flow) => Change::Blowdown(Blowdown::Flow(flow)),
+            Written::Cycles(cycles) => Change::Blowdown(Blowdown::Held { cycles, valve_flow }),
+            Written::Dose(dose) => Change::Dose(dose),
+        };
+        Event { hour: written.hour, change }
+    };
+    let events: Vec<Event> = arguments.events.iter().map(event).collect();
+    let decay = match &arguments.half_life {
+        Some(text) => {
+            let hours = read::<Duration>(text)
+                .map_err(|wrong| format!("--half-life {text}: {wrong}"))?
+                .in_hours();
+            if hours <= 0.0 {
+                return Err(format!("--half-life {text}: it must be above 0").into());
+            }
+            std::f64::consts::LN_2 / hours
+        }
+        None => 0.0,
+    };
+    let substance = Substance { decay, ..Substance::default() };
+    let sheet = model
+        .course(inputs, arguments.start, substance, &events, arguments.hours)
+        .map_err(explain)?;
+    let text = match common.format {
+        Format::Text => course::text(&sheet, &site.name, "dosed", style(common)),
+        Format::Json => as_json(&course::json(&sheet, &site.name))?,
+        Format::Csv => as_csv(&course::points(&sheet))?,
+    };
+    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
+    Ok(Outcome::Done)
+}
