@@ -43,7 +43,8 @@ fn the_first_limit_binds_where_its_value_is_met() {
 
 #[test]
 fn linear_limits_are_plain_divisions() {
-    let sheet = target(&[]);
+    // Without the chloride that the oxidant brings.
+    let sheet = target(&["chemical.3.kind=inhibitor"]);
     let chloride = Measure::Constituent(Constituent::Chloride);
     let makeup =
         Constituent::Chloride.milligram_per_litre(sheet.tower.makeup().get(Component::Chloride));
@@ -155,4 +156,40 @@ fn the_band_gives_what_its_ends_give() {
             assert_relative_eq!(allowed.unwrap(), expected.unwrap(), max_relative = 1e-6);
         }
     }
+}
+
+#[test]
+fn without_acid_scale_grows_with_cycles_and_acid_keeps_the_charge() {
+    let plain = target(&["ph.log10_carbon_dioxide=-3.0"]);
+    let mut before: Option<[f64; 3]> = None;
+    for step in 0..40 {
+        let water = plain.tower.at_cycles(1.0 + 0.5 * f64::from(step)).unwrap();
+        let minerals = [Mineral::Calcite, Mineral::Gypsum, Mineral::AmorphousSilica];
+        let now = minerals.map(|mineral| water.basin.saturation_index(mineral).unwrap());
+        if let Some(before) = before {
+            assert!(now.iter().zip(before).all(|(now, before)| *now > before), "{now:?}");
+        }
+        before = Some(now);
+    }
+    let held = target(&["ph.held=7.8"]);
+    for cycles in [1.5, 4.0, 9.0] {
+        let (with, without) =
+            (held.tower.at_cycles(cycles).unwrap(), plain.tower.at_cycles(cycles).unwrap());
+        assert!(with.acid > 0.0);
+        assert_abs_diff_eq!(
+            with.composition.charge(),
+            without.composition.charge(),
+            epsilon = 1e-12
+        );
+    }
+}
+
+#[test]
+fn hypochlorite_is_taken_off_the_chloride() {
+    let real = target(&[]).real.unwrap();
+    assert!(real.chloride_fed > 5.0);
+    assert_relative_eq!(real.cycles, 3.0, max_relative = 0.02);
+    let none = target(&["chemical.3.kind=inhibitor"]).real.unwrap();
+    assert_eq!(none.chloride_fed, 0.0);
+    assert!(none.cycles > real.cycles);
 }

@@ -32,6 +32,33 @@ pub enum PhBasis {
     AlkalinityLine,
 }
 
+/// An oxidant that is fed as hypochlorite and ends as chloride, counted as Cl2.
+///
+/// A mole of Cl2 made up as hypochlorite brings two of sodium and two of chloride in all: one with
+/// the product, one when it is spent (stoichiometry of Cl2 + 2 NaOH).
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct OxidantFeed {
+    /// What the makeup uses up, mol/kg of makeup.
+    pub demand: f64,
+    /// What is held in the circulating water, mol/kg.
+    pub residual: f64,
+    /// Decay of the residual, 1/h, times the volume over the evaporation, h.
+    pub decayed: f64,
+}
+
+impl OxidantFeed {
+    /// Oxidant fed for a kg of liquid that leaves, mol: demand and decay over evaporation grow with
+    /// the cycles as the liquid dwindles.
+    pub fn per_liquid(&self, cycles: f64) -> f64 {
+        self.demand * cycles + self.residual * (1.0 + self.decayed * (cycles - 1.0))
+    }
+
+    /// Chloride and sodium that it leaves in the circulating water, mol/kg each.
+    pub fn chloride(&self, cycles: f64) -> f64 {
+        2.0 * self.per_liquid(cycles)
+    }
+}
+
 /// A makeup with all that decides what becomes of it in the tower.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TowerWater {
@@ -42,6 +69,8 @@ pub struct TowerWater {
     pub suspended_solids: Option<f64>,
     /// Constituents that nobody analysed: what they are, not that they are none.
     pub not_analysed: Vec<Constituent>,
+    /// Oxidant that is fed.
+    pub oxidant: OxidantFeed,
     basis: PhBasis,
     basin: Constants,
     surface: Constants,
@@ -98,6 +127,7 @@ impl TowerWater {
             iron: None,
             suspended_solids: None,
             not_analysed: Vec::new(),
+            oxidant: OxidantFeed::default(),
             basis,
             basin: Constants::at(basin_celsius)?,
             surface: Constants::at(surface_celsius)?,
@@ -141,7 +171,10 @@ impl TowerWater {
     /// # Errors
     /// [`SpeciationError`] where the water has no equilibrium.
     pub fn at_cycles(&self, cycles: f64) -> Result<ConcentratedWater, SpeciationError> {
-        let plain = self.makeup.concentrated(cycles);
+        let mut plain = self.makeup.concentrated(cycles);
+        for component in [Component::Sodium, Component::Chloride] {
+            plain.set(component, plain.get(component) + self.oxidant.chloride(cycles));
+        }
         let (composition, acid, basin) = match self.basis {
             PhBasis::CarbonDioxide(log10) => {
                 let acidity = Acidity::CarbonDioxide(log10);

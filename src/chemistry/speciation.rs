@@ -407,7 +407,8 @@ impl<'a> System<'a> {
         const MOST_PASSES: usize = 100;
         /// Largest step of a logarithm.
         const FARTHEST: f64 = 2.0;
-        const SETTLED: f64 = 1e-9;
+        /// Newton squares the error: after a step this small nothing is left of it.
+        const SETTLED: f64 = 1e-7;
         for pass in 1..=MOST_PASSES {
             self.activity_coefficients();
             self.follow_gas();
@@ -427,6 +428,9 @@ impl<'a> System<'a> {
             }
             self.ionic_strength = (strength + change).clamp(0.5 * strength, 2.0 * strength);
             if farthest < SETTLED && change.abs() < SETTLED * strength {
+                self.activity_coefficients();
+                self.follow_gas();
+                self.fill_molalities();
                 return Some(pass);
             }
         }

@@ -5,11 +5,11 @@ use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::set_point::{self, SetPoint, ValveCycle, ValveDuty};
 use crate::blowdown::target::{self, Binding};
-use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
+use crate::blowdown::{ConcentratedWater, OxidantFeed, PhBasis, TowerWater};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
 use crate::chemistry::{Analysis, Composition, Constituent};
-use crate::site::{BlowdownGiven, PhGiven, Problem, SiteAnalysis};
+use crate::site::{BlowdownGiven, ChemicalKind, PhGiven, Problem, SiteAnalysis};
 
 const ZERO_CELSIUS: f64 = 273.15;
 /// Charges that differ by more than this are an error in the analysis, not in its rounding: Standard
@@ -142,6 +142,8 @@ pub struct RealCycles {
     pub ions: Vec<IonCycles>,
     /// Ratio of the conductivities, where both were measured.
     pub apparent: Option<f64>,
+    /// Chloride that fed oxidant accounts for, mg/L, taken off before the ratio.
+    pub chloride_fed: f64,
 }
 
 /// Set points for the makeup's conductivity at the ends of its season, S/m.
@@ -212,7 +214,8 @@ impl Model {
     pub fn target(&self, inputs: &Inputs) -> Result<TargetSheet, TargetError> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let makeup = self.makeup_water(inputs)?;
-        let real = self.real_cycles(inputs, &makeup);
+        let oxidant = self.oxidant(inputs, &balance);
+        let real = self.real_cycles(inputs, &makeup, &oxidant);
         let basin_celsius = balance.state.cold_water_celsius;
         let (surface_celsius, surface_is_assumed) = self.surface(inputs, &balance);
         let present_cycles = balance.water.cycles_of_concentration;
@@ -225,6 +228,7 @@ impl Model {
         tower.iron = makeup.iron;
         tower.suspended_solids = makeup.suspended_solids;
         tower.not_analysed = makeup.not_analysed();
+        tower.oxidant = oxidant;
         let limits = &self.site.chemistry.limits;
         let bindings = target::bindings(&tower, limits);
         let band = matches!(ph_origin, PhOrigin::CarbonDioxide { .. } | PhOrigin::Held)
@@ -398,9 +402,41 @@ impl Model {
         })
     }
 
-    fn real_cycles(&self, inputs: &Inputs, makeup: &MakeupWater) -> Option<RealCycles> {
+    /// Oxidants of the site, counted as chlorine, in the circuit of a balance.
+    fn oxidant(&self, inputs: &Inputs, balance: &Balance) -> OxidantFeed {
+        const CHLORINE: f64 = 70.906;
+        let evaporation = Balance::reference_m3_per_h(balance.water.evaporation_kg_per_s);
+        let volume = self.site.volume.map_or(0.0, |slot| inputs.get(slot));
+        let mut feed = OxidantFeed::default();
+        for chemical in &self.site.chemicals {
+            if chemical.kind != ChemicalKind::Oxidant {
+                continue;
+            }
+            let mole = |slot: Option<_>| slot.map_or(0.0, |slot| inputs.get(slot) / CHLORINE);
+            let hours = chemical.half_life.map(|slot| inputs.get(slot) / 3_600.0);
+            let decay = hours.map_or(0.0, |hours| std::f64::consts::LN_2 / hours);
+            let residual = mole(chemical.dose);
+            let decayed = if evaporation > 0.0 { decay * volume / evaporation } else { 0.0 };
+            feed.demand += mole(chemical.demand);
+            // Several residuals count with the mean of their decays.
+            let sum = feed.residual + residual;
+            if sum > 0.0 {
+                feed.decayed = (feed.residual * feed.decayed + residual * decayed) / sum;
+            }
+            feed.residual = sum;
+        }
+        feed
+    }
+
+    fn real_cycles(
+        &self,
+        inputs: &Inputs,
+        makeup: &MakeupWater,
+        oxidant: &OxidantFeed,
+    ) -> Option<RealCycles> {
         let circulating = self.site.chemistry.circulating_water.as_ref()?;
-        let found = self.analysis(inputs, circulating);
+        let mut found = self.analysis(inputs, circulating);
+        let chloride_fed = without_oxidant(&mut found, makeup, oxidant);
         let ratio = |constituent| {
             let (before, after) = (makeup.get(constituent)?, found.get(constituent)?);
             (before > 0.0).then(|| after / before)
@@ -431,7 +467,7 @@ impl Model {
             .collect();
         let before = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
         let apparent = found.conductivity.zip(before).map(|(after, before)| after / before);
-        Some(RealCycles { cycles, tracer, ions, apparent })
+        Some(RealCycles { cycles, tracer, ions, apparent, chloride_fed })
     }
 
     /// The set point scales with the makeup's conductivity: ratio times what it is that day.
@@ -551,6 +587,25 @@ impl MakeupWater {
     fn get(&self, constituent: Constituent) -> Option<f64> {
         self.amounts.iter().find(|(known, _)| *known == constituent).map(|(_, moles)| *moles)
     }
+}
+
+/// Takes off the circulating chloride what fed oxidant leaves there, which depends on the cycles that
+/// it hides; how much that is, mg/L.
+fn without_oxidant(found: &mut Analysis, makeup: &MakeupWater, oxidant: &OxidantFeed) -> f64 {
+    let Some(before) = makeup.get(Constituent::Chloride).filter(|before| *before > 0.0) else {
+        return 0.0;
+    };
+    let Some((_, chloride)) =
+        found.constituents.iter_mut().find(|(known, _)| *known == Constituent::Chloride)
+    else {
+        return 0.0;
+    };
+    // chloride = cycles * before + what is fed, which is linear in the cycles too.
+    let (at_zero, at_one) = (oxidant.chloride(0.0), oxidant.chloride(1.0));
+    let cycles = (*chloride - at_zero) / (before + at_one - at_zero);
+    let fed = oxidant.chloride(cycles.max(1.0)).min(*chloride);
+    *chloride -= fed;
+    Constituent::Chloride.milligram_per_litre(fed)
 }
 
 /// An analysis as a water, once it is complete and its charges balance.

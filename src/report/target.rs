@@ -491,6 +491,14 @@ impl Page<'_> {
         for words in verdicts.into_iter().flatten() {
             paragraph(text, "", &words);
         }
+        if real.chloride_fed > 0.0 {
+            let words = format!(
+                "The oxidant that is fed accounts for {} mg/L of chloride: taken off before the \
+                 ratio.",
+                significant(real.chloride_fed, 3)
+            );
+            paragraph(text, "", &words);
+        }
         if let Some(apparent) = real.apparent {
             let words = format!(
                 "By conductivity {} apparent cycles, by {} {} real ones.",
@@ -570,6 +578,16 @@ impl Page<'_> {
             let words = format!(
                 "Hottest surface: {} assumed, hot water and 10 K; state hottest_surface.",
                 self.temperature(sheet.surface_celsius)
+            );
+            paragraph(text, "", &words);
+        }
+        let oxidant = sheet.tower.oxidant.chloride(sheet.present_cycles);
+        if oxidant > 0.0 {
+            let words = format!(
+                "Oxidant: fed as hypochlorite, it adds {} mg/L of chloride at {} cycles (mole for \
+                 mole, with as much sodium). Salts of other products are not counted.",
+                significant(Constituent::Chloride.milligram_per_litre(oxidant), 3),
+                cycles(sheet.present_cycles)
             );
             paragraph(text, "", &words);
         }

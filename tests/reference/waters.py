@@ -2,6 +2,8 @@
 
 import json
 import pathlib
+import subprocess
+import sys
 import time
 
 import phreeqpython
@@ -113,7 +115,12 @@ def main():
     (HERE / "waters.json").write_text('{"source": %s, "rows": [\n%s\n]}\n' % (json.dumps(source), lines))
     lines = ",\n".join(json.dumps(row) for row in acids(engine))
     (HERE / "acid.json").write_text('{"source": %s, "rows": [\n%s\n]}\n' % (json.dumps(source), lines))
-    print(f"PHREEQC: {1e6 * spent / count:.0f} us a water, {count} waters, input text and results included")
+    phreeqc = 1e6 * spent / count
+    print(f"PHREEQC: {phreeqc:.0f} us a water, {count} waters, input text and results included")
+    if "--ratio" in sys.argv:
+        command = ["cargo", "run", "--quiet", "--release", "--example", "solve_waters"]
+        ours = float(subprocess.run(command, cwd=HERE, check=True, capture_output=True).stdout)
+        print(f"coldbasin: {ours:.1f} us a water, constants included; PHREEQC takes {phreeqc / ours:.0f} times as long")
 
 
 if __name__ == "__main__":
