@@ -1,4 +1,5 @@
 //! Money on the balance: water, sewer and energy for each stream, and what one more cycle saves.
+//! Chemicals follow makeup, liquid or volume each in its own way and are counted by themselves.
 
 use crate::balance::WaterBalance;
 use crate::site::SewerBasis;
@@ -19,8 +20,6 @@ pub struct Prices {
     pub share: f64,
     /// Energy for a m3 of makeup.
     pub energy: f64,
-    /// Chemicals that leave with a m3 of liquid.
-    pub chemicals: f64,
 }
 
 /// A stream of water.
@@ -75,14 +74,12 @@ pub struct StreamPrice {
     pub sewer: f64,
     /// Energy of the makeup.
     pub energy: f64,
-    /// Chemicals that it carries out.
-    pub chemicals: f64,
 }
 
 impl StreamPrice {
     /// All of it.
     pub fn total(&self) -> f64 {
-        self.water + self.sewer + self.energy + self.chemicals
+        self.water + self.sewer + self.energy
     }
 }
 
@@ -95,16 +92,12 @@ impl Prices {
             SewerBasis::Blowdown => f64::from(stream == Outflow::Blowdown),
             SewerBasis::Share => self.share,
         };
-        StreamPrice {
-            water: self.makeup,
-            sewer: is_billed * self.sewer,
-            energy: self.energy,
-            chemicals: if stream == Outflow::Evaporation { 0.0 } else { self.chemicals },
-        }
+        StreamPrice { water: self.makeup, sewer: is_billed * self.sewer, energy: self.energy }
     }
 
-    /// What a balance costs for each kg/s, times the kg in a m3 left to the caller.
-    pub fn rate(&self, water: &WaterBalance) -> f64 {
+    /// What a balance costs, with its flows taken as m3.
+    #[cfg(test)]
+    fn rate(&self, water: &WaterBalance) -> f64 {
         Outflow::ALL.iter().map(|stream| stream.kg_per_s(water) * self.of(*stream).total()).sum()
     }
 }

@@ -37,48 +37,70 @@ pub fn acid_kg_per_day(makeup: f64, meq_per_litre: f64, equivalent_mass: f64) ->
 pub struct Slug {
     /// Active substance, kg.
     pub active_kg: f64,
-    /// Hours that it stays above what works, with the blowdown locked; `None` without such a limit.
+    /// Hours that it stays above what works: while the blowdown is locked, then with its mean flow;
+    /// `None` without such a limit.
     pub hours_effective: Option<f64>,
     /// Hours that the blowdown is locked.
     pub locked_hours: f64,
-    /// Cycles to bleed down to before, so that the lock does not end above the target.
-    pub pre_bleed_cycles: f64,
-    /// Hours that the pre-bleed takes with the open valve; `None` where the valve cannot.
-    pub pre_bleed_hours: Option<f64>,
+    /// Cycles that the lock adds.
+    pub rise: f64,
+    /// Bleeding down before the lock, so that it ends where it began; `None` where no valve can.
+    pub pre_bleed: Option<PreBleed>,
 }
 
-/// A slug of `dose`, mg/L, with decay, 1/h, and the least that works, mg/L, in a circuit at
-/// `cycles` with an open valve of `valve_flow`, m3/h. The lock lasts `contact` hours.
-pub fn slug(
-    circuit: &Circuit,
-    (dose, decay, effective): (f64, f64, Option<f64>),
-    (cycles, valve_flow): (f64, f64),
-    contact: f64,
-) -> Slug {
-    // With the bleed locked only the other losses dilute.
-    let loss = circuit.other_losses / circuit.volume + decay;
-    let hours_effective = effective.map(|least| {
-        if dose <= least {
-            0.0
-        } else if loss > 0.0 {
-            (dose / least).ln() / loss
-        } else {
-            f64::INFINITY
-        }
-    });
-    let rise = circuit.evaporation * contact / circuit.volume;
-    let pre_bleed_cycles = (cycles - rise).max(1.0);
-    let liquid = circuit.other_losses + valve_flow;
-    let end = 1.0 + circuit.evaporation / liquid;
-    let part = (pre_bleed_cycles - end) / (cycles - end);
-    let pre_bleed_hours = (part > 0.0 && part <= 1.0).then(|| -circuit.volume / liquid * part.ln());
+/// Bleeding down before a lock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PreBleed {
+    /// Cycles to bleed down to.
+    pub cycles: f64,
+    /// Hours that it takes.
+    pub hours: f64,
+}
+
+/// What a slug is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Dose {
+    /// Active substance right after it, mg/L.
+    pub start: f64,
+    /// Decay, 1/h.
+    pub decay: f64,
+    /// The least that works, mg/L.
+    pub effective: Option<f64>,
+    /// Hours with the blowdown locked.
+    pub contact: f64,
+}
+
+/// A slug in a circuit at `cycles` with a mean blowdown and an open valve of these flows, m3/h.
+pub fn slug(circuit: &Circuit, dose: &Dose, cycles: f64, (mean, open): (f64, f64)) -> Slug {
+    let locked = circuit.other_losses / circuit.volume + dose.decay;
+    let after = locked + mean / circuit.volume;
+    let rise = circuit.evaporation * dose.contact / circuit.volume;
     Slug {
-        active_kg: 1e-3 * dose * circuit.volume,
-        hours_effective,
-        locked_hours: contact,
-        pre_bleed_cycles,
-        pre_bleed_hours,
+        active_kg: 1e-3 * dose.start * circuit.volume,
+        hours_effective: dose.effective.map(|least| {
+            if dose.start <= least {
+                return 0.0;
+            }
+            let in_lock = (dose.start / least).ln() / locked;
+            if in_lock <= dose.contact {
+                return in_lock;
+            }
+            let left = dose.start * (-locked * dose.contact).exp();
+            dose.contact + (left / least).ln() / after
+        }),
+        locked_hours: dose.contact,
+        rise,
+        pre_bleed: pre_bleed(circuit, cycles, rise, open),
     }
+}
+
+fn pre_bleed(circuit: &Circuit, cycles: f64, rise: f64, open: f64) -> Option<PreBleed> {
+    let goal = cycles - rise;
+    let liquid = circuit.other_losses + open;
+    let end = 1.0 + circuit.evaporation / liquid;
+    let part = (goal - end) / (cycles - end);
+    let can = goal > 1.0 && part > 0.0 && part <= 1.0;
+    can.then(|| PreBleed { cycles: goal, hours: -circuit.volume / liquid * part.ln() })
 }
 
 #[cfg(test)]
@@ -101,11 +123,23 @@ mod tests {
 
     #[test]
     fn a_lock_ends_at_the_target_after_its_pre_bleed() {
-        let slug = slug(&CIRCUIT, (120.0, 0.05, Some(40.0)), (4.0, 5.0), 8.0);
+        let dose = Dose { start: 120.0, decay: 0.05, effective: Some(40.0), contact: 8.0 };
+        let slug = slug(&CIRCUIT, &dose, 4.0, (0.7, 5.0));
         assert_relative_eq!(slug.active_kg, 6.0);
-        assert_relative_eq!(slug.pre_bleed_cycles, 4.0 - 2.4 * 8.0 / 50.0);
+        let pre_bleed = slug.pre_bleed.unwrap();
+        assert_relative_eq!(pre_bleed.cycles, 4.0 - 2.4 * 8.0 / 50.0);
+        assert!(pre_bleed.hours > 0.0);
         let hours = slug.hours_effective.unwrap();
-        assert_relative_eq!(120.0 * (-(0.1 / 50.0 + 0.05) * hours).exp(), 40.0, epsilon = 1e-9);
-        assert!(slug.pre_bleed_hours.unwrap() > 0.0);
+        let locked = (-(0.1 / 50.0 + 0.05) * 8.0f64).exp();
+        let after = (-(0.8 / 50.0 + 0.05) * (hours - 8.0)).exp();
+        assert_relative_eq!(120.0 * locked * after, 40.0, max_relative = 1e-9);
+    }
+
+    #[test]
+    fn a_lock_that_no_valve_can_prepare_has_no_pre_bleed() {
+        let dose = Dose { start: 120.0, decay: 0.0, effective: None, contact: 80.0 };
+        assert_eq!(slug(&CIRCUIT, &dose, 4.0, (0.7, 5.0)).pre_bleed, None);
+        let dose = Dose { contact: 8.0, ..dose };
+        assert_eq!(slug(&CIRCUIT, &dose, 4.0, (0.7, 0.1)).pre_bleed, None);
     }
 }

@@ -193,3 +193,74 @@ fn hypochlorite_is_taken_off_the_chloride() {
     assert_eq!(none.chloride_fed, 0.0);
     assert!(none.cycles > real.cycles);
 }
+
+#[test]
+fn what_one_source_leaves_out_is_unknown_of_the_blend() {
+    // Nitrate stands in the well's analysis only.
+    let sheet = target(&["limit.1.of=nitrate", "limit.1.most=40 mg/L as NO3"]);
+    let nitrate = Measure::Constituent(Constituent::Nitrate);
+    let binding = sheet.bindings.iter().find(|b| b.limit.measure == nitrate).unwrap();
+    assert_eq!(binding.allows, Allows::Unknown);
+    assert!(sheet.warnings.iter().any(|warning| warning.contains("nitrate")));
+    // Sodium that was made up is no tracer.
+    assert_eq!(sheet.real.unwrap().tracer, Constituent::Chloride);
+}
+
+#[test]
+fn floors_above_the_ceiling_and_acids_that_do_nothing_are_told() {
+    let floor = target(&["limits.codes=[\"ashrae_189_1\"]"]);
+    assert!(floor.warnings.iter().any(|w| w.contains("no number of cycles")), "{floor:?}");
+    let idle = target(&["ph.held=9.5"]);
+    assert!(idle.warnings.iter().any(|warning| warning.contains("cannot raise a pH")));
+    assert!(idle.waters.iter().all(|water| water.acid == 0.0));
+}
+
+#[test]
+fn a_leak_that_leaves_no_blowdown_is_not_called_a_limit() {
+    let sheet = target(&["losses.leakage=60 m3/h"]);
+    let first = &sheet.bindings[0];
+    assert!(matches!(first.allows, Allows::UpTo(_)));
+    assert!(sheet.target_cycles.is_some_and(|cycles| cycles < 1.1));
+}
+
+#[test]
+fn one_more_cycle_saves_what_two_sheets_differ_by() {
+    let acid = ["ph.held=8.0", "chemical.1.kind=acid", "chemical.1.strength=93 %"];
+    let money = |cycles: &str| {
+        let model = model(&[acid[0], acid[1], acid[2], cycles]);
+        model.sheet(model.base()).unwrap().money.unwrap()
+    };
+    let (three, four) = (money("blowdown.cycles=3"), money("blowdown.cycles=4"));
+    assert_relative_eq!(
+        three.added_cycles[0].saving,
+        three.total - four.total,
+        max_relative = 1e-9
+    );
+    assert_eq!(three.chemicals.len(), 3);
+}
+
+#[test]
+fn mending_a_large_leak_leads_back_to_the_cycles_that_are_set() {
+    let money = |leak: &str| {
+        let model = model(&[leak]);
+        model.sheet(model.base()).unwrap().money.unwrap()
+    };
+    let (leaking, tight) = (money("losses.leakage=4 m3/h"), money("losses.leakage=0 m3/h"));
+    let leak = leaking.leak.unwrap();
+    assert_relative_eq!(leak.held, leaking.total - tight.total, max_relative = 1e-9);
+    assert!(leak.held > 1_000.0);
+    // A small one only changes places with the blowdown.
+    assert_eq!(money("losses.leakage=0.1 m3/h").leak.unwrap().held, 0.0);
+    assert!(tight.leak.is_none());
+}
+
+#[test]
+fn chemicals_that_cannot_be_counted_are_not_passed_over() {
+    let text = DAIRY.replace("volume = \"35 m3\"\n", "");
+    let source = file::read::<Description>("site.toml", &text, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    let money = model.sheet(model.base()).unwrap().money.unwrap();
+    assert!(money.chemicals.is_empty());
+    assert!(money.chemicals_missing.unwrap().contains("volume"));
+    assert!(model.feed(model.base()).unwrap_err().to_string().contains("volume"));
+}

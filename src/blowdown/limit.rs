@@ -174,6 +174,8 @@ pub struct Limit {
     pub of: String,
     /// Who says so.
     pub source: String,
+    /// Whether somebody stated it for this site.
+    pub is_own: bool,
 }
 
 const SHEET: &str =
@@ -182,7 +184,8 @@ const STAINLESS: &str = "chloride against temperature, heat-pump exchanger guide
 const MEMORY: &str = "from memory, unverified";
 
 fn most(of: &str, measure: Measure, value: f64, source: &str) -> Limit {
-    Limit { measure, bound: Bound::Most, value, of: of.into(), source: source.into() }
+    let (of, source) = (of.into(), source.into());
+    Limit { measure, bound: Bound::Most, value, of, source, is_own: false }
 }
 
 fn least(of: &str, measure: Measure, value: f64, source: &str) -> Limit {
@@ -200,7 +203,13 @@ pub fn of_material(material: Material, celsius: f64) -> Vec<Limit> {
                 Material::Stainless304 => ("stainless 304", [400.0, 250.0, 150.0]),
                 _ => ("stainless 316", [1_000.0, 550.0, 375.0]),
             };
-            vec![most(of, on(Constituent::Chloride), by_temperature(at, celsius), STAINLESS)]
+            let beyond = if celsius > 38.0 {
+                ", beyond whose last line of 38 degC the limit falls further"
+            } else {
+                ""
+            };
+            let source = format!("{STAINLESS}; at {celsius:.0} degC{beyond}");
+            vec![most(of, on(Constituent::Chloride), by_temperature(at, celsius), &source)]
         }
         Material::GalvanisedSteel => {
             const OF: &str = "galvanised steel";

@@ -26,7 +26,7 @@ pub struct Arguments {
     #[arg(value_name = "SITE")]
     site: PathBuf,
 
-    /// Cycles whose solved waters json and csv list, as in 1,2,5
+    /// Cycles whose solved waters are listed, as in 1,2,5
     #[arg(long, value_name = "CYCLES", value_delimiter = ',')]
     at_cycles: Vec<f64>,
 
@@ -53,7 +53,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let text = match common.format {
         Format::Text => {
             let style = style(common);
-            let mut page = target::text(&sheet, &site.name, model.slots(), style);
+            let mut page = target::text(&sheet, &site.name, (model.slots(), &waters), style);
             if arguments.working {
                 page.push_str(&target::working(&sheet, style));
             }
@@ -63,7 +63,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         Format::Csv => as_csv(&waters)?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
-    let warned = sheet.target_cycles.is_none();
+    let warned = sheet.target_cycles.is_none() || !sheet.warnings.is_empty();
     Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
 }
 

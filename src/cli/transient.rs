@@ -73,19 +73,31 @@ impl FromStr for WrittenEvent {
         let keywords = ["blowdown", "cycles", "dose"];
         let found = keywords.iter().find_map(|word| Some((*word, text.split_once(word)?)));
         let Some((keyword, (time, rest))) = found else { return Err(HELP.into()) };
-        let hour = read::<Duration>(time)?.in_hours();
+        let hour = positive(read::<Duration>(time)?.in_hours())?;
         let rest = rest.trim();
         let what = match (keyword, rest) {
             ("blowdown", "shut") => Written::Shut,
             ("blowdown", "open") => Written::Open,
             ("blowdown", flow) => {
-                Written::Flow(read::<VolumeFlow>(flow)?.in_cubic_metre_per_hour())
+                Written::Flow(positive(read::<VolumeFlow>(flow)?.in_cubic_metre_per_hour())?)
             }
-            ("cycles", cycles) => Written::Cycles(read::<Ratio>(cycles)?.in_number()),
-            (_, dose) => Written::Dose(read::<MassConcentration>(dose)?.in_milligram_per_litre()),
+            ("cycles", cycles) => {
+                let cycles = read::<Ratio>(cycles)?.in_number();
+                if !(cycles > 1.0 && cycles.is_finite()) {
+                    return Err(format!("{cycles} cycles cannot be held: write more than 1"));
+                }
+                Written::Cycles(cycles)
+            }
+            (_, dose) => {
+                Written::Dose(positive(read::<MassConcentration>(dose)?.in_milligram_per_litre())?)
+            }
         };
         Ok(Self { hour, what })
     }
+}
+
+fn positive(number: f64) -> Result<f64, String> {
+    if number >= 0.0 { Ok(number) } else { Err(format!("{number} is negative: write 0 or more")) }
 }
 
 fn read<Q: Measured>(text: &str) -> Result<Q, String> {
@@ -108,6 +120,12 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let explain = |why| site.locate(model.explain_course(&why));
     let (_, balance) = model.circuit(inputs).map_err(explain)?;
     let (valve_flow, _) = model.valve_flow(inputs, &balance);
+    if let Some(late) = arguments.events.iter().find(|event| event.hour > arguments.hours) {
+        let (hour, hours) = (late.hour, arguments.hours);
+        return Err(
+            format!("--event at {hour} h: the course ends at {hours} h; raise --hours").into()
+        );
+    }
     let event = |written: &WrittenEvent| {
         let change = match written.what {
             Written::Shut => Change::Blowdown(Blowdown::Flow(0.0)),

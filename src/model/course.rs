@@ -15,6 +15,9 @@ pub enum CourseError {
     /// The volume is what everything is mixed into.
     #[error("the volume of the system is missing")]
     NoVolume,
+    /// Cycles without a limit are no start.
+    #[error("no liquid leaves, so that the present cycles have no limit: say where to start")]
+    NoStart,
     /// The numbers make no course.
     #[error(transparent)]
     Transient(#[from] TransientError),
@@ -76,15 +79,17 @@ impl Model {
         Ok((circuit, balance))
     }
 
-    /// Flow of the open blowdown valve, m3/h, and whether it is assumed.
+    /// Flow of the open blowdown valve, m3/h, and whether it is assumed: 2.5 times what the cycles ask
+    /// for without any other loss.
     pub fn valve_flow(&self, inputs: &Inputs, balance: &Balance) -> (f64, bool) {
-        let hourly = Balance::reference_m3_per_h;
-        match self.site.chemistry.valve_flow {
-            Some(slot) => {
-                (hourly(self.mass_flow(inputs, slot, balance.state.cold_water_celsius)), false)
-            }
-            None => (VALVE_OVER_MEAN * hourly(balance.water.blowdown_kg_per_s), true),
+        if let Some(slot) = self.site.chemistry.valve_flow {
+            return (self.hourly_volume(inputs, slot, balance.state.cold_water_celsius), false);
         }
+        let water = &balance.water;
+        let cycles = self.target_cycles(inputs).unwrap_or(water.cycles_of_concentration);
+        let needed = Balance::reference_m3_per_h(water.evaporation_kg_per_s) / (cycles - 1.0);
+        let mean = needed.max(Balance::reference_m3_per_h(water.blowdown_kg_per_s));
+        (VALVE_OVER_MEAN * mean, true)
     }
 
     /// The course over `hours` from `cycles` (the site's own without it), with events.
@@ -102,12 +107,16 @@ impl Model {
         let (circuit, balance) = self.circuit(inputs)?;
         let (valve_flow, valve_is_assumed) = self.valve_flow(inputs, &balance);
         let present = balance.water.cycles_of_concentration;
+        if cycles.is_none() && !present.is_finite() {
+            return Err(CourseError::NoStart);
+        }
+        let held = self.target_cycles(inputs).unwrap_or(present);
         let blowdown = match self.site.blowdown {
             BlowdownGiven::Flow(_) => {
                 Blowdown::Flow(Balance::reference_m3_per_h(balance.water.blowdown_kg_per_s))
             }
             _ if valve_flow <= 0.0 => Blowdown::Flow(0.0),
-            _ => Blowdown::Held { cycles: present, valve_flow },
+            _ => Blowdown::Held { cycles: held, valve_flow },
         };
         let start = Start { cycles: cycles.unwrap_or(present), blowdown, substance };
         let stretches = transient::course(&circuit, &start, events, hours)?;
@@ -117,7 +126,7 @@ impl Model {
             circuit,
             start,
             valve_is_assumed: valve_is_assumed && matches!(blowdown, Blowdown::Held { .. }),
-            settled: transient::settled(&stretches),
+            settled: transient::settled(&stretches).filter(|_| ends_steady(&stretches)),
             has_substance: rows.iter().any(|row| row.substance > 0.0),
             stretches,
             rows,
@@ -129,10 +138,20 @@ impl Model {
         match why {
             CourseError::NoVolume => Problem::new("circuit", why.to_string())
                 .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment"),
-            CourseError::Transient(_) => Problem::new("circuit", why.to_string()),
+            CourseError::NoStart | CourseError::Transient(_) => {
+                Problem::new("circuit", why.to_string())
+            }
             CourseError::Infeasible(why) => self.explain(why),
         }
     }
+}
+
+/// Whether the last stretch has come to where it tends.
+fn ends_steady(stretches: &[Stretch]) -> bool {
+    const STEADY: f64 = 0.02;
+    stretches
+        .last()
+        .is_some_and(|last| (last.cycles_at(last.to) / last.final_cycles() - 1.0).abs() < STEADY)
 }
 
 /// Twelve even steps and the start of every stretch, as long as those are few.
@@ -143,7 +162,7 @@ fn rows(stretches: &[Stretch], hours: f64) -> Vec<CourseRow> {
     let starts = stretches.iter().take(MOST_STRETCHES).map(|stretch| stretch.from);
     let mut times: Vec<f64> = even.chain(starts).collect();
     times.sort_by(f64::total_cmp);
-    times.dedup_by(|a, b| (*a - *b).abs() < 1e-9 * hours);
+    times.dedup_by(|a, b| (*a - *b).abs() < 1e-3 * hours);
     let row = |hour: f64| {
         let stretch = stretches.iter().rev().find(|stretch| stretch.from <= hour)?;
         Some(CourseRow {

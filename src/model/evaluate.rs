@@ -285,6 +285,14 @@ impl Model {
     }
 
     /// A flow in a slot, by volume or by mass, kg/s.
+    /// A flow as m3/h of water at its own temperature.
+    pub(super) fn hourly_volume(&self, inputs: &Inputs, slot: SlotId, celsius: f64) -> f64 {
+        match self.slot_value(slot).quantity {
+            Quantity::VolumeFlow => inputs.get(slot) * 3_600.0,
+            _ => inputs.get(slot) / water::density_kg_per_m3(celsius) * 3_600.0,
+        }
+    }
+
     pub(super) fn mass_flow(&self, inputs: &Inputs, slot: SlotId, celsius: f64) -> f64 {
         let flow = inputs.get(slot);
         match self.slot_value(slot).quantity {

@@ -1,9 +1,10 @@
 //! What a site feeds to its water.
 
-use super::{Balance, CourseError, Inputs, Model, TargetError};
-use crate::blowdown::PhBasis;
-use crate::feed::{self, Slug};
-use crate::site::{Acid, ChemicalKind, Problem, SiteChemical, SlotId};
+use super::{Balance, Infeasible, Inputs, Model, TargetError, Workspace};
+use crate::balance::WaterBalance;
+use crate::blowdown::{PhBasis, TowerWater};
+use crate::feed::{self, Dose, Slug};
+use crate::site::{Acid, BlowdownGiven, ChemicalKind, PhGiven, Problem, SiteChemical, SlotId};
 use crate::transient::Circuit;
 
 /// Contact time of a slow biocide, h, where nobody says (common practice: above 6 h).
@@ -16,9 +17,15 @@ pub enum FeedError {
     /// Nothing is fed.
     #[error("the site feeds no chemical")]
     NoChemical,
-    /// No circuit to feed it to.
+    /// A slug or a decay without the water that it is in.
+    #[error("{name} needs the volume of the system")]
+    NoVolume {
+        /// Which chemical.
+        name: String,
+    },
+    /// The balance of the site itself.
     #[error(transparent)]
-    Course(#[from] CourseError),
+    Infeasible(#[from] Infeasible),
     /// No water that acid could hold.
     #[error(transparent)]
     Target(#[from] TargetError),
@@ -57,6 +64,8 @@ pub struct FeedLine {
     pub acid_meq_per_litre: Option<f64>,
     /// Part of the product that is active.
     pub strength: f64,
+    /// The acid, where it is one.
+    pub acid: Option<Acid>,
     /// Whether the contact time is assumed.
     pub contact_is_assumed: bool,
 }
@@ -78,6 +87,12 @@ pub struct FeedSheet {
     pub currency: String,
     /// Whether the valve's flow is assumed.
     pub valve_is_assumed: bool,
+    /// Whether the cycles rest on a ratio of conductivities.
+    pub cycles_are_apparent: bool,
+    /// Hours of a year, and the mean load over them.
+    pub year: (f64, f64),
+    /// The pH that acid holds; without one an acid is not fed.
+    pub held_ph: Option<f64>,
 }
 
 impl Model {
@@ -89,34 +104,61 @@ impl Model {
         if self.site.chemicals.is_empty() {
             return Err(FeedError::NoChemical);
         }
-        let (circuit, balance) = self.circuit(inputs)?;
-        let blowdown = Balance::reference_m3_per_h(balance.water.blowdown_kg_per_s);
-        let cycles = balance.water.cycles_of_concentration;
-        let (valve_flow, valve_is_assumed) = self.valve_flow(inputs, &balance);
-        let state = State { circuit, blowdown, cycles, valve_flow };
-        let lines: Result<Vec<FeedLine>, FeedError> = self
-            .site
-            .chemicals
-            .iter()
-            .map(|chemical| self.feed_line(inputs, chemical, &state))
-            .collect();
-        let lines = lines?;
+        let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
+        let state = self.feed_state(inputs, &balance)?;
+        let lines = self.feed_lines(inputs, &state, &balance.water)?;
+        let held_ph = match self.site.chemistry.ph {
+            PhGiven::Held { ph, .. } => Some(inputs.get(ph)),
+            _ => None,
+        };
         Ok(FeedSheet {
             name: self.site.name.clone(),
-            valve_is_assumed: valve_is_assumed && lines.iter().any(|line| line.slug.is_some()),
+            valve_is_assumed: state.valve_is_assumed && lines.iter().any(|l| l.slug.is_some()),
             lines,
-            circuit,
-            blowdown,
-            cycles,
+            circuit: state.circuit_of(&balance.water),
+            blowdown: Balance::reference_m3_per_h(balance.water.blowdown_kg_per_s),
+            cycles: balance.water.cycles_of_concentration,
             currency: self.site.cost.currency.clone(),
+            cycles_are_apparent: matches!(self.site.blowdown, BlowdownGiven::Conductivity(_)),
+            year: (inputs.get(self.site.hours_per_year), inputs.get(self.site.load_factor)),
+            held_ph,
         })
+    }
+
+    /// What the feed needs beside the flows; the circulating water only where acid is fed.
+    pub(super) fn feed_state(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+    ) -> Result<FeedState, FeedError> {
+        let (valve_flow, valve_is_assumed) = self.valve_flow(inputs, balance);
+        let is_held = matches!(self.site.chemistry.ph, PhGiven::Held { .. });
+        let has_acid = self.site.chemicals.iter().any(|c| c.kind == ChemicalKind::Acid);
+        let tower = match is_held && has_acid {
+            true => Some(self.site_water(inputs, balance)?.tower),
+            false => None,
+        };
+        let volume = self.site.volume.map(|slot| inputs.get(slot));
+        Ok(FeedState { tower, volume, valve_flow, valve_is_assumed })
+    }
+
+    /// Every chemical in a closed balance.
+    pub(super) fn feed_lines(
+        &self,
+        inputs: &Inputs,
+        state: &FeedState,
+        water: &WaterBalance,
+    ) -> Result<Vec<FeedLine>, FeedError> {
+        let chemicals = self.site.chemicals.iter();
+        chemicals.map(|chemical| self.feed_line(inputs, chemical, state, water)).collect()
     }
 
     fn feed_line(
         &self,
         inputs: &Inputs,
         chemical: &SiteChemical,
-        state: &State,
+        state: &FeedState,
+        water: &WaterBalance,
     ) -> Result<FeedLine, FeedError> {
         let of = |slot: Option<SlotId>| slot.map(|slot| inputs.get(slot));
         let milligram = |slot| of(slot).map(|kg_per_m3: f64| kg_per_m3 * 1e3);
@@ -126,9 +168,14 @@ impl Model {
         let every_hours = hours(chemical.every);
         let contact = hours(chemical.contact);
         let held = dose.unwrap_or(0.0);
-        let (circuit, blowdown) = (&state.circuit, state.blowdown);
+        if state.volume.is_none() && (decay > 0.0 || chemical.kind == ChemicalKind::Biocide) {
+            return Err(FeedError::NoVolume { name: chemical.name.clone() });
+        }
+        let circuit = &state.circuit_of(water);
+        let blowdown = Balance::reference_m3_per_h(water.blowdown_kg_per_s);
+        let cycles = water.cycles_of_concentration;
         let mut slug = None;
-        let mut acid_meq_per_litre = None;
+        let mut acid_fed = None;
         let active_kg_per_day = match chemical.kind {
             ChemicalKind::Inhibitor => feed::held_kg_per_day(circuit, blowdown, held, decay),
             ChemicalKind::Oxidant => {
@@ -136,20 +183,21 @@ impl Model {
                 feed::oxidant_kg_per_day(circuit, blowdown, (demand, held), decay)
             }
             ChemicalKind::Biocide => {
-                let found = feed::slug(
-                    circuit,
-                    (held, decay, milligram(chemical.effective)),
-                    (state.cycles, state.valve_flow),
-                    contact.unwrap_or(CONTACT_HOURS),
-                );
+                let dose = Dose {
+                    start: held,
+                    decay,
+                    effective: milligram(chemical.effective),
+                    contact: contact.unwrap_or(CONTACT_HOURS),
+                };
+                let found = feed::slug(circuit, &dose, cycles, (blowdown, state.valve_flow));
                 slug = Some(found);
                 found.active_kg * 24.0 / every_hours.unwrap_or(f64::INFINITY)
             }
             ChemicalKind::Acid => {
-                let (meq, equivalent_mass) = self.acid(inputs, state.cycles)?;
-                acid_meq_per_litre = Some(meq);
+                let fed = acid_for(state, cycles)?;
+                acid_fed = Some(fed);
                 let makeup = circuit.evaporation + circuit.other_losses + blowdown;
-                feed::acid_kg_per_day(makeup, meq, equivalent_mass)
+                feed::acid_kg_per_day(makeup, fed.meq_per_litre, fed.equivalent_mass)
             }
         };
         let strength = inputs.get(chemical.strength);
@@ -176,21 +224,11 @@ impl Model {
             every_hours,
             demand: milligram(chemical.demand),
             decays: decay > 0.0,
-            acid_meq_per_litre,
+            acid_meq_per_litre: acid_fed.map(|fed| fed.meq_per_litre),
+            acid: acid_fed.and_then(|fed| fed.acid),
             strength,
             contact_is_assumed: slug.is_some() && contact.is_none(),
         })
-    }
-
-    /// Acid for the makeup at these cycles, meq/L, and its equivalent mass, g/eq.
-    fn acid(&self, inputs: &Inputs, cycles: f64) -> Result<(f64, f64), FeedError> {
-        let sheet = self.target(inputs)?;
-        let water = self.water_at(&sheet, cycles)?;
-        let equivalent_mass = match sheet.tower.basis() {
-            PhBasis::Held { acid: Acid::Hydrochloric, .. } => feed::HYDROCHLORIC_ACID,
-            _ => feed::SULFURIC_ACID,
-        };
-        Ok((1e3 * water.acid / cycles, equivalent_mass))
     }
 
     /// Where a site without a feed goes wrong, in terms of its description.
@@ -200,16 +238,58 @@ impl Model {
                 "add [[chemical]] with kind = \"inhibitor\", \"biocide\", \"oxidant\" or \"acid\", \
                  and its dose",
             ),
-            FeedError::Course(why) => self.explain_course(why),
+            FeedError::NoVolume { name } => {
+                Problem::new(format!("chemical.{name}"), why.to_string())
+                    .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment")
+            }
+            FeedError::Infeasible(why) => self.explain(why),
             FeedError::Target(why) => self.explain_target(why),
         }
     }
 }
 
-/// Where the water stands.
-struct State {
-    circuit: Circuit,
-    blowdown: f64,
-    cycles: f64,
+/// What the feed needs beside the flows.
+pub(super) struct FeedState {
+    /// The circulating water, where acid is fed.
+    tower: Option<TowerWater>,
+    /// m3.
+    volume: Option<f64>,
+    /// m3/h.
     valve_flow: f64,
+    valve_is_assumed: bool,
+}
+
+impl FeedState {
+    /// Volume and flows of a balance, m3/h; without a volume nothing is asked that needs it.
+    fn circuit_of(&self, water: &WaterBalance) -> Circuit {
+        let hourly = Balance::reference_m3_per_h;
+        Circuit {
+            volume: self.volume.unwrap_or(0.0),
+            evaporation: hourly(water.evaporation_kg_per_s),
+            other_losses: hourly(water.losses().liquid_kg_per_s()),
+        }
+    }
+}
+
+/// Acid for the makeup.
+#[derive(Clone, Copy)]
+struct AcidFed {
+    meq_per_litre: f64,
+    /// g/eq.
+    equivalent_mass: f64,
+    acid: Option<Acid>,
+}
+
+fn acid_for(state: &FeedState, cycles: f64) -> Result<AcidFed, FeedError> {
+    let none = AcidFed { meq_per_litre: 0.0, equivalent_mass: 0.0, acid: None };
+    let Some(tower) = state.tower.as_ref().filter(|_| cycles.is_finite()) else { return Ok(none) };
+    let PhBasis::Held { acid, .. } = tower.basis() else { return Ok(none) };
+    let water = tower.at_cycles(cycles).map_err(|error| {
+        FeedError::Target(TargetError::Speciation { what: format!("{cycles} cycles"), error })
+    })?;
+    let equivalent_mass = match acid {
+        Acid::Hydrochloric => feed::HYDROCHLORIC_ACID,
+        Acid::Sulfuric => feed::SULFURIC_ACID,
+    };
+    Ok(AcidFed { meq_per_litre: 1e3 * water.acid / cycles, equivalent_mass, acid: Some(acid) })
 }

@@ -11,6 +11,7 @@ mod feed;
 mod money;
 mod sheet;
 mod target;
+mod tower_water;
 mod uncertainty;
 
 use crate::air::AirError;
@@ -26,9 +27,10 @@ pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,
 };
-pub use target::{
-    IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, Season, SourceWater,
-    TargetError, TargetSheet, Verdict,
+pub use target::{Season, TargetSheet};
+pub use tower_water::{
+    IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
+    Verdict,
 };
 pub use uncertainty::{Contribution, Output, Spread};
 

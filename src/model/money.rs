@@ -1,9 +1,10 @@
 //! Money on the balance sheet of a site.
 
+use super::feed::FeedState;
 use super::{Balance, Inputs, Model};
 use crate::balance::{self, BlowdownBasis, Losses, WaterBalance};
 use crate::cost::{AddedCycle, Outflow, Prices, StreamPrice};
-use crate::site::{ChemicalKind, Control, SewerBasis};
+use crate::site::{Control, SewerBasis};
 
 /// A stream's money in a year.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,8 +31,10 @@ pub struct Money {
     pub streams: Vec<StreamMoney>,
     /// All of it in a year.
     pub total: f64,
-    /// Biocides, which do not go with the flows, in a year; `None` where none has a price.
-    pub slugs: Option<f64>,
+    /// Chemicals that have a price, with what they cost in a year.
+    pub chemicals: Vec<(String, f64)>,
+    /// Why the chemicals are not counted, where they cannot be computed.
+    pub chemicals_missing: Option<String>,
     /// What the sewer is billed on.
     pub basis: SewerBasis,
     /// Whether a sewer price is stated.
@@ -59,91 +62,103 @@ impl Model {
             return None;
         }
         let of = |slot: Option<_>| slot.map_or(0.0, |slot| inputs.get(slot));
-        let (chemicals, slugs) = self.chemical_prices(inputs, balance);
-        let prices = Prices {
-            makeup: of(cost.makeup),
-            sewer: of(cost.sewer),
-            basis: cost.sewer_basis,
-            share: of(cost.sewer_share),
-            energy: of(cost.energy),
-            chemicals,
+        let feed = match self.site.chemicals.is_empty() {
+            true => None,
+            false => Some(self.feed_state(inputs, balance)),
         };
-        let yearly =
-            Yearly { m3: inputs.get(self.site.hours_per_year) * inputs.get(self.site.load_factor) };
+        let (feed, chemicals_missing) = match feed {
+            Some(Ok(state)) => (Some(state), None),
+            Some(Err(why)) => (None, Some(why.to_string())),
+            None => (None, None),
+        };
+        let yearly = YearlyCost {
+            model: self,
+            inputs,
+            feed,
+            prices: Prices {
+                makeup: of(cost.makeup),
+                sewer: of(cost.sewer),
+                basis: cost.sewer_basis,
+                share: of(cost.sewer_share),
+                energy: of(cost.energy),
+            },
+            hours: inputs.get(self.site.hours_per_year) * inputs.get(self.site.load_factor),
+        };
         let water = &balance.water;
-        let streams = Outflow::ALL.map(|stream| {
-            let m3 = yearly.m3(stream.kg_per_s(water));
-            let price = prices.of(stream);
-            let yearly = StreamPrice {
-                water: m3 * price.water,
-                sewer: m3 * price.sewer,
-                energy: m3 * price.energy,
-                chemicals: m3 * price.chemicals,
-            };
-            StreamMoney { stream, yearly }
-        });
+        let streams = Outflow::ALL
+            .map(|stream| StreamMoney { stream, yearly: yearly.of_stream(stream, water) });
+        let (chemicals, chemicals_missing) = match yearly.chemicals(water) {
+            Ok(lines) => (lines, chemicals_missing),
+            Err(why) => (Vec::new(), Some(why)),
+        };
         let losses = water.losses();
         let volume = self.site.volume.map(|slot| inputs.get(slot));
         let mut added_cycles: Vec<AddedCycle> = (0..SEARCHED)
             .map_while(|more| {
                 let from = water.cycles_of_concentration + more as f64;
-                added_cycle(&prices, &losses, from, volume, &yearly)
+                added_cycle(&yearly, &losses, from, volume)
             })
             .collect();
         let stop_at = cost.least_saving.and_then(|least| {
             added_cycles.iter().find(|added| added.saving < least).map(|added| added.from)
         });
         added_cycles.truncate(LISTED);
+        let sum: f64 = streams.iter().map(|stream| stream.yearly.total()).sum();
         Some(Money {
-            total: streams.iter().map(|stream| stream.yearly.total()).sum::<f64>()
-                + slugs.unwrap_or(0.0),
+            total: sum + chemicals.iter().map(|(_, cost)| cost).sum::<f64>(),
             streams: streams.to_vec(),
-            slugs,
+            chemicals,
+            chemicals_missing,
             basis: cost.sewer_basis,
             has_sewer: cost.sewer.is_some(),
             added_cycles,
             stop_at,
             least_saving: cost.least_saving,
-            leak: leak_value(&prices, water, &yearly),
+            leak: leak_value(&yearly, water, self.target_cycles(inputs)),
             control: self.site.control,
         })
     }
+}
 
-    /// Chemicals that leave with the liquid, for a m3 of it, and slugs in a year.
-    fn chemical_prices(&self, inputs: &Inputs, balance: &Balance) -> (f64, Option<f64>) {
-        let Ok(feed) = self.feed(inputs) else { return (0.0, None) };
-        let yearly = |is_slug: bool| {
-            let lines = feed.lines.iter();
-            let costs: Vec<f64> = lines
-                .filter(|line| (line.kind == ChemicalKind::Biocide) == is_slug)
-                .filter_map(|line| line.cost_per_year)
-                .collect();
-            (!costs.is_empty()).then(|| costs.iter().sum::<f64>())
-        };
-        let hours = inputs.get(self.site.hours_per_year) * inputs.get(self.site.load_factor);
-        let liquid = Balance::reference_m3_per_h(balance.water.liquid_losses_kg_per_s());
-        let with_liquid = yearly(false).unwrap_or(0.0) / (liquid * hours);
-        (if with_liquid.is_finite() { with_liquid } else { 0.0 }, yearly(true))
+/// What a balance costs in an operating year.
+struct YearlyCost<'a> {
+    model: &'a Model,
+    inputs: &'a Inputs,
+    feed: Option<FeedState>,
+    prices: Prices,
+    /// Of an operating year at this hour's load.
+    hours: f64,
+}
+
+impl YearlyCost<'_> {
+    fn of_stream(&self, stream: Outflow, water: &WaterBalance) -> StreamPrice {
+        let m3 = self.hours * Balance::reference_m3_per_h(stream.kg_per_s(water));
+        let price = self.prices.of(stream);
+        StreamPrice { water: m3 * price.water, sewer: m3 * price.sewer, energy: m3 * price.energy }
     }
-}
 
-/// kg/s as m3 in an operating year.
-struct Yearly {
-    m3: f64,
-}
+    /// Every chemical that has a price; why there are none, where they cannot be computed.
+    fn chemicals(&self, water: &WaterBalance) -> Result<Vec<(String, f64)>, String> {
+        let Some(state) = &self.feed else { return Ok(Vec::new()) };
+        let lines =
+            self.model.feed_lines(self.inputs, state, water).map_err(|why| why.to_string())?;
+        let priced = lines.into_iter().filter_map(|line| Some((line.name, line.cost_per_year?)));
+        Ok(priced.collect())
+    }
 
-impl Yearly {
-    fn m3(&self, kg_per_s: f64) -> f64 {
-        self.m3 * Balance::reference_m3_per_h(kg_per_s)
+    fn total(&self, water: &WaterBalance) -> f64 {
+        let streams: f64 =
+            Outflow::ALL.iter().map(|stream| self.of_stream(*stream, water).total()).sum();
+        let chemicals = self.chemicals(water).unwrap_or_default();
+        streams + chemicals.iter().map(|(_, cost)| cost).sum::<f64>()
     }
 }
 
 fn added_cycle(
-    prices: &Prices,
+    yearly: &YearlyCost,
     losses: &Losses,
     from: f64,
     volume: Option<f64>,
-    yearly: &Yearly,
 ) -> Option<AddedCycle> {
     if !from.is_finite() {
         return None;
@@ -158,13 +173,19 @@ fn added_cycle(
     Some(AddedCycle {
         from,
         to: from + 1.0,
-        saving: yearly.m3(prices.rate(&before) - prices.rate(&after)),
+        saving: yearly.total(&before) - yearly.total(&after),
         makeup_saved: 1.0 - after.makeup_kg_per_s / before.makeup_kg_per_s,
         half_life_hours: volume.map(|volume| std::f64::consts::LN_2 * volume / liquid),
     })
 }
 
-fn leak_value(prices: &Prices, water: &WaterBalance, yearly: &Yearly) -> Option<LeakValue> {
+/// Mending under a controller leads back to the cycles that it is set to, which a large leak may have
+/// pulled down.
+fn leak_value(
+    yearly: &YearlyCost,
+    water: &WaterBalance,
+    target_cycles: Option<f64>,
+) -> Option<LeakValue> {
     let losses = water.losses();
     if losses.leakage_kg_per_s + losses.overflow_kg_per_s <= 0.0 {
         return None;
@@ -172,10 +193,13 @@ fn leak_value(prices: &Prices, water: &WaterBalance, yearly: &Yearly) -> Option<
     let tight = Losses { leakage_kg_per_s: 0.0, overflow_kg_per_s: 0.0, ..losses };
     let saved = |basis| {
         let mended = balance::close(&tight, basis).ok()?;
-        Some(yearly.m3(prices.rate(water) - prices.rate(&mended)))
+        let saved = yearly.total(water) - yearly.total(&mended);
+        // What is left of equal sums is rounding.
+        Some(if saved.abs() < 1e-9 * yearly.total(water) { 0.0 } else { saved })
     };
+    let held = target_cycles.unwrap_or(water.cycles_of_concentration);
     Some(LeakValue {
-        held: saved(BlowdownBasis::Cycles(water.cycles_of_concentration))?,
+        held: saved(BlowdownBasis::Cycles(held))?,
         fixed: saved(BlowdownBasis::FlowKgPerS(water.blowdown_kg_per_s))?,
     })
 }

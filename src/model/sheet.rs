@@ -304,7 +304,7 @@ impl Model {
         }
     }
 
-    fn target_cycles(&self, inputs: &Inputs) -> Option<f64> {
+    pub(super) fn target_cycles(&self, inputs: &Inputs) -> Option<f64> {
         match self.site.blowdown {
             BlowdownGiven::Cycles(slot) => Some(inputs.get(slot)),
             BlowdownGiven::Conductivity(slot) => {

@@ -68,12 +68,16 @@ pub fn text(sheet: &CourseSheet, source: &str, substance: &str, style: Style) ->
     for stretch in sheet.stretches.iter().take(MOST_STRETCHES) {
         let end = stretch.final_cycles();
         let tends = if end.is_finite() {
-            format!(
-                "tends to {} cycles, half of the way in {}, 95 % in {}",
-                significant(end, 3),
-                hours(stretch.half_life()),
-                hours(stretch.hours_to_95_percent())
-            )
+            if (end / stretch.cycles - 1.0).abs() < 1e-3 {
+                format!("holds {} cycles", with_decimals(end, 2))
+            } else {
+                format!(
+                    "tends to {} cycles, half of the way in {}, 95 % in {}",
+                    significant(end, 3),
+                    hours(stretch.half_life()),
+                    hours(stretch.hours_to_95_percent())
+                )
+            }
         } else {
             format!(
                 "no liquid leaves: one more cycle every {}",

@@ -2,8 +2,9 @@
 
 use super::text::{Style, ascii, heading, paragraph, write_line};
 use crate::model::{FeedLine, FeedSheet};
-use crate::quantity::{UnitSystem, significant, with_decimals};
-use crate::site::ChemicalKind;
+use crate::quantity::unit::{self, Unit};
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::site::{Acid, ChemicalKind};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -15,6 +16,46 @@ plan and the local code ask. Discharge only as the permit allows.";
 const POUND_KG: f64 = 0.453_592_37;
 const US_GALLON_L: f64 = 3.785_411_784;
 
+/// The units that people see.
+struct Units {
+    mass: (&'static str, f64),
+    liquid: (&'static str, f64),
+    flow: &'static Unit,
+    volume: &'static Unit,
+}
+
+impl Units {
+    fn of(system: UnitSystem) -> Self {
+        let (mass, liquid) = match system {
+            UnitSystem::Si => (("kg", 1.0), ("L", 1.0)),
+            UnitSystem::UsCustomary => (("lb", POUND_KG), ("US gal", US_GALLON_L)),
+        };
+        Self {
+            mass,
+            liquid,
+            flow: Quantity::VolumeFlow.shown_in(system),
+            volume: Quantity::Volume.shown_in(system),
+        }
+    }
+
+    fn mass(&self, kg: f64) -> String {
+        significant(kg / self.mass.1, 3)
+    }
+
+    fn liquid(&self, litre: f64) -> String {
+        significant(litre / self.liquid.1, 3)
+    }
+
+    fn flow(&self, m3_per_h: f64) -> String {
+        let number = self.flow.of_si(unit::CUBIC_METRE_PER_HOUR.to_si(m3_per_h));
+        format!("{} {}", significant(number, 3), self.flow.symbol)
+    }
+
+    fn volume(&self, m3: f64) -> String {
+        format!("{} {}", significant(self.volume.of_si(m3), 3), self.volume.symbol)
+    }
+}
+
 /// The feed as text of 80 columns. `source` names the file.
 pub fn text(sheet: &FeedSheet, source: &str, style: Style) -> String {
     let mut text = String::new();
@@ -23,50 +64,39 @@ pub fn text(sheet: &FeedSheet, source: &str, style: Style) -> String {
     let _ = writeln!(text, "{name}");
     let version = env!("CARGO_PKG_VERSION");
     let _ = writeln!(text, "Chemical feed from {source}, coldbasin {version}");
-    let is_us = style.units == UnitSystem::UsCustomary;
-    let mass = |kg: f64| if is_us { kg / POUND_KG } else { kg };
-    let litre = |litre: f64| if is_us { litre / US_GALLON_L } else { litre };
-    let (mass_unit, volume_unit) = if is_us { ("lb", "US gal") } else { ("kg", "L") };
-    heading(&mut text, "PRODUCT, AT THIS HOUR'S LOAD", style.bold);
-    let mut line = |cells: [&str; 6]| {
-        let [name, kind, day, volume, pump, year] = cells;
-        let name: String = name.chars().take(22).collect();
-        write_line(
-            &mut text,
-            &format!("{name:<22}{kind:<12}{day:>11}{volume:>13}{pump:>11}{year:>11}"),
-        );
+    let units = Units::of(style.units);
+    let apparent = if sheet.cycles_are_apparent { " apparent" } else { "" };
+    let words = if sheet.cycles.is_finite() {
+        format!(
+            "At {}{apparent} cycles: makeup {}, blowdown {}.",
+            with_decimals(sheet.cycles, 2),
+            units.flow(makeup(sheet)),
+            units.flow(sheet.blowdown)
+        )
+    } else {
+        "No liquid leaves: the cycles have no limit.".into()
     };
-    line([
-        "",
-        "",
-        &format!("{mass_unit}/day"),
-        &format!("{volume_unit}/day"),
-        if is_us { "gal/h" } else { "L/h" },
-        &format!("{mass_unit}/year"),
-    ]);
-    for feed in &sheet.lines {
-        let volume = feed.product_litre_per_day.map(litre);
-        let is_slug = feed.slug.is_some();
-        line([
-            &feed.name,
-            kind_name(feed.kind),
-            &significant(mass(feed.product_kg_per_day), 3),
-            &volume.map_or("-".into(), |volume| significant(volume, 3)),
-            &volume.filter(|_| !is_slug).map_or("-".into(), |volume| significant(volume / 24.0, 3)),
-            &significant(mass(feed.product_kg_per_year), 3),
-        ]);
-    }
+    heading(&mut text, "PRODUCT", style.bold);
+    paragraph(&mut text, "", &words);
+    table(&mut text, sheet, &units);
+    let (hours, load) = sheet.year;
+    let words = format!(
+        "Day: 24 h of this load. Year: {} h at {} % of it, slugs whatever the load.",
+        significant(hours, 4),
+        significant(100.0 * load, 3)
+    );
+    paragraph(&mut text, "", &words);
     let total: f64 = sheet.lines.iter().filter_map(|feed| feed.cost_per_year).sum();
     if total > 0.0 {
-        let words = format!(
-            "Cost: {} {} a year for those with a price.",
-            significant(total, 3),
-            sheet.currency
-        );
-        paragraph(&mut text, "", words.trim_end());
+        let currency =
+            if sheet.currency.is_empty() { String::new() } else { format!(" {}", sheet.currency) };
+        let words =
+            format!("Cost: {}{currency} a year for those with a price.", significant(total, 3));
+        paragraph(&mut text, "", &words);
     }
+    heading(&mut text, "HOW", style.bold);
     for feed in &sheet.lines {
-        paragraph(&mut text, "", &explained(feed, sheet, (mass(1.0), mass_unit)));
+        paragraph(&mut text, "", &explained(feed, sheet, &units));
     }
     paragraph(&mut text, "", &format!("Formulas: {}.", crate::feed::SOURCE));
     if sheet.valve_is_assumed {
@@ -81,6 +111,40 @@ pub fn text(sheet: &FeedSheet, source: &str, style: Style) -> String {
     if style.ascii { ascii(&text) } else { text }
 }
 
+/// m3/h.
+fn makeup(sheet: &FeedSheet) -> f64 {
+    sheet.circuit.evaporation + sheet.circuit.other_losses + sheet.blowdown
+}
+
+fn table(text: &mut String, sheet: &FeedSheet, units: &Units) {
+    let mut line = |cells: [&str; 6]| {
+        let [name, kind, day, volume, pump, year] = cells;
+        let name: String = name.chars().take(20).collect();
+        write_line(text, &format!("{name:<21}{kind:<10}{day:>11}{volume:>13}{pump:>13}{year:>12}"));
+    };
+    let (mass, liquid) = (units.mass.0, units.liquid.0);
+    line([
+        "",
+        "",
+        &format!("{mass}/day"),
+        &format!("{liquid}/day"),
+        &format!("{liquid}/h"),
+        &format!("{mass}/year"),
+    ]);
+    for feed in &sheet.lines {
+        let volume = feed.product_litre_per_day;
+        let pumped = volume.filter(|_| feed.slug.is_none());
+        line([
+            &feed.name,
+            kind_name(feed.kind),
+            &units.mass(feed.product_kg_per_day),
+            &volume.map_or("-".into(), |litre| units.liquid(litre)),
+            &pumped.map_or("-".into(), |litre| units.liquid(litre / 24.0)),
+            &units.mass(feed.product_kg_per_year),
+        ]);
+    }
+}
+
 fn kind_name(kind: ChemicalKind) -> &'static str {
     match kind {
         ChemicalKind::Inhibitor => "inhibitor",
@@ -91,69 +155,93 @@ fn kind_name(kind: ChemicalKind) -> &'static str {
 }
 
 /// Where a line comes from.
-fn explained(feed: &FeedLine, sheet: &FeedSheet, (per_kg, mass_unit): (f64, &str)) -> String {
+fn explained(feed: &FeedLine, sheet: &FeedSheet, units: &Units) -> String {
     let dose = feed.dose.map_or(String::new(), |dose| format!("{} mg/L", significant(dose, 3)));
-    let strength = if feed.strength < 1.0 {
-        format!(" of active substance, {} % of the product", significant(100.0 * feed.strength, 3))
+    let product = if feed.strength < 1.0 {
+        format!(", {} % of the product", significant(100.0 * feed.strength, 3))
     } else {
-        " of product".into()
+        ", counted as product".into()
     };
+    let liquid = units.flow(sheet.blowdown + sheet.circuit.other_losses);
     match feed.kind {
         ChemicalKind::Inhibitor => format!(
-            "{}: {dose}{strength}, in all liquid that leaves (blowdown, drift, leakage, overflow): \
-             24 h x {} m3/h x dose{}.",
+            "{}: {dose}{product}, in all liquid that leaves (blowdown, drift, leakage, overflow), \
+             {liquid}{}.",
             feed.name,
-            significant(sheet.blowdown + sheet.circuit.other_losses, 3),
             if feed.decays { ", and what decays in the volume" } else { "" },
         ),
         ChemicalKind::Oxidant => format!(
-            "{}: what the makeup uses up ({} mg/L in {} m3/h), and a residual of {dose}{strength}: in \
-             all liquid that leaves, and against its decay in {} m3.",
+            "{}: {} mg/L that the makeup uses up, {}, and a residual of {dose}{product}, in all \
+             liquid that leaves, {liquid}, and against its decay in {}.",
             feed.name,
             significant(feed.demand.unwrap_or(0.0), 3),
-            significant(sheet.circuit.evaporation + sheet.circuit.other_losses + sheet.blowdown, 3),
-            significant(sheet.circuit.volume, 3),
+            units.flow(makeup(sheet)),
+            units.volume(sheet.circuit.volume),
         ),
-        ChemicalKind::Acid => format!(
-            "{}: {} meq for a litre of makeup at {} cycles{strength}; {} m3/h of makeup.",
-            feed.name,
-            significant(feed.acid_meq_per_litre.unwrap_or(f64::NAN), 3),
-            with_decimals(sheet.cycles, 2),
-            significant(sheet.circuit.evaporation + sheet.circuit.other_losses + sheet.blowdown, 3),
+        ChemicalKind::Acid => acid(feed, sheet, &product),
+        ChemicalKind::Biocide => slug(feed, sheet, units, &dose),
+    }
+}
+
+fn acid(feed: &FeedLine, sheet: &FeedSheet, product: &str) -> String {
+    let Some(ph) = sheet.held_ph else {
+        return format!("{}: no pH is held, so none is fed; write [ph] held = 8.0.", feed.name);
+    };
+    let name = match feed.acid {
+        Some(Acid::Hydrochloric) => "hydrochloric acid",
+        _ => "sulfuric acid",
+    };
+    format!(
+        "{}: {} meq of {name} for a litre of makeup holds pH {} at {} cycles{product}.",
+        feed.name,
+        significant(feed.acid_meq_per_litre.unwrap_or(0.0), 3),
+        with_decimals(ph, 2),
+        with_decimals(sheet.cycles, 2)
+    )
+}
+
+fn slug(feed: &FeedLine, sheet: &FeedSheet, units: &Units, dose: &str) -> String {
+    let Some(slug) = &feed.slug else { return String::new() };
+    let hours = |hours: f64| format!("{} h", significant(hours, 2));
+    let mut words = format!(
+        "{}: a slug of {} {} of product every {} makes {dose} in {}. Lock the bleed for {}{}.",
+        feed.name,
+        units.mass(feed.slug_product_kg.unwrap_or(0.0)),
+        units.mass.0,
+        hours(feed.every_hours.unwrap_or(0.0)),
+        units.volume(sheet.circuit.volume),
+        hours(slug.locked_hours),
+        if feed.contact_is_assumed { " (assumed: common practice above 6 h)" } else { "" },
+    );
+    let end = sheet.cycles + slug.rise;
+    let _ = match &slug.pre_bleed {
+        Some(pre_bleed) => write!(
+            words,
+            " Bleed down to {} cycles before, {} with the valve open, so that the lock ends at {}.",
+            with_decimals(pre_bleed.cycles, 2),
+            hours(pre_bleed.hours),
+            with_decimals(sheet.cycles, 2)
         ),
-        ChemicalKind::Biocide => {
-            let Some(slug) = &feed.slug else { return String::new() };
-            let mut words = format!(
-                "{}: a slug of {} {mass_unit} of product every {} h makes {dose}{strength} in {} \
-                 m3. Lock the bleed for {} h{}; bleed down to {} cycles before",
-                feed.name,
-                significant(feed.slug_product_kg.unwrap_or(f64::NAN) * per_kg, 3),
-                significant(feed.every_hours.unwrap_or(f64::NAN), 3),
-                significant(sheet.circuit.volume, 3),
-                significant(slug.locked_hours, 3),
-                if feed.contact_is_assumed { " (assumed: common practice above 6 h)" } else { "" },
-                with_decimals(slug.pre_bleed_cycles, 2),
-            );
-            match slug.pre_bleed_hours {
-                Some(hours) => {
-                    let _ = write!(words, ", which takes {} h,", significant(hours, 2));
-                }
-                None => words.push_str(", which the valve cannot,"),
-            }
-            let _ = write!(words, " so that the lock ends at {}.", with_decimals(sheet.cycles, 2));
-            if let Some(hours) = slug.hours_effective {
-                let _ = if hours.is_infinite() {
-                    write!(words, " It stays above what works as long as the bleed is locked.")
-                } else {
-                    write!(words, " It stays above what works for {} h.", significant(hours, 2))
-                };
-                if hours < slug.locked_hours {
-                    words.push_str(" WARNING: that is shorter than the lock: dose more.");
-                }
-            }
-            words
+        None if end.is_finite() => write!(
+            words,
+            " WARNING: the lock adds {} cycles, more than the valve can bleed off before: it ends at \
+             up to {}. Lock for less, or enlarge the valve.",
+            with_decimals(slug.rise, 2),
+            with_decimals(end, 2)
+        ),
+        None => Ok(()),
+    };
+    if let Some(effective) = slug.hours_effective {
+        let _ = if effective.is_finite() {
+            write!(words, " It stays above what works for {}.", hours(effective))
+        } else {
+            write!(words, " Nothing takes it below what works.")
+        };
+        if effective < slug.locked_hours {
+            words.push_str(" WARNING: that is shorter than the lock: dose more.");
         }
     }
+    words
 }
 
 /// The feed for programs.
@@ -222,8 +310,8 @@ pub fn lines(sheet: &FeedSheet) -> Vec<LineOut> {
             acid_meq_per_l_makeup: feed.acid_meq_per_litre,
             slug_product_kg: feed.slug_product_kg,
             locked_h: feed.slug.map(|slug| slug.locked_hours),
-            pre_bleed_cycles: feed.slug.map(|slug| slug.pre_bleed_cycles),
-            pre_bleed_h: feed.slug.and_then(|slug| slug.pre_bleed_hours),
+            pre_bleed_cycles: feed.slug.and_then(|slug| slug.pre_bleed).map(|bleed| bleed.cycles),
+            pre_bleed_h: feed.slug.and_then(|slug| slug.pre_bleed).map(|bleed| bleed.hours),
             effective_h: feed.slug.and_then(|slug| slug.hours_effective).and_then(finite),
         })
         .collect()

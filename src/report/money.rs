@@ -18,7 +18,7 @@ pub(super) fn write(text: &mut String, money: &Money, currency: &str, bold: bool
     paragraph(text, "", basis(money));
     if let Some(drift) = money.streams.iter().find(|stream| stream.stream == Outflow::Drift) {
         let words = format!(
-            "Drift is a health matter first: its {} a year is no reason to leave it or to mend it.",
+            "Drift is a health matter first: mend it for that, whatever its {} a year.",
             amount(drift.yearly.total())
         );
         paragraph(text, "", &words);
@@ -28,32 +28,30 @@ pub(super) fn write(text: &mut String, money: &Money, currency: &str, bold: bool
 }
 
 fn table(text: &mut String, money: &Money) {
-    let mut line = |name: &str, cells: [String; 5]| {
-        let [water, sewer, energy, chemicals, total] = cells;
-        write_line(
-            text,
-            &format!("{name:<18}{water:>12}{sewer:>12}{energy:>12}{chemicals:>12}{total:>12}"),
-        );
+    let mut line = |name: &str, cells: [String; 4]| {
+        let [water, sewer, energy, total] = cells;
+        write_line(text, &format!("{name:<26}{water:>13}{sewer:>13}{energy:>13}{total:>15}"));
     };
-    line("", ["water", "sewer", "energy", "chemicals", "total"].map(str::to_owned));
-    let cells = |price: &StreamPrice| {
-        [price.water, price.sewer, price.energy, price.chemicals, price.total()].map(amount)
-    };
+    line("", ["water", "sewer", "energy", "total"].map(str::to_owned));
+    let cells =
+        |price: &StreamPrice| [price.water, price.sewer, price.energy, price.total()].map(amount);
     for stream in &money.streams {
         line(stream.stream.name(), cells(&stream.yearly));
     }
-    if let Some(slugs) = money.slugs {
-        let none = String::new;
-        line("biocide slugs", [none(), none(), none(), amount(slugs), amount(slugs)]);
+    let none = String::new;
+    for (name, cost) in &money.chemicals {
+        let name: String = name.chars().take(25).collect();
+        line(&name, [none(), none(), none(), amount(*cost)]);
     }
     let sum = |part: fn(&StreamPrice) -> f64| {
-        money.streams.iter().map(|stream| part(&stream.yearly)).sum::<f64>()
+        amount(money.streams.iter().map(|stream| part(&stream.yearly)).sum::<f64>())
     };
-    let chemicals = sum(|price| price.chemicals) + money.slugs.unwrap_or(0.0);
-    let sums =
-        [sum(|price| price.water), sum(|price| price.sewer), sum(|price| price.energy), chemicals];
-    let [water, sewer, energy, chemicals] = sums.map(amount);
-    line("total", [water, sewer, energy, chemicals, amount(money.total)]);
+    let [water, sewer, energy] =
+        [sum(|price| price.water), sum(|price| price.sewer), sum(|price| price.energy)];
+    line("total", [water, sewer, energy, amount(money.total)]);
+    if let Some(why) = &money.chemicals_missing {
+        paragraph(text, "", &format!("WARNING: chemicals are not counted: {why}."));
+    }
 }
 
 fn basis(money: &Money) -> &'static str {
@@ -92,12 +90,22 @@ fn basis(money: &Money) -> &'static str {
 
 fn leak(text: &mut String, money: &Money) {
     let Some(leak) = &money.leak else { return };
-    let fixed =
-        format!("with a valve that stays as it is, mending saves {} a year", amount(leak.fixed));
-    let held = format!(
-        "under a controller it saves {}, because the blowdown opens by as much",
-        amount(leak.held.max(0.0))
+    let fixed = format!(
+        "with a valve that stays as it is, mending them saves {} a year",
+        amount(leak.fixed)
     );
+    let held = if leak.held < 0.0 {
+        format!(
+            "under a controller mending them costs {} a year, because the blowdown opens by as much \
+             and is billed",
+            amount(-leak.held)
+        )
+    } else if leak.held == 0.0 {
+        "under a controller mending them saves nothing, because the blowdown opens by as much"
+            .to_owned()
+    } else {
+        format!("under a controller mending them saves {} a year", amount(leak.held))
+    };
     let words = match money.control {
         Some(Control::Conductivity) => format!("Leakage and overflow: {held}."),
         None => format!("Leakage and overflow: {fixed}; {held}."),
@@ -126,7 +134,7 @@ fn added_cycles(text: &mut String, money: &Money) {
     }
     if let (Some(stop), Some(least)) = (money.stop_at, money.least_saving) {
         let words = format!(
-            "From {} cycles on, one more saves less than {}.",
+            "From {} cycles, the next one saves less than {}.",
             with_decimals(stop, 2),
             amount(least)
         );
@@ -151,8 +159,10 @@ pub struct MoneyOut {
     pub total_per_year: f64,
     /// Every stream.
     pub streams: Vec<StreamMoneyOut>,
-    /// Biocide slugs.
-    pub slugs_per_year: Option<f64>,
+    /// Chemicals that have a price.
+    pub chemicals: Vec<ChemicalMoneyOut>,
+    /// Why chemicals are not counted, where they cannot be computed.
+    pub chemicals_missing: Option<String>,
     /// One more cycle after the other.
     pub added_cycles: Vec<AddedCycleOut>,
     /// Cycles from which one more saves less than the stated least.
@@ -174,8 +184,15 @@ pub struct StreamMoneyOut {
     pub sewer: f64,
     /// A year.
     pub energy: f64,
+}
+
+/// A chemical's money.
+#[derive(Debug, Serialize)]
+pub struct ChemicalMoneyOut {
+    /// Name.
+    pub name: String,
     /// A year.
-    pub chemicals: f64,
+    pub cost_per_year: f64,
 }
 
 /// One more cycle.
@@ -204,10 +221,14 @@ pub(super) fn json(money: &Money) -> MoneyOut {
                 water: stream.yearly.water,
                 sewer: stream.yearly.sewer,
                 energy: stream.yearly.energy,
-                chemicals: stream.yearly.chemicals,
             })
             .collect(),
-        slugs_per_year: money.slugs,
+        chemicals: money
+            .chemicals
+            .iter()
+            .map(|(name, cost)| ChemicalMoneyOut { name: name.clone(), cost_per_year: *cost })
+            .collect(),
+        chemicals_missing: money.chemicals_missing.clone(),
         added_cycles: money
             .added_cycles
             .iter()

@@ -5,7 +5,7 @@ use crate::blowdown::limit::{Bound, Limit, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::{Constituent, Mineral};
-use crate::model::{Balance, NOTABLE_IMBALANCE, PhOrigin, TargetSheet, Verdict};
+use crate::model::{Balance, PhOrigin, TargetSheet, Verdict};
 use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
 use crate::site::Value;
 use serde::Serialize;
@@ -18,18 +18,21 @@ discharge it only as the permit and the local code allow. Acid burns: only train
 and feed it, behind interlocks. Longer retention raises the biological risk, Legionella included: \
 a water management plan by a competent person stands above any saving of water.";
 
-/// Computed and measured conductivity that differ by more than this, %, are worth a warning.
-const NOTABLE_CONDUCTIVITY: f64 = 10.0;
-
 struct Page<'a> {
     sheet: &'a TargetSheet,
+    waters: &'a [ConcentratedWater],
     style: Style,
 }
 
 /// The target as text of 80 columns. `source` names the file; `assumed` are the inputs that nobody
-/// stated.
-pub fn text(sheet: &TargetSheet, source: &str, assumed: &[Value], style: Style) -> String {
-    let page = Page { sheet, style };
+/// stated, `waters` those that are shown.
+pub fn text(
+    sheet: &TargetSheet,
+    source: &str,
+    (assumed, waters): (&[Value], &[ConcentratedWater]),
+    style: Style,
+) -> String {
+    let page = Page { sheet, waters, style };
     let mut text = String::new();
     let name = if sheet.name.is_empty() { source } else { &sheet.name };
     let name = if style.bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
@@ -37,6 +40,7 @@ pub fn text(sheet: &TargetSheet, source: &str, assumed: &[Value], style: Style) 
     let version = env!("CARGO_PKG_VERSION");
     let _ = writeln!(text, "Blowdown target from {source}, coldbasin {version}");
     page.answer(&mut text);
+    page.warnings(&mut text);
     page.limits(&mut text);
     page.waters(&mut text);
     page.set_point(&mut text);
@@ -78,36 +82,7 @@ impl Page<'_> {
         self.heading(text, "ANSWER");
         let controlling = sheet.bindings.first().filter(|binding| binding.ceiling().is_some());
         let Some(target) = sheet.target_cycles else {
-            let why = match controlling {
-                Some(binding) => format!(
-                    "The makeup cannot be concentrated within the limits: {} {} already at 1 \
-                     cycle ({} is allowed). What moves it: {}.",
-                    binding.limit.measure.name(),
-                    binding.at_one_cycle.map_or("is beyond its limit".into(), |value| format!(
-                        "is {}",
-                        measured(binding.limit.measure, value)
-                    )),
-                    measured(binding.limit.measure, binding.limit.value),
-                    remedy(binding.limit.measure),
-                ),
-                None => "Drift, leakage and overflow alone are more than any blowdown: mend \
-                         them first."
-                    .to_owned(),
-            };
-            paragraph(text, "", &why);
-            if let Some(Measure::SaturationIndex(mineral)) =
-                controlling.map(|binding| binding.limit.measure)
-            {
-                let words = format!(
-                    "Where a treatment carries more, state it: [limits.saturation_index] {} = ...",
-                    mineral.key()
-                );
-                paragraph(text, "", &words);
-            }
-            if let Some(next) = controlling.and_then(|binding| self.next(binding)) {
-                let words = format!("With it out of the way: {}.", self.clause(next));
-                paragraph(text, "", &words);
-            }
+            self.no_target(text, controlling);
             return;
         };
         let mut words = format!("Hold {} cycles of concentration.", cycles(target));
@@ -121,36 +96,76 @@ impl Page<'_> {
             );
         }
         paragraph(text, "", &words);
-        match controlling {
-            Some(binding) if binding.ceiling().is_some_and(|c| c <= sheet.losses_allow) => {
+        let by_limit = controlling
+            .filter(|binding| binding.ceiling().is_some_and(|c| c <= sheet.losses_allow));
+        let words = match by_limit {
+            Some(binding) => {
                 let mut words = format!("Controlling: {}.", self.clause(binding));
                 let _ = write!(words, " What moves it: {}.", remedy(binding.limit.measure));
-                match self.next(binding) {
+                let _ = match self.next(binding) {
                     Some(next) => {
-                        let _ = write!(words, " With it out of the way: {}.", self.clause(next));
+                        write!(words, " With it out of the way: {}.", self.clause(next))
                     }
-                    None => {
-                        let _ = write!(
-                            words,
-                            " Nothing else binds up to {MOST_CYCLES} cycles; drift, leakage and \
-                             overflow leave {}.",
-                            cycles(sheet.losses_allow)
-                        );
-                    }
-                }
-                paragraph(text, "", &words);
+                    None => write!(words, " Nothing else binds up to {MOST_CYCLES} cycles."),
+                };
+                words
             }
-            _ => paragraph(
+            None if sheet.losses_allow < MOST_CYCLES => format!(
+                "Controlling: drift, leakage and overflow, which alone hold {} cycles with the \
+                 blowdown shut.",
+                cycles(sheet.losses_allow)
+            ),
+            None => format!(
+                "No limit that the analysis covers binds up to {MOST_CYCLES} cycles, and no tower is \
+                 run harder."
+            ),
+        };
+        paragraph(text, "", &words);
+        self.saving(text, target);
+    }
+
+    /// Why there is nothing to aim at.
+    fn no_target(&self, text: &mut String, controlling: Option<&Binding>) {
+        let exceeded = controlling.filter(|binding| binding.allows == Allows::Nothing);
+        let Some(binding) = exceeded else {
+            paragraph(
                 text,
                 "",
-                &format!(
-                    "Controlling: drift, leakage and overflow, which alone hold {} cycles with \
-                     the blowdown shut.",
-                    cycles(sheet.losses_allow)
-                ),
-            ),
+                "Drift, leakage and overflow alone are more than any blowdown: mend them first.",
+            );
+            return;
+        };
+        let measure = binding.limit.measure;
+        let value = binding.at_one_cycle.map_or("?".into(), |value| self::measured(measure, value));
+        let words = format!(
+            "The makeup cannot be concentrated within the limits: {} is {value} already at 1 cycle \
+             ({} is allowed). What moves it: {}.",
+            measure.name(),
+            self::measured(measure, binding.limit.value),
+            remedy(measure),
+        );
+        paragraph(text, "", &words);
+        if let Measure::SaturationIndex(mineral) = measure {
+            let words = format!(
+                "Where a treatment carries more, state it: [limits.saturation_index] {} = ...",
+                mineral.key()
+            );
+            paragraph(text, "", &words);
         }
-        self.saving(text, target);
+        if let Some(next) = self.next(binding) {
+            let words = format!("With it out of the way: {}.", self.clause(next));
+            paragraph(text, "", &words);
+        }
+    }
+
+    fn warnings(&self, text: &mut String) {
+        if self.sheet.warnings.is_empty() {
+            return;
+        }
+        self.heading(text, "WARNINGS");
+        for warning in &self.sheet.warnings {
+            paragraph(text, "", warning);
+        }
     }
 
     /// The tightest limit on something else.
@@ -175,11 +190,16 @@ impl Page<'_> {
     fn saving(&self, text: &mut String, target: f64) {
         let sheet = self.sheet;
         let (now, Some(then)) = &sheet.balances else { return };
+        if !sheet.present_cycles.is_finite() {
+            return;
+        }
         let saved = now.makeup_kg_per_s - then.makeup_kg_per_s;
         let percent = 100.0 * saved / now.makeup_kg_per_s;
         let direction = if saved >= 0.0 { "less" } else { "more" };
+        let apparent = if sheet.cycles_are_apparent { " apparent" } else { "" };
         let mut words = format!(
-            "Blowdown {}, makeup {}; at today's {} cycles {} and {}: {} ({} %) {direction} makeup.",
+            "Blowdown {}, makeup {}; at today's {}{apparent} cycles {} and {}: {} ({} %) {direction} \
+             makeup.",
             self.flow(then.blowdown_kg_per_s),
             self.flow(then.makeup_kg_per_s),
             cycles(sheet.present_cycles),
@@ -218,7 +238,7 @@ impl Page<'_> {
             let allows = match binding.allows {
                 Allows::Nothing => "below 1".into(),
                 Allows::UpTo(at) => cycles(at),
-                Allows::All => "never".into(),
+                Allows::All => format!("> {MOST_CYCLES}"),
                 Allows::From(at) => format!("from {}", cycles(at)),
                 Allows::NeverMet => "never met".into(),
                 Allows::Unknown => "unknown".into(),
@@ -264,7 +284,9 @@ impl Page<'_> {
     }
 
     fn waters(&self, text: &mut String) {
-        let waters = &self.sheet.waters;
+        /// Columns that a page holds.
+        const MOST_COLUMNS: usize = 3;
+        let waters = &self.waters[..self.waters.len().min(MOST_COLUMNS)];
         self.heading(text, "THE CIRCULATING WATER");
         let head: Vec<String> =
             waters.iter().map(|water| format!("{} cycles", cycles(water.cycles))).collect();
@@ -342,6 +364,13 @@ impl Page<'_> {
         let shown: Vec<String> =
             waters.iter().map(|water| off(water).unwrap_or("-".into())).collect();
         water_line(text, "Langelier above the calcite SI by", &shown);
+        if self.waters.len() > MOST_COLUMNS {
+            let words = format!(
+                "The first {MOST_COLUMNS} of {} waters; json and csv list them all.",
+                self.waters.len()
+            );
+            paragraph(text, "", &words);
+        }
         paragraph(
             text,
             "",
@@ -360,19 +389,13 @@ impl Page<'_> {
         match measured {
             Some(measured) => {
                 let off = 100.0 * (computed / measured - 1.0);
-                let mut words = format!(
+                let words = format!(
                     "Conductivity of the makeup at 25 °C: measured {}, computed from its ions {} \
                      ({} %).",
                     us(measured),
                     us(computed),
                     signed(off)
                 );
-                if off.abs() > NOTABLE_CONDUCTIVITY {
-                    words.push_str(
-                        " WARNING: more than 10 % apart, an ion is missing or the meter is off \
-                         (Standard Methods 1030 E, from memory).",
-                    );
-                }
                 paragraph(text, "", &words);
             }
             None => paragraph(
@@ -388,7 +411,8 @@ impl Page<'_> {
         let Some(set_point) = &sheet.set_point else { return };
         let real = match set_point.cycles_of_plain {
             Some(real) => format!("which would really hold {} cycles", cycles(real)),
-            None => "which is not reachable without deposit".into(),
+            None if self.deposit_controls() => "which is not reachable without deposit".into(),
+            None => "which no water within the limits conducts".into(),
         };
         let words = format!(
             "Set point for {} cycles: {}. Cycles times the makeup's conductivity would be {}, \
@@ -416,6 +440,12 @@ impl Page<'_> {
         }
     }
 
+    /// Whether what binds first is a mineral that deposits.
+    fn deposit_controls(&self) -> bool {
+        let first = self.sheet.bindings.first();
+        first.is_some_and(|first| matches!(first.limit.measure, Measure::SaturationIndex(_)))
+    }
+
     fn valve(&self, text: &mut String) {
         let sheet = self.sheet;
         if sheet.valve.is_none() && sheet.valve_size.is_none() {
@@ -430,13 +460,14 @@ impl Page<'_> {
         if let Some(valve) = &sheet.valve {
             let words = format!(
                 "A valve of {} for a mean blowdown of {}: open {} and shut {} by turns in the dead \
-                 band of {} %, {} % of the time open.",
+                 band of {} % below the set point, {} % of the time open; the cycles average {}.",
                 flow(valve.valve_flow),
                 flow(valve.mean_flow),
                 duration(valve.open_hours),
                 duration(valve.shut_hours),
                 significant(100.0 * sheet.dead_band, 2),
                 with_decimals(100.0 * valve.duty, 0),
+                cycles(sheet.target_cycles.unwrap_or(1.0) * (1.0 - 0.5 * sheet.dead_band)),
             );
             paragraph(text, "", &words);
         }
@@ -528,11 +559,6 @@ impl Page<'_> {
                     " The difference of {} meq/L was made up as the file asks.",
                     with_decimals(1e3 * source.made_up, 2)
                 );
-            } else if error.abs() > NOTABLE_IMBALANCE {
-                words.push_str(
-                    " WARNING: above 5 %, an ion is missing or wrong (Standard Methods 1030 E, \
-                     from memory).",
-                );
             }
             paragraph(text, "", &words);
         }
@@ -558,11 +584,17 @@ impl Page<'_> {
             (PhOrigin::CarbonDioxide { .. }, PhBasis::CarbonDioxide(log10)) => {
                 format!("pH: from equilibrium at the stated {} atm.", gas(log10))
             }
-            (_, PhBasis::Held { ph, log10_carbon_dioxide, .. }) => format!(
-                "pH: held at {} by acid, under {} atm.",
-                with_decimals(ph, 2),
-                gas(log10_carbon_dioxide)
-            ),
+            (PhOrigin::Held { measured }, PhBasis::Held { ph, log10_carbon_dioxide, .. }) => {
+                format!(
+                    "pH: held at {} by acid where it would be higher, under {} atm{}.",
+                    with_decimals(ph, 2),
+                    gas(log10_carbon_dioxide),
+                    measured.map_or(String::new(), |ph| format!(
+                        ", which the pH of {} measured in the tower implies",
+                        with_decimals(ph, 2)
+                    ))
+                )
+            }
             _ => "pH: 1.6 log10(alkalinity) + 4.4 (Kunz, Yen and Hess 1977, from memory).".into(),
         };
         paragraph(text, "", &basis);
@@ -821,6 +853,8 @@ pub struct TargetOut {
     pub flows_m3_per_h: BTreeMap<&'static str, f64>,
     /// Ions' own cycles.
     pub real_cycles: Vec<IonOut>,
+    /// What looks wrong.
+    pub warnings: Vec<String>,
     /// Solved waters.
     pub waters: Vec<WaterOut>,
 }
@@ -1024,6 +1058,7 @@ pub fn json(sheet: &TargetSheet, source: &str, waters: &[ConcentratedWater]) -> 
                 },
             })
             .collect(),
+        warnings: sheet.warnings.clone(),
         waters: waters.iter().map(water_out).collect(),
     }
 }

@@ -300,6 +300,7 @@ pub struct Ph {
 pub enum Acid {
     /// H2SO4.
     #[default]
+    #[serde(alias = "sulphuric")]
     Sulfuric,
     /// HCl.
     Hydrochloric,

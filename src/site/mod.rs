@@ -314,9 +314,22 @@ pub enum PhGiven {
         ph: SlotId,
         /// Which acid.
         acid: Acid,
-        /// log10 of the carbon dioxide pressure in atm.
-        carbon_dioxide: SlotId,
+        /// log10 of the carbon dioxide pressure in atm; where it follows from the pH that was
+        /// measured in the tower, that pH.
+        gas: GasGiven,
     },
+}
+
+/// A surface is so much hotter than the water that it heats, K, where nobody says (common practice).
+pub const SURFACE_ABOVE_HOT_WATER: f64 = 10.0;
+
+/// What fixes the carbon dioxide of water whose pH acid holds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum GasGiven {
+    /// log10 of the pressure in atm, stated or assumed.
+    Pressure(SlotId),
+    /// The pH of the tower, which implies it.
+    MeasuredPh(SlotId),
 }
 
 /// What the water chemistry needs beside the makeup.

@@ -4,10 +4,13 @@ use super::{Check, FLOW, SOME, WATER_TEMPERATURE};
 use crate::blowdown::limit::{self, Bound, Limit, Measure};
 use crate::chemistry::{self, Mineral};
 use crate::quantity::{
-    Fraction, MassConcentration, Measured, Quantity, Ratio, Stated, Uncertainty,
+    Fraction, MassConcentration, Measured, Quantity, Ratio, Stated, Temperature, Uncertainty,
 };
 use crate::site::description::{Analysis, Circuit, Description, OwnLimit};
-use crate::site::{Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId, Value};
+use crate::site::{
+    GasGiven, Limits, PhGiven, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis, SiteChemistry,
+    SlotId, Value,
+};
 
 /// Natural waters; outside it something other than an analysis was typed.
 const PH: Limits = Limits::between(4.0, 11.0);
@@ -37,6 +40,17 @@ impl Check {
             self.value(at("lowest_conductivity"), &described.lowest_conductivity, SOME);
         let highest_conductivity =
             self.value(at("highest_conductivity"), &described.highest_conductivity, SOME);
+        if let (Some(low), Some(high)) = (lowest_conductivity, highest_conductivity)
+            && self.slots[low.0].si > self.slots[high.0].si
+        {
+            self.problem(
+                Problem::new(
+                    at("lowest_conductivity"),
+                    "the lowest conductivity is above the highest",
+                )
+                .with_related(at("highest_conductivity")),
+            );
+        }
         let mut constituents = Vec::new();
         for (constituent, concentration) in described.constituents() {
             let factor = match constituent.factor(&concentration) {
@@ -157,12 +171,15 @@ impl Check {
         let Some(described) = &description.circulating_water else { return Some(None) };
         let circuit = description.circuit.clone().unwrap_or_default();
         // The sample is taken from the basin.
-        let cold = circuit.cold_water.unwrap_or(crate::quantity::Temperature::celsius(25.0).into());
+        let (celsius, basis) = match circuit.cold_water {
+            Some(cold) => (cold.value, "not stated; that of the cold water"),
+            None => (Temperature::celsius(25.0), "not stated; 25 degC"),
+        };
         let temperature = self.value_or(
             "circulating_water.temperature",
             &described.temperature,
             WATER_TEMPERATURE,
-            (cold, "not stated; the cold water, else 25 degC"),
+            (celsius.into(), basis),
         )?;
         let described = Analysis { temperature: None, ..described.clone() };
         self.analysis("circulating_water", &described, temperature).map(Some)
@@ -197,14 +214,17 @@ impl Check {
         let gas = &described.log10_carbon_dioxide;
         match stated.first() {
             Some(&"ph.held") => {
-                let carbon_dioxide = self.value_or(
-                    path,
-                    gas,
-                    LOG10_CARBON_DIOXIDE,
-                    (assumed, ASSUMED_CARBON_DIOXIDE),
-                )?;
+                let gas = match (gas, measured) {
+                    (None, Some(measured)) => GasGiven::MeasuredPh(measured),
+                    _ => GasGiven::Pressure(self.value_or(
+                        path,
+                        gas,
+                        LOG10_CARBON_DIOXIDE,
+                        (assumed, ASSUMED_CARBON_DIOXIDE),
+                    )?),
+                };
                 let acid = described.acid.unwrap_or_default();
-                Some(PhGiven::Held { ph: held?, acid, carbon_dioxide })
+                Some(PhGiven::Held { ph: held?, acid, gas })
             }
             Some(_) => Some(PhGiven::AlkalinityLine),
             None => match (gas, measured) {
@@ -218,8 +238,10 @@ impl Check {
 
     fn limits(&mut self, description: &Description, circuit: &Circuit) -> Vec<Limit> {
         let described = description.limits.clone().unwrap_or_default();
-        let hottest = circuit.hottest_surface.or(circuit.hot_water);
-        let celsius = hottest.map_or(50.0, |stated| stated.value.in_celsius());
+        let celsius = |stated: Option<Stated<Temperature>>| stated.map(|s| s.value.in_celsius());
+        let warmer = celsius(circuit.hot_water).map(|hot| hot + SURFACE_ABOVE_HOT_WATER);
+        // Where neither is stated the warmest line of a table is the safe one.
+        let celsius = celsius(circuit.hottest_surface).or(warmer).unwrap_or(90.0);
         let stated = &described.saturation_index;
         let saturation = [
             (Mineral::Calcite, stated.calcite),
@@ -280,13 +302,16 @@ impl Check {
             match limit::value_of(measure, stated) {
                 Ok(value) => {
                     if own.replaces == Some(true) {
-                        limits.retain(|other| other.measure != measure || other.bound != bound);
+                        limits.retain(|other| {
+                            other.measure != measure || other.bound != bound || other.is_own
+                        });
                     }
                     limits.push(Limit {
                         measure,
                         bound,
                         value,
-                        of: "site file".into(),
+                        is_own: true,
+                        of: own.source.clone().unwrap_or_else(|| "site file".into()),
                         source: own
                             .source
                             .clone()

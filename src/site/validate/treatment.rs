@@ -16,17 +16,12 @@ impl Check {
         let chemicals: Vec<_> = names
             .iter()
             .zip(described)
-            .map(|(name, chemical)| self.chemical(name, chemical, description))
+            .map(|(name, chemical)| self.chemical(name, chemical))
             .collect();
         chemicals.into_iter().collect()
     }
 
-    fn chemical(
-        &mut self,
-        name: &str,
-        chemical: &Chemical,
-        description: &Description,
-    ) -> Option<SiteChemical> {
+    fn chemical(&mut self, name: &str, chemical: &Chemical) -> Option<SiteChemical> {
         let path = |key: &str| format!("chemical.{name}.{key}");
         let at = format!("chemical.{name}");
         let Some(kind) = chemical.kind else {
@@ -36,9 +31,7 @@ impl Check {
             );
             return None;
         };
-        let held = description.ph.as_ref().is_some_and(|ph| ph.held.is_some());
         let missing = match kind {
-            ChemicalKind::Acid if !held => Some("the pH that it holds: [ph] held = 8.0"),
             ChemicalKind::Acid => None,
             _ if chemical.dose.is_none() => Some("a dose, as in dose = \"60 mg/L\""),
             ChemicalKind::Biocide if chemical.every.is_none() => {
@@ -48,10 +41,18 @@ impl Check {
         };
         if let Some(missing) = missing {
             self.problem(
-                Problem::new(at, "the chemical lacks something")
+                Problem::new(at, format!("chemical {name} lacks something"))
                     .with_help(format!("state {missing}")),
             );
             return None;
+        }
+        if let (Some(contact), Some(every)) = (chemical.contact, chemical.every)
+            && contact.value >= every.value
+        {
+            self.problem(
+                Problem::new(path("contact"), "the contact time reaches into the next slug")
+                    .with_related(path("every")),
+            );
         }
         let product: Stated<Fraction> = Fraction::percent(100.0).into();
         Some(SiteChemical {

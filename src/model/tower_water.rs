@@ -1,0 +1,525 @@
+//! The makeup of a site in its tower: sources blended, pH fixed, oxidant counted, and what analyses of
+//! the circulating water say of the real cycles.
+
+use super::{Balance, Infeasible, Inputs, Model};
+use crate::blowdown::target::MOST_CYCLES;
+use crate::blowdown::{OxidantFeed, PhBasis, TowerWater};
+use crate::chemistry::analysis::{AnalysisError, IonBalance};
+use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
+use crate::chemistry::{Analysis, BalanceWith, Composition, Constituent};
+use crate::site::{
+    ChemicalKind, GasGiven, PhGiven, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis,
+};
+
+const ZERO_CELSIUS: f64 = 273.15;
+/// Charges that differ by more than this are an error in the analysis, not in its rounding: Standard
+/// Methods 1030 E asks for 2 to 5 % (from memory), 10 % is the most that anybody accepts.
+pub const MOST_IMBALANCE: f64 = 0.10;
+/// Worth a warning (ibid.).
+pub const NOTABLE_IMBALANCE: f64 = 0.05;
+/// An ion whose cycles differ from the tracer's by more than this did not stay in the water.
+const STRAY: f64 = 0.1;
+
+/// Why a site has no blowdown target.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum TargetError {
+    /// Something that the analysis must hold.
+    #[error("makeup {source_name}: the analysis holds no {missing}")]
+    Missing {
+        /// Which source.
+        source_name: String,
+        /// What is missing.
+        missing: &'static str,
+    },
+    /// Cations and anions differ too much.
+    #[error(
+        "makeup {source_name}: cations {cations:.2} meq/L and anions {anions:.2} meq/L differ by {percent:.0} % of their sum"
+    )]
+    ChargeImbalance {
+        /// Which source.
+        source_name: String,
+        /// meq/L.
+        cations: f64,
+        /// meq/L.
+        anions: f64,
+        /// Of their sum.
+        percent: f64,
+    },
+    /// Totals that contradict their parts.
+    #[error("makeup {source_name}: {error}")]
+    Analysis {
+        /// Which source.
+        source_name: String,
+        /// Why.
+        error: AnalysisError,
+    },
+    /// A water without an equilibrium.
+    #[error("{what}: {error}")]
+    Speciation {
+        /// Which water.
+        what: String,
+        /// Why.
+        error: SpeciationError,
+    },
+    /// The balance of the site itself.
+    #[error(transparent)]
+    Infeasible(#[from] Infeasible),
+}
+
+/// One source of makeup with its ions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SourceWater {
+    /// Name, or number from 1.
+    pub name: String,
+    /// Part of the makeup.
+    pub share: f64,
+    /// Cations against anions as analysed.
+    pub ions: IonBalance,
+    /// Eq/kg of sodium or chloride that was made up.
+    pub made_up: f64,
+}
+
+/// Where the pH of the circulating water comes from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum PhOrigin {
+    /// Measured in the tower at these cycles; the carbon dioxide that it implies is kept.
+    Measured {
+        /// pH.
+        ph: f64,
+        /// Cycles at which it was measured.
+        cycles: f64,
+    },
+    /// A carbon dioxide pressure, stated or assumed.
+    CarbonDioxide {
+        /// Whether nobody stated it.
+        assumed: bool,
+    },
+    /// The published line.
+    AlkalinityLine,
+    /// Held by acid, under the carbon dioxide that a pH measured in the tower implies, where there is
+    /// one.
+    Held {
+        /// The measured pH.
+        measured: Option<f64>,
+    },
+}
+
+/// An ion's own cycles: circulating water over makeup.
+#[derive(Debug, Clone, PartialEq)]
+pub struct IonCycles {
+    /// Which.
+    pub constituent: Constituent,
+    /// Makeup, mg/L in the basis that it is shown as.
+    pub makeup: f64,
+    /// Circulating water, ibid.
+    pub circulating: f64,
+    /// Their ratio.
+    pub cycles: f64,
+    /// What that says.
+    pub verdict: Verdict,
+}
+
+/// What an ion's own cycles say.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// The tracer that the others are held against.
+    Tracer,
+    /// It stays in the water.
+    Conserved,
+    /// It is lost on the way: precipitated, or degassed.
+    Lost,
+    /// Treatment adds it.
+    Added,
+}
+
+/// Real cycles from two analyses.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RealCycles {
+    /// Cycles of the tracer.
+    pub cycles: f64,
+    /// Which ion the others are held against.
+    pub tracer: Constituent,
+    /// Every ion in both analyses.
+    pub ions: Vec<IonCycles>,
+    /// Ratio of the conductivities, where both were measured.
+    pub apparent: Option<f64>,
+    /// Chloride that fed oxidant accounts for, mg/L, taken off before the ratio.
+    pub chloride_fed: f64,
+}
+
+/// The makeup in its tower, before any limit is held against it.
+pub(super) struct SiteWater {
+    pub tower: TowerWater,
+    pub origin: PhOrigin,
+    pub makeup: MakeupWater,
+    pub real: Option<RealCycles>,
+    pub surface_is_assumed: bool,
+}
+
+impl Model {
+    /// The makeup in its tower.
+    pub(super) fn site_water(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+    ) -> Result<SiteWater, TargetError> {
+        let makeup = self.makeup_water(inputs)?;
+        let oxidant = self.oxidant(inputs, balance);
+        let real = self.real_cycles(inputs, &makeup, &oxidant);
+        let basin_celsius = balance.state.cold_water_celsius;
+        let (surface_celsius, surface_is_assumed) = self.surface(inputs, balance);
+        let (basis, origin) =
+            self.ph_basis(inputs, balance, &makeup, real.as_ref(), basin_celsius)?;
+        let mut tower =
+            TowerWater::new(makeup.blend, basis, basin_celsius, surface_celsius).map_err(
+                |error| TargetError::Speciation { what: "the circulating water".into(), error },
+            )?;
+        tower.iron = makeup.get(Constituent::Iron);
+        tower.suspended_solids = makeup.suspended_solids;
+        tower.not_analysed = makeup.not_analysed.clone();
+        tower.oxidant = oxidant;
+        Ok(SiteWater { tower, origin, makeup, real, surface_is_assumed })
+    }
+
+    fn surface(&self, inputs: &Inputs, balance: &Balance) -> (f64, bool) {
+        match self.site.chemistry.hottest_surface {
+            Some(slot) => (inputs.get(slot) - ZERO_CELSIUS, false),
+            None => (balance.state.hot_water_celsius + SURFACE_ABOVE_HOT_WATER, true),
+        }
+    }
+
+    fn analysis(&self, inputs: &Inputs, analysis: &SiteAnalysis) -> Analysis {
+        let constituents = analysis.constituents.iter().map(|(constituent, slot)| {
+            (*constituent, constituent.mole_per_kg(inputs.get(*slot) * 1e3))
+        });
+        Analysis {
+            constituents: constituents.collect(),
+            ph: analysis.ph.map(|slot| inputs.get(slot)),
+            celsius: inputs.get(analysis.temperature) - ZERO_CELSIUS,
+            conductivity: analysis.conductivity.map(|slot| inputs.get(slot)),
+            balance_with: analysis.balance_with,
+        }
+    }
+
+    /// The sources blended by their shares.
+    fn makeup_water(&self, inputs: &Inputs) -> Result<MakeupWater, TargetError> {
+        let whole: f64 = self.site.makeup.iter().map(|source| inputs.get(source.share)).sum();
+        let mut makeup = MakeupWater::default();
+        let mut carbon = 0.0;
+        // What a single source leaves out is unknown of the blend.
+        let mut known = Constituent::ALL.to_vec();
+        let mut solids = Some(0.0);
+        for source in &self.site.makeup {
+            let share = inputs.get(source.share) / whole;
+            let analysis = self.analysis(inputs, &source.analysis);
+            let (composition, checked) = checked(&source.name, share, &analysis)?;
+            makeup.sources.push(checked);
+            let solved = analysis.solve(&composition).map_err(|error| TargetError::Speciation {
+                what: format!("makeup {}", source.name),
+                error,
+            })?;
+            carbon += share * solved.total_carbon;
+            makeup.blend.add(&composition, share);
+            if share > 0.0 {
+                known.retain(|constituent| is_known(*constituent, &analysis, &composition));
+            }
+            for constituent in Constituent::ALL {
+                let moles = match constituent {
+                    Constituent::Iron => analysis.get(constituent),
+                    _ => constituent.of(&composition),
+                };
+                makeup.add(constituent, share * moles.unwrap_or(0.0));
+            }
+            if let Some(BalanceWith::Sodium) = analysis.balance_with {
+                makeup.sodium_is_made_up = true;
+            }
+            let found = source.analysis.suspended_solids.map(|slot| inputs.get(slot) * 1e3);
+            solids = solids.zip(found).map(|(sum, found)| sum + share * found);
+        }
+        makeup.suspended_solids = solids;
+        makeup.amounts.retain(|(constituent, _)| known.contains(constituent));
+        makeup.not_analysed = Constituent::ALL.into_iter().filter(|c| !known.contains(c)).collect();
+        let reference = Constants::at(25.0);
+        let closed = Acidity::TotalCarbon(carbon);
+        makeup.conductivity = reference
+            .and_then(|constants| speciation::solve(&makeup.blend, closed, &constants))
+            .map_err(|error| TargetError::Speciation { what: "the makeup".into(), error })?
+            .conductivity();
+        Ok(makeup)
+    }
+
+    fn ph_basis(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        makeup: &MakeupWater,
+        real: Option<&RealCycles>,
+        basin_celsius: f64,
+    ) -> Result<(PhBasis, PhOrigin), TargetError> {
+        // An assumed pressure is that of sea level; gas is thinner higher up.
+        let pressure = balance.state.entering_air.map_or(101_325.0, |air| air.pressure_pascal);
+        let at_pressure = |slot| {
+            let log10: f64 = inputs.get(slot);
+            let assumed = self.slot_value(slot).assumed.is_some();
+            (if assumed { log10 + (pressure / 101_325.0).log10() } else { log10 }, assumed)
+        };
+        // log10 of the pressure that a pH measured in the tower implies, and the cycles there.
+        let implied = |slot| {
+            let present = balance.water.cycles_of_concentration;
+            let cycles = real.map_or(present, |real| real.cycles).min(MOST_CYCLES);
+            let mut water = makeup.blend.concentrated(cycles);
+            if let Some(circulating) = &self.site.chemistry.circulating_water {
+                let found = self.analysis(inputs, circulating);
+                // What was measured in the tower is nearer the truth than what was concentrated.
+                water.alkalinity = found.get(Constituent::Alkalinity).unwrap_or(water.alkalinity);
+            }
+            let acidity = Acidity::Ph(inputs.get(slot));
+            Constants::at(basin_celsius)
+                .and_then(|constants| speciation::solve(&water, acidity, &constants))
+                .map(|solved| (solved.log10_carbon_dioxide, cycles))
+                .map_err(|error| TargetError::Speciation {
+                    what: "the circulating water at its measured pH".into(),
+                    error,
+                })
+        };
+        Ok(match self.site.chemistry.ph {
+            PhGiven::CarbonDioxide(slot) => {
+                let (log10, assumed) = at_pressure(slot);
+                (PhBasis::CarbonDioxide(log10), PhOrigin::CarbonDioxide { assumed })
+            }
+            PhGiven::AlkalinityLine => (PhBasis::AlkalinityLine, PhOrigin::AlkalinityLine),
+            PhGiven::Held { ph, acid, gas } => {
+                let (log10_carbon_dioxide, measured) = match gas {
+                    GasGiven::Pressure(slot) => (at_pressure(slot).0, None),
+                    GasGiven::MeasuredPh(slot) => {
+                        let (log10, _) = implied(slot)?;
+                        (log10, Some(inputs.get(slot)))
+                    }
+                };
+                let ph = inputs.get(ph);
+                (PhBasis::Held { ph, acid, log10_carbon_dioxide }, PhOrigin::Held { measured })
+            }
+            PhGiven::Measured(slot) => {
+                let (log10, cycles) = implied(slot)?;
+                (PhBasis::CarbonDioxide(log10), PhOrigin::Measured { ph: inputs.get(slot), cycles })
+            }
+        })
+    }
+
+    /// Oxidants of the site, counted as chlorine, in the circuit of a balance.
+    fn oxidant(&self, inputs: &Inputs, balance: &Balance) -> OxidantFeed {
+        const CHLORINE: f64 = 70.906;
+        let evaporation = Balance::reference_m3_per_h(balance.water.evaporation_kg_per_s);
+        let volume = self.site.volume.map_or(0.0, |slot| inputs.get(slot));
+        let mut feed = OxidantFeed::default();
+        for chemical in &self.site.chemicals {
+            if chemical.kind != ChemicalKind::Oxidant {
+                continue;
+            }
+            let mole = |slot: Option<_>| slot.map_or(0.0, |slot| inputs.get(slot) / CHLORINE);
+            let hours = chemical.half_life.map(|slot| inputs.get(slot) / 3_600.0);
+            let decay = hours.map_or(0.0, |hours| std::f64::consts::LN_2 / hours);
+            let residual = mole(chemical.dose);
+            let decayed = if evaporation > 0.0 { decay * volume / evaporation } else { 0.0 };
+            feed.demand += mole(chemical.demand);
+            // Several residuals count with the mean of their decays.
+            let sum = feed.residual + residual;
+            if sum > 0.0 {
+                feed.decayed = (feed.residual * feed.decayed + residual * decayed) / sum;
+            }
+            feed.residual = sum;
+        }
+        feed
+    }
+
+    fn real_cycles(
+        &self,
+        inputs: &Inputs,
+        makeup: &MakeupWater,
+        oxidant: &OxidantFeed,
+    ) -> Option<RealCycles> {
+        let circulating = self.site.chemistry.circulating_water.as_ref()?;
+        let mut found = self.analysis(inputs, circulating);
+        let as_analysed = found.clone();
+        let chloride_fed = without_oxidant(&mut found, makeup, oxidant);
+        let ratio = |constituent| {
+            let (before, after) = (makeup.get(constituent)?, found.get(constituent)?);
+            (before > 0.0).then(|| after / before)
+        };
+        // Chloride stays in the water whatever deposits; magnesium does where nothing does.
+        let tracers = [Constituent::Chloride, Constituent::Magnesium, Constituent::Sodium];
+        let (tracer, cycles) = tracers
+            .into_iter()
+            .filter(|tracer| *tracer != Constituent::Sodium || !makeup.sodium_is_made_up)
+            .find_map(|tracer| Some((tracer, ratio(tracer)?)))
+            // Less than the makeup holds is a mistake in an analysis.
+            .filter(|(_, cycles)| *cycles >= 1.0)?;
+        let ions = Constituent::ALL
+            .into_iter()
+            .filter_map(|constituent| {
+                let own = ratio(constituent)?;
+                let verdict = match own / cycles - 1.0 {
+                    _ if constituent == tracer => Verdict::Tracer,
+                    off if off < -STRAY => Verdict::Lost,
+                    off if off > STRAY => Verdict::Added,
+                    _ => Verdict::Conserved,
+                };
+                let shown = |moles| constituent.milligram_per_litre(moles);
+                Some(IonCycles {
+                    constituent,
+                    makeup: shown(makeup.get(constituent)?),
+                    circulating: shown(as_analysed.get(constituent)?),
+                    cycles: own,
+                    verdict,
+                })
+            })
+            .collect();
+        let before = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
+        let apparent = found.conductivity.zip(before).map(|(after, before)| after / before);
+        Some(RealCycles { cycles, tracer, ions, apparent, chloride_fed })
+    }
+
+    /// Where a site without a target goes wrong, in terms of its description.
+    pub fn explain_target(&self, why: &TargetError) -> Problem {
+        let problem = |path: String| Problem::new(path, why.to_string());
+        match why {
+            TargetError::Missing { source_name, .. } => {
+                problem(format!("makeup.{source_name}.analysis")).with_help(
+                    "a blowdown target needs calcium or hardness with magnesium, and alkalinity; \
+                     the more ions, the better",
+                )
+            }
+            TargetError::ChargeImbalance { source_name, cations, anions, .. } => {
+                let (ion, constituent) = if cations < anions {
+                    ("sodium", Constituent::Sodium)
+                } else {
+                    ("chloride", Constituent::Chloride)
+                };
+                let source = self.site.makeup.iter().find(|source| source.name == *source_name);
+                let is_analysed = source.is_some_and(|source| {
+                    source.analysis.constituents.iter().any(|(known, _)| *known == constituent)
+                });
+                let help = if is_analysed {
+                    format!(
+                        "{ion} was analysed, so one of the ions is wrong, missing or counted as \
+                         something else"
+                    )
+                } else {
+                    format!(
+                        "an ion is missing or counted as something else; where {ion} was not \
+                         analysed, write balance_with = \"{ion}\""
+                    )
+                };
+                problem(format!("makeup.{source_name}.analysis")).with_help(help)
+            }
+            TargetError::Analysis { source_name, .. } => {
+                problem(format!("makeup.{source_name}.analysis"))
+            }
+            TargetError::Speciation { .. } => problem("makeup".into()),
+            TargetError::Infeasible(why) => self.explain(why),
+        }
+    }
+}
+
+/// The blended makeup.
+#[derive(Debug, Clone, Default)]
+pub(super) struct MakeupWater {
+    pub sources: Vec<SourceWater>,
+    pub blend: Composition,
+    /// Constituents that every source's analysis holds, mol/kg.
+    amounts: Vec<(Constituent, f64)>,
+    /// The others.
+    not_analysed: Vec<Constituent>,
+    suspended_solids: Option<f64>,
+    /// S/m, computed at 25 degC.
+    pub conductivity: f64,
+    /// Whether sodium makes up for other ions somewhere, and so is no tracer.
+    sodium_is_made_up: bool,
+}
+
+/// Whether an analysis says how much of a constituent the water holds.
+fn is_known(constituent: Constituent, analysis: &Analysis, water: &Composition) -> bool {
+    let follows = match constituent {
+        Constituent::Hardness | Constituent::Calcium | Constituent::Magnesium => {
+            // Hardness and one of its parts give the other.
+            constituent.of(water).is_some_and(|moles| moles > 0.0)
+                && analysis.get(Constituent::Calcium).is_some()
+                    | analysis.get(Constituent::Hardness).is_some()
+        }
+        Constituent::Alkalinity => true,
+        Constituent::Sodium => analysis.balance_with == Some(BalanceWith::Sodium),
+        Constituent::Chloride => analysis.balance_with == Some(BalanceWith::Chloride),
+        _ => false,
+    };
+    follows || analysis.get(constituent).is_some()
+}
+
+impl MakeupWater {
+    fn add(&mut self, constituent: Constituent, moles: f64) {
+        match self.amounts.iter_mut().find(|(known, _)| *known == constituent) {
+            Some((_, sum)) => *sum += moles,
+            None => self.amounts.push((constituent, moles)),
+        }
+    }
+
+    fn get(&self, constituent: Constituent) -> Option<f64> {
+        self.amounts.iter().find(|(known, _)| *known == constituent).map(|(_, moles)| *moles)
+    }
+}
+
+/// Takes off the circulating chloride what fed oxidant leaves there, which depends on the cycles that
+/// it hides; how much that is, mg/L.
+fn without_oxidant(found: &mut Analysis, makeup: &MakeupWater, oxidant: &OxidantFeed) -> f64 {
+    let Some(before) = makeup.get(Constituent::Chloride).filter(|before| *before > 0.0) else {
+        return 0.0;
+    };
+    let Some((_, chloride)) =
+        found.constituents.iter_mut().find(|(known, _)| *known == Constituent::Chloride)
+    else {
+        return 0.0;
+    };
+    // chloride = cycles * before + what is fed, which is linear in the cycles too.
+    let (at_zero, at_one) = (oxidant.chloride(0.0), oxidant.chloride(1.0));
+    let cycles = (*chloride - at_zero) / (before + at_one - at_zero);
+    let fed = oxidant.chloride(cycles.max(1.0)).min(*chloride);
+    *chloride -= fed;
+    Constituent::Chloride.milligram_per_litre(fed)
+}
+
+/// An analysis as a water, once it is complete and its charges balance.
+fn checked(
+    name: &str,
+    share: f64,
+    analysis: &Analysis,
+) -> Result<(Composition, SourceWater), TargetError> {
+    let wrong = |error| TargetError::Analysis { source_name: name.into(), error };
+    let composition = analysis.composition().map_err(wrong)?;
+    let ions = analysis.ion_balance().map_err(wrong)?;
+    let lacks = |missing| TargetError::Missing { source_name: name.into(), missing };
+    if Constituent::Calcium.of(&composition).is_none_or(|calcium| calcium <= 0.0) {
+        return Err(lacks("calcium"));
+    }
+    if composition.alkalinity <= 0.0 {
+        return Err(lacks("alkalinity"));
+    }
+    // An ion that was analysed may take up rounding, not a mistake.
+    let takes_up_much = match analysis.balance_with {
+        None => true,
+        Some(BalanceWith::Sodium) => analysis.get(Constituent::Sodium).is_some(),
+        Some(BalanceWith::Chloride) => analysis.get(Constituent::Chloride).is_some(),
+    };
+    if takes_up_much && ions.error().abs() > MOST_IMBALANCE {
+        return Err(TargetError::ChargeImbalance {
+            source_name: name.into(),
+            cations: 1e3 * ions.cations,
+            anions: 1e3 * ions.anions,
+            percent: 100.0 * ions.error().abs(),
+        });
+    }
+    let made_up = match analysis.balance_with {
+        Some(_) => (ions.cations - ions.anions).abs(),
+        None => 0.0,
+    };
+    Ok((composition, SourceWater { name: name.into(), share, ions, made_up }))
+}
