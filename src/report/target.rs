@@ -112,7 +112,7 @@ impl Page<'_> {
             }
             None if sheet.losses_allow < MOST_CYCLES => format!(
                 "Controlling: drift, leakage and overflow, which alone hold {} cycles with the \
-                 blowdown shut.",
+                 blowdown shut: mend them first.",
                 cycles(sheet.losses_allow)
             ),
             None => format!(
