@@ -43,12 +43,14 @@
 
 pub mod air;
 pub mod balance;
+pub mod basin;
 pub mod blowdown;
 pub mod chemistry;
 pub mod cost;
 pub mod equation;
 pub mod feed;
 pub mod model;
+mod ode;
 pub mod quantity;
 pub mod report;
 mod root;

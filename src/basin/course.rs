@@ -1,0 +1,447 @@
+//! What happens in the basin in time: pump stops, a lost makeup, a valve stuck open, a drain left
+//! open, rain. Water and dissolved solids are followed together.
+
+use super::Basin;
+use crate::ode;
+
+/// What the makeup valve does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Makeup {
+    /// The float follows the level.
+    Float,
+    /// No water comes.
+    Lost,
+    /// Stuck open by this part of its capacity.
+    Stuck(f64),
+}
+
+/// What holds for a while.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Phase {
+    /// Hours that it lasts.
+    pub hours: f64,
+    /// Whether the pumps run: only then water evaporates, drifts and is blown down.
+    pub pumps_run: bool,
+    /// The makeup valve.
+    pub makeup: Makeup,
+    /// Whether the drain stands open.
+    pub drain_is_open: bool,
+    /// Rain on the basin, m3/h.
+    pub rain: f64,
+}
+
+/// The circuit that the basin belongs to, m3 and m3/h.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Circuit {
+    /// Water outside the basin and besides what runs back: pipes and equipment.
+    pub elsewhere: f64,
+    /// While the pumps run.
+    pub evaporation: f64,
+    /// While the pumps run.
+    pub drift: f64,
+    /// While the pumps run, at the cycles that are held.
+    pub blowdown: f64,
+    /// Always.
+    pub leakage: f64,
+    /// Cycles that are held.
+    pub cycles: f64,
+    /// Whether a controller shuts the blowdown as the cycles fall.
+    pub is_controlled: bool,
+}
+
+/// A controller's blowdown shuts over this part of the cycles below those that it holds.
+const CONTROL_BAND: f64 = 0.05;
+
+/// The water at an hour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sample {
+    /// From the start.
+    pub hour: f64,
+    /// Level, m.
+    pub level: f64,
+    /// Cycles of concentration.
+    pub cycles: f64,
+    /// Discharge of the overflow, m3/h.
+    pub overflow: f64,
+}
+
+/// What came of it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Course {
+    /// Samples, as close as the solution moves.
+    pub samples: Vec<Sample>,
+    /// Highest level and its hour.
+    pub highest: (f64, f64),
+    /// Lowest level and its hour.
+    pub lowest: (f64, f64),
+    /// Water over the overflow, m3.
+    pub overflowed: f64,
+    /// Solids over the overflow, as m3 of makeup that held them.
+    pub overflowed_solids: f64,
+    /// Water that the makeup let in, m3.
+    pub makeup: f64,
+    /// When the water first reached the overflow's lip.
+    pub overflows_at: Option<f64>,
+    /// When it first fell below the low alarm.
+    pub alarms_at: Option<f64>,
+    /// When it first fell below the level that trips the pumps.
+    pub trips_at: Option<f64>,
+    /// When it first fell below what the suction needs.
+    pub starves_at: Option<f64>,
+    /// When the basin was empty; the course ends there.
+    pub empties_at: Option<f64>,
+}
+
+/// Why a course cannot be followed.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CourseError {
+    /// A negative flow or volume, or no number.
+    #[error("flows, volumes and hours of a basin are numbers of zero or more")]
+    NotPhysical,
+    /// The solution leaves the numbers, or events do not end.
+    #[error("the level cannot be followed: too many events, or a basin that is no basin")]
+    Unsolved,
+}
+
+const VOLUME: usize = 0;
+const UP: usize = 1;
+const SOLIDS: usize = 2;
+const OVERFLOWED: usize = 3;
+const OVERFLOWED_SOLIDS: usize = 4;
+const MAKEUP: usize = 5;
+type State = [f64; 6];
+
+/// The basin in one phase.
+struct Running<'a> {
+    basin: &'a Basin,
+    circuit: &'a Circuit,
+    phase: &'a Phase,
+    valve_is_open: bool,
+}
+
+impl Running<'_> {
+    fn level(&self, state: &State) -> f64 {
+        self.basin.shape.level(state[VOLUME])
+    }
+
+    fn cycles(&self, state: &State) -> f64 {
+        state[SOLIDS] / (state[VOLUME] + state[UP] + self.circuit.elsewhere)
+    }
+
+    fn overflow(&self, level: f64) -> f64 {
+        let head = level - self.basin.overflow_level;
+        self.basin.overflow.map_or(0.0, |overflow| overflow.flow(head))
+    }
+
+    fn makeup(&self, level: f64) -> f64 {
+        let Some(valve) = &self.basin.valve else { return 0.0 };
+        match self.phase.makeup {
+            Makeup::Float => valve.flow(level, self.valve_is_open),
+            Makeup::Lost => 0.0,
+            Makeup::Stuck(share) => valve.capacity * share,
+        }
+    }
+
+    fn blowdown(&self, cycles: f64) -> f64 {
+        let circuit = self.circuit;
+        if !circuit.is_controlled {
+            return circuit.blowdown;
+        }
+        let part = 1.0 - (circuit.cycles - cycles) / (CONTROL_BAND * circuit.cycles);
+        circuit.blowdown * part.clamp(0.0, 1.0)
+    }
+
+    fn slope(&self, state: &State) -> State {
+        let (basin, circuit) = (self.basin, self.circuit);
+        let level = self.level(state);
+        let cycles = self.cycles(state);
+        let (evaporation, carried) = if self.phase.pumps_run {
+            (circuit.evaporation, circuit.drift + self.blowdown(cycles))
+        } else {
+            (0.0, 0.0)
+        };
+        let drain = match (&basin.drain, self.phase.drain_is_open) {
+            (Some(drain), true) => drain.flow(level),
+            _ => 0.0,
+        };
+        let overflow = self.overflow(level);
+        let makeup = self.makeup(level);
+        // Runs back, or is pumped up again, 95 % of it in the stated time.
+        let goal = if self.phase.pumps_run { basin.held_up } else { 0.0 };
+        let up = (goal - state[UP]) * 3.0 / basin.run_back_hours;
+        let liquid = carried + circuit.leakage + drain + overflow;
+        let mut slope = [0.0; 6];
+        slope[VOLUME] = makeup + self.phase.rain - evaporation - liquid - up;
+        slope[UP] = up;
+        slope[SOLIDS] = makeup - cycles * liquid;
+        slope[OVERFLOWED] = overflow;
+        slope[OVERFLOWED_SOLIDS] = cycles * overflow;
+        slope[MAKEUP] = makeup;
+        slope
+    }
+}
+
+/// Follows the basin through phases, from its level with the pumps running and from the cycles held.
+///
+/// # Errors
+/// [`CourseError`].
+pub fn course(
+    basin: &Basin,
+    circuit: &Circuit,
+    start_level: f64,
+    phases: &[Phase],
+) -> Result<Course, CourseError> {
+    const MOST_EVENTS: usize = 20_000;
+    check(basin, circuit, start_level, phases)?;
+    let volume = basin.shape.volume(start_level);
+    let whole = volume + basin.held_up + circuit.elsewhere;
+    let mut state = [volume, basin.held_up, circuit.cycles * whole, 0.0, 0.0, 0.0];
+    let mut course =
+        Course { highest: (start_level, 0.0), lowest: (start_level, 0.0), ..Course::default() };
+    let (mut hour, mut valve_is_open) = (0.0, false);
+    let mut events = 0;
+    for phase in phases {
+        let end = hour + phase.hours;
+        while hour < end {
+            events += 1;
+            if events > MOST_EVENTS {
+                return Err(CourseError::Unsolved);
+            }
+            let running = Running { basin, circuit, phase, valve_is_open };
+            let found = stretch(&running, (hour, end), state, &mut course)?;
+            (hour, state) = (found.time, found.state);
+            match found.event {
+                Some(ON) => valve_is_open = true,
+                Some(OFF) => valve_is_open = false,
+                Some(EMPTY) => {
+                    course.empties_at = Some(hour);
+                    return Ok(finished(course, &state));
+                }
+                _ => {}
+            }
+        }
+    }
+    Ok(finished(course, &state))
+}
+
+fn finished(mut course: Course, state: &State) -> Course {
+    course.overflowed = state[OVERFLOWED];
+    course.overflowed_solids = state[OVERFLOWED_SOLIDS];
+    course.makeup = state[MAKEUP];
+    course
+}
+
+const ON: usize = 0;
+const OFF: usize = 1;
+const EMPTY: usize = 2;
+
+/// To the next event or the end, with levels and times kept.
+fn stretch(
+    running: &Running,
+    time: (f64, f64),
+    state: State,
+    course: &mut Course,
+) -> Result<ode::End<6>, CourseError> {
+    let basin = running.basin;
+    let level = |state: &State| running.level(state);
+    let switch = match basin.valve.map(|valve| valve.action) {
+        Some(super::valve::Action::OnOff { on_level, off_level }) => Some((on_level, off_level)),
+        _ => None,
+    };
+    let below = |at: Option<f64>, state: &State| at.map_or(-1.0, |at| at - level(state));
+    let on = |_: f64, state: &State| match switch {
+        Some((on_level, _)) if !running.valve_is_open => on_level - level(state),
+        _ => -1.0,
+    };
+    let off = |_: f64, state: &State| match switch {
+        Some((_, off_level)) if running.valve_is_open => level(state) - off_level,
+        _ => -1.0,
+    };
+    let empty = |_: f64, state: &State| -state[VOLUME];
+    let top = |_: f64, state: &State| -running.slope(state)[VOLUME];
+    let bottom = |_: f64, state: &State| running.slope(state)[VOLUME];
+    let lip = |_: f64, state: &State| level(state) - basin.overflow_level;
+    let alarm = |_: f64, state: &State| below(basin.low_alarm_level, state);
+    let trip = |_: f64, state: &State| below(basin.pump_trip_level, state);
+    let starve = |_: f64, state: &State| below(basin.suction_level, state);
+    // A switch whose level has been passed already acts at once.
+    if on(time.0, &state) >= 0.0 && switch.is_some() && !running.valve_is_open {
+        return Ok(ode::End { time: time.0, state, event: Some(ON) });
+    }
+    let seen = |hour: f64, state: &State| {
+        let level = level(state);
+        course.samples.push(Sample {
+            hour,
+            level,
+            cycles: running.cycles(state),
+            overflow: running.overflow(level),
+        });
+        if level > course.highest.0 {
+            course.highest = (level, hour);
+        }
+        if level < course.lowest.0 {
+            course.lowest = (level, hour);
+        }
+    };
+    let found = ode::follow(
+        |_, state| running.slope(state),
+        time,
+        state,
+        &[&on, &off, &empty, &top, &bottom, &lip, &alarm, &trip, &starve],
+        seen,
+    )
+    .ok_or(CourseError::Unsolved)?;
+    let first = match found.event {
+        Some(5) => &mut course.overflows_at,
+        Some(6) => &mut course.alarms_at,
+        Some(7) => &mut course.trips_at,
+        Some(8) => &mut course.starves_at,
+        _ => return Ok(found),
+    };
+    first.get_or_insert(found.time);
+    Ok(found)
+}
+
+fn check(
+    basin: &Basin,
+    circuit: &Circuit,
+    start_level: f64,
+    phases: &[Phase],
+) -> Result<(), CourseError> {
+    let is_amount = |number: f64| number >= 0.0 && number.is_finite();
+    let amounts = [
+        circuit.elsewhere,
+        circuit.evaporation,
+        circuit.drift,
+        circuit.blowdown,
+        circuit.leakage,
+        basin.held_up,
+        basin.shape.volume(start_level),
+    ];
+    let phases_are = phases.iter().all(|phase| {
+        let stuck = match phase.makeup {
+            Makeup::Stuck(share) => is_amount(share),
+            _ => true,
+        };
+        is_amount(phase.hours) && is_amount(phase.rain) && stuck
+    });
+    let positive =
+        circuit.cycles >= 1.0 && circuit.cycles.is_finite() && basin.run_back_hours > 0.0;
+    let whole = basin.shape.volume(start_level) + basin.held_up + circuit.elsewhere;
+    if amounts.into_iter().all(is_amount) && phases_are && positive && whole > 0.0 {
+        Ok(())
+    } else {
+        Err(CourseError::NotPhysical)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Shape;
+    use super::super::outflow::{Drain, Overflow};
+    use super::super::valve::{Action, FloatValve};
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn basin() -> Basin {
+        Basin {
+            shape: Shape::upright(40.0).unwrap(),
+            operating_level: 0.5,
+            overflow_level: 0.8,
+            low_alarm_level: Some(0.3),
+            pump_trip_level: Some(0.2),
+            suction_level: Some(0.25),
+            held_up: 8.0,
+            run_back_hours: 0.1,
+            valve: Some(FloatValve {
+                action: Action::Proportional { open_level: 0.4, shut_level: 0.6 },
+                capacity: 20.0,
+            }),
+            overflow: Some(Overflow::Pipe(0.15)),
+            drain: Some(Drain(0.1)),
+        }
+    }
+
+    const CIRCUIT: Circuit = Circuit {
+        elsewhere: 30.0,
+        evaporation: 6.0,
+        drift: 0.0,
+        blowdown: 2.0,
+        leakage: 0.0,
+        cycles: 4.0,
+        is_controlled: false,
+    };
+
+    fn phase(hours: f64, makeup: Makeup) -> Phase {
+        Phase { hours, pumps_run: true, makeup, drain_is_open: false, rain: 0.0 }
+    }
+
+    #[test]
+    fn a_lost_makeup_empties_the_basin_at_the_rate_of_its_losses() {
+        let found = course(&basin(), &CIRCUIT, 0.5, &[phase(24.0, Makeup::Lost)]).unwrap();
+        // 8 m3/h from 40 m2: 0.2 m an hour.
+        assert_relative_eq!(found.alarms_at.unwrap(), 1.0, max_relative = 1e-7);
+        assert_relative_eq!(found.starves_at.unwrap(), 1.25, max_relative = 1e-7);
+        assert_relative_eq!(found.trips_at.unwrap(), 1.5, max_relative = 1e-7);
+        assert_relative_eq!(found.empties_at.unwrap(), 2.5, max_relative = 1e-7);
+    }
+
+    #[test]
+    fn the_float_settles_where_it_supplies_the_losses() {
+        let found = course(&basin(), &CIRCUIT, 0.45, &[phase(900.0, Makeup::Float)]).unwrap();
+        let settled = basin().valve.unwrap().settles_at(8.0).unwrap();
+        assert_relative_eq!(found.samples.last().unwrap().level, settled, max_relative = 1e-6);
+        assert_relative_eq!(found.samples.last().unwrap().cycles, 4.0, max_relative = 1e-6);
+    }
+
+    #[test]
+    fn a_stuck_valve_overflows_what_the_losses_leave() {
+        let found = course(&basin(), &CIRCUIT, 0.5, &[phase(2_000.0, Makeup::Stuck(1.0))]).unwrap();
+        // 12 m3/h too much into 12 m3 of freeboard.
+        assert_relative_eq!(found.overflows_at.unwrap(), 1.0, max_relative = 1e-6);
+        let last = found.samples.last().unwrap();
+        assert_relative_eq!(last.overflow, 12.0, max_relative = 1e-6);
+        assert_relative_eq!(last.cycles, 20.0 / 14.0, max_relative = 1e-6);
+        let head = Overflow::Pipe(0.15).head_for(12.0);
+        assert_relative_eq!(last.level, 0.8 + head, max_relative = 1e-7);
+    }
+
+    #[test]
+    fn a_pump_stop_runs_back_and_overflows_what_has_no_room() {
+        let mut full = basin();
+        full.held_up = 20.0;
+        full.valve = None;
+        let stop = Phase { pumps_run: false, ..phase(48.0, Makeup::Float) };
+        let found = course(&full, &CIRCUIT, 0.5, &[stop]).unwrap();
+        // 20 m3 into 12 m3 of freeboard: the rest is gone in the end.
+        assert!(found.highest.0 > 0.8);
+        assert_relative_eq!(found.overflowed, 8.0, max_relative = 1e-2);
+        assert_relative_eq!(found.overflowed_solids, 4.0 * found.overflowed, max_relative = 1e-6);
+        // Restarted, the basin lacks it.
+        let again = course(&full, &CIRCUIT, 0.5, &[stop, phase(0.3, Makeup::Lost)]).unwrap();
+        assert!(again.lowest.0 < 0.5 - 8.0 / 40.0 && again.starves_at.is_some());
+    }
+
+    #[test]
+    fn an_open_drain_follows_torricelli() {
+        let mut still = basin();
+        still.held_up = 0.0;
+        still.valve = None;
+        let open = Phase { pumps_run: false, drain_is_open: true, ..phase(24.0, Makeup::Float) };
+        let found = course(&still, &CIRCUIT, 0.5, &[open]).unwrap();
+        let hours = still.drain.unwrap().hours_between(40.0, 0.5, 0.3);
+        assert_relative_eq!(found.alarms_at.unwrap(), hours, max_relative = 1e-6);
+    }
+
+    #[test]
+    fn an_on_off_valve_swings_between_its_levels() {
+        let mut swinging = basin();
+        let action = Action::OnOff { on_level: 0.45, off_level: 0.55 };
+        swinging.valve = Some(FloatValve { action, capacity: 20.0 });
+        let found = course(&swinging, &CIRCUIT, 0.5, &[phase(100.0, Makeup::Float)]).unwrap();
+        assert_relative_eq!(found.highest.0, 0.55, max_relative = 1e-6);
+        assert_relative_eq!(found.lowest.0, 0.45, max_relative = 1e-6);
+        assert!((found.makeup / 100.0 - 8.0).abs() < 0.1);
+    }
+}
