@@ -5,6 +5,7 @@ mod blowdown;
 mod feed;
 mod init;
 mod input;
+mod level;
 mod output;
 mod site;
 mod transient;
@@ -23,6 +24,7 @@ Examples:
   coldbasin blowdown site.toml                find cycles and set point
   coldbasin transient site.toml --start 1     follow the water from start-up
   coldbasin feed site.toml                    what the chemicals come to
+  coldbasin level site.toml                   float valve, overflow, drain
   coldbasin balance site.toml --set blowdown.cycles=6 --format json
 
 Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and with --strict a
@@ -42,6 +44,7 @@ enum Command {
     Blowdown(blowdown::Arguments),
     Transient(transient::Arguments),
     Feed(feed::Arguments),
+    Level(level::Arguments),
     Init(init::Arguments),
 }
 
@@ -139,6 +142,7 @@ pub fn run() -> ExitCode {
         Command::Blowdown(arguments) => blowdown::run(&arguments),
         Command::Transient(arguments) => transient::run(&arguments),
         Command::Feed(arguments) => feed::run(&arguments),
+        Command::Level(arguments) => level::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
     };
     outcome

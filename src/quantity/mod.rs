@@ -56,6 +56,10 @@ pub enum Quantity {
     MassPrice,
     /// A span of time; SI unit s.
     Duration,
+    /// An area; SI unit m2.
+    Area,
+    /// Depth of rain in a time; SI unit m/s.
+    Rainfall,
     /// Enthalpy of a mass; SI unit J/kg.
     SpecificEnthalpy,
     /// Mass of a volume; SI unit kg/m3.
@@ -96,6 +100,8 @@ impl Quantity {
             Self::WaterPrice => "a price of water",
             Self::MassPrice => "a price of a product",
             Self::Duration => "a span of time",
+            Self::Area => "an area",
+            Self::Rainfall => "a rate of rain",
             Self::SpecificEnthalpy => "an enthalpy",
             Self::Density => "a density",
         }
@@ -124,6 +130,8 @@ impl Quantity {
             Self::WaterPrice => "\"2.4 per m3\" or \"9 per 1000 US gal\"",
             Self::MassPrice => "\"3.2 per kg\" or \"1.5 per lb\"",
             Self::Duration => "\"8 h\" or \"3 d\"",
+            Self::Area => "\"60 m2\" or \"650 ft2\"",
+            Self::Rainfall => "\"20 mm/h\" or \"0.8 in/h\"",
             Self::SpecificEnthalpy => "\"72 kJ/kg\"",
             Self::Density => "\"1.15 kg/m3\"",
         }
@@ -158,6 +166,8 @@ impl Quantity {
             Self::WaterPrice => (&unit::PER_CUBIC_METRE, &unit::PER_THOUSAND_US_GALLONS),
             Self::MassPrice => (&unit::PER_KILOGRAM, &unit::PER_POUND),
             Self::Duration => (&unit::HOUR, &unit::HOUR),
+            Self::Area => (&unit::SQUARE_METRE, &unit::SQUARE_FOOT),
+            Self::Rainfall => (&unit::MILLIMETRE_PER_HOUR, &unit::MILLIMETRE_PER_HOUR),
             Self::SpecificEnthalpy => (&unit::KILOJOULE_PER_KILOGRAM, &unit::BTU_PER_POUND),
             Self::Density => (&unit::KILOGRAM_PER_CUBIC_METRE, &unit::POUND_PER_CUBIC_FOOT),
         };
@@ -399,6 +409,16 @@ quantities! {
     Duration {
         /// In h.
         hours, in_hours: HOUR;
+    }
+    /// An area.
+    Area {
+        /// In m2.
+        square_metre, in_square_metre: SQUARE_METRE;
+    }
+    /// Depth of rain in a time.
+    Rainfall {
+        /// In mm/h.
+        millimetre_per_hour, in_millimetre_per_hour: MILLIMETRE_PER_HOUR;
     }
     /// Mass of a volume.
     Density {

@@ -154,6 +154,12 @@ pub const MILLIMOLE_PER_LITRE: Unit =
 /// Milliequivalent per litre.
 pub const MILLIEQUIVALENT_PER_LITRE: Unit =
     unit(Q::EquivalentConcentration, "meq/L", &["mval/L", "epm", "eq/m3"], 1.0, SI);
+/// Square metre.
+pub const SQUARE_METRE: Unit = unit(Q::Area, "m2", &["sq m"], 1.0, SI);
+/// Square foot.
+pub const SQUARE_FOOT: Unit = unit(Q::Area, "ft2", &["sq ft"], FOOT_M * FOOT_M, EXACT_INCH_POUND);
+/// Millimetre of rain an hour.
+pub const MILLIMETRE_PER_HOUR: Unit = unit(Q::Rainfall, "mm/h", &[], 1e-3 / HOUR_S, SI);
 /// Hour, as a span of time.
 pub const HOUR: Unit = unit(Q::Duration, "h", &["hour", "hours", "hr"], HOUR_S, SI);
 /// Currency per kilogram.
@@ -316,6 +322,13 @@ pub const UNITS: &[Unit] = &[
     unit(Q::Density, "kg/L", &["g/mL", "g/cm3"], 1e3, SI),
     unit(Q::Density, "lb/US gal", &[], POUND_KG / US_GALLON_M3, EXACT_INCH_POUND),
     HOUR,
+    SQUARE_METRE,
+    SQUARE_FOOT,
+    MILLIMETRE_PER_HOUR,
+    unit(Q::Rainfall, "in/h", &["inch/h"], FOOT_M / 12.0 / HOUR_S, EXACT_INCH_POUND),
+    unit(Q::Length, "mm", &["millimetre", "millimeter"], 1e-3, SI),
+    unit(Q::Length, "cm", &["centimetre", "centimeter"], 1e-2, SI),
+    unit(Q::Length, "in", &["inch", "inches"], FOOT_M / 12.0, EXACT_INCH_POUND),
     unit(Q::Duration, "min", &["minute", "minutes"], MINUTE_S, SI),
     unit(Q::Duration, "s", &["second", "seconds"], 1.0, SI),
     unit(Q::Duration, "d", &["day", "days"], DAY_S, SI),

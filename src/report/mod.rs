@@ -6,6 +6,7 @@
 pub mod course;
 pub mod feed;
 pub mod json;
+pub mod level;
 pub mod money;
 mod rounding;
 pub mod target;

@@ -4,9 +4,9 @@
 
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{
-    AirFlow, AnnualHours, Concentration, Conductivity, Density, Duration, Fraction, Length,
-    MassConcentration, MassPrice, Power, Pressure, Ratio, RelativeHumidity, Share, Stated,
-    Temperature, TemperatureDifference, Volume, WaterFlow, WaterPrice,
+    AirFlow, AnnualHours, Area, Concentration, Conductivity, Density, Duration, Fraction, Length,
+    MassConcentration, MassPrice, Power, Pressure, Rainfall, Ratio, RelativeHumidity, Share,
+    Stated, Temperature, TemperatureDifference, Volume, VolumeFlow, WaterFlow, WaterPrice,
 };
 pub use crate::tower::Arrangement;
 use serde::Deserialize;
@@ -41,6 +41,8 @@ pub struct Description {
     pub limits: Option<Limits>,
     /// Limits of one's own.
     pub limit: Vec<OwnLimit>,
+    /// What stands between the makeup valve and the suction.
+    pub basin: Option<Basin>,
     /// What is fed to the circulating water.
     pub chemical: Vec<Chemical>,
     /// What the water costs.
@@ -399,6 +401,70 @@ pub enum LimitValue {
     Text(String),
     /// As in `8.5`.
     Number(f64),
+}
+
+/// The basin. Levels stand above its floor.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Basin {
+    /// Plan area of upright walls; or `levels`.
+    pub area: Option<Stated<Area>>,
+    /// Level against volume, as in `[["0 m", "0 m3"], ["0.6 m", "30 m3"]]`.
+    pub levels: Vec<(Stated<Length>, Stated<Volume>)>,
+    /// Where the water is meant to stand while the pumps run.
+    pub operating_level: Option<Stated<Length>>,
+    /// Lip of the overflow.
+    pub overflow_level: Option<Stated<Length>>,
+    /// Low-level alarm.
+    pub low_alarm_level: Option<Stated<Length>>,
+    /// Level at which the pumps are tripped.
+    pub pump_trip_level: Option<Stated<Length>>,
+    /// Least level at which the suction draws no air.
+    pub suction_level: Option<Stated<Length>>,
+    /// Outlet of the makeup pipe.
+    pub inlet_level: Option<Stated<Length>>,
+    /// Water in distribution, fill and pipes that runs back when the pumps stop.
+    pub held_up: Option<Stated<Volume>>,
+    /// Time in which it runs back; 5 min without it.
+    pub run_back: Option<Stated<Duration>>,
+    /// Pump stops in a day.
+    pub pump_stops_per_day: Option<Stated<Ratio>>,
+    /// Inner diameter of a standing overflow pipe; or `overflow_weir`.
+    pub overflow_pipe: Option<Stated<Length>>,
+    /// Length of an overflow weir.
+    pub overflow_weir: Option<Stated<Length>>,
+    /// Inner diameter of the drain.
+    pub drain_pipe: Option<Stated<Length>>,
+    /// The makeup valve.
+    pub valve: Option<MakeupValve>,
+    /// Rain that falls into it.
+    pub rain: Option<Stated<Rainfall>>,
+    /// Area that catches rain; the plan area without it.
+    pub rain_area: Option<Stated<Area>>,
+}
+
+/// A makeup valve.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct MakeupValve {
+    /// A float arm: fully open at and below this level; with `shut_level`.
+    pub open_level: Option<Stated<Length>>,
+    /// Shut at and above this level.
+    pub shut_level: Option<Stated<Length>>,
+    /// An on/off valve: opens at this level; with `off_level`.
+    pub on_level: Option<Stated<Length>>,
+    /// Shuts at this level.
+    pub off_level: Option<Stated<Length>>,
+    /// Flow when fully open; or a coefficient with the supply pressure.
+    pub flow: Option<Stated<VolumeFlow>>,
+    /// Flow coefficient, m3/h at 1 bar.
+    pub kv: Option<Stated<Ratio>>,
+    /// Flow coefficient, gpm at 1 psi.
+    pub cv: Option<Stated<Ratio>>,
+    /// Pressure before the valve, above that of the air.
+    pub supply_pressure: Option<Stated<Pressure>>,
+    /// Inner diameter of its pipe.
+    pub pipe: Option<Stated<Length>>,
 }
 
 /// Something that is fed to the circulating water.

@@ -378,6 +378,85 @@ pub struct SiteChemical {
     pub demand: Option<SlotId>,
 }
 
+/// The basin with its slots. Levels in m above the floor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteBasin {
+    /// Plan area, or levels against volumes.
+    pub shape: ShapeGiven,
+    /// Level while the pumps run.
+    pub operating_level: SlotId,
+    /// Lip of the overflow.
+    pub overflow_level: SlotId,
+    /// Low-level alarm.
+    pub low_alarm_level: Option<SlotId>,
+    /// Pump trip.
+    pub pump_trip_level: Option<SlotId>,
+    /// What the suction needs.
+    pub suction_level: Option<SlotId>,
+    /// Outlet of the makeup pipe.
+    pub inlet_level: Option<SlotId>,
+    /// Water that runs back.
+    pub held_up: SlotId,
+    /// Time in which it does.
+    pub run_back: SlotId,
+    /// Pump stops in a day.
+    pub pump_stops_per_day: Option<SlotId>,
+    /// Standing overflow pipe, or weir.
+    pub overflow: Option<OverflowGiven>,
+    /// Drain.
+    pub drain_pipe: Option<SlotId>,
+    /// Makeup valve.
+    pub valve: Option<SiteValve>,
+    /// Rain.
+    pub rain: Option<SlotId>,
+    /// Area that catches it.
+    pub rain_area: Option<SlotId>,
+}
+
+/// What fixes the shape of a basin.
+#[derive(Debug, Clone, PartialEq)]
+pub enum ShapeGiven {
+    /// Plan area.
+    Area(SlotId),
+    /// Level and volume, point by point.
+    Levels(Vec<(SlotId, SlotId)>),
+}
+
+/// What the overflow is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum OverflowGiven {
+    /// Diameter of a standing pipe.
+    Pipe(SlotId),
+    /// Length of a weir.
+    Weir(SlotId),
+}
+
+/// A makeup valve with its slots.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteValve {
+    /// Whether it acts in proportion; else on and off.
+    pub is_proportional: bool,
+    /// Fully open, or switched on, at and below this level.
+    pub low_level: SlotId,
+    /// Shut at and above this level.
+    pub high_level: SlotId,
+    /// Its capacity.
+    pub capacity: CapacityGiven,
+    /// Diameter of its pipe.
+    pub pipe: Option<SlotId>,
+}
+
+/// What fixes the capacity of a valve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CapacityGiven {
+    /// A flow.
+    Flow(SlotId),
+    /// Kv and supply pressure.
+    Kv(SlotId, SlotId),
+    /// Cv and supply pressure.
+    Cv(SlotId, SlotId),
+}
+
 /// Prices of a site.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SiteCost {
@@ -436,6 +515,8 @@ pub struct Site {
     pub hours_per_year: SlotId,
     /// Mean load over those hours as a share of this hour's.
     pub load_factor: SlotId,
+    /// The basin, where it is described.
+    pub basin: Option<SiteBasin>,
     /// What is fed to the water.
     pub chemicals: Vec<SiteChemical>,
     /// Prices.

@@ -1,5 +1,6 @@
 //! From a description to a checked site, or everything that is wrong with it.
 
+mod basin;
 mod chemistry;
 mod treatment;
 
@@ -183,6 +184,7 @@ impl Check {
             PART,
             (Share::of_one(1.0).into(), ASSUMED_LOAD),
         );
+        let basin = self.basin(description);
         let chemicals = self.chemicals(description);
         let cost = self.cost(description.cost.clone().unwrap_or_default());
         let (cells, cells_out_of_service) = cells?;
@@ -205,6 +207,7 @@ impl Check {
             volume,
             hours_per_year: hours_per_year?,
             load_factor: load_factor?,
+            basin: basin?,
             chemicals: chemicals?,
             cost: cost?,
         })

@@ -1,0 +1,65 @@
+//! `coldbasin level`
+
+use super::site::{CompiledSite, as_csv, as_json, style};
+use super::{Common, Format, Outcome, output};
+use coldbasin::model::LevelQuestions;
+use coldbasin::report::level;
+use std::error::Error;
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "\
+Examples:
+  coldbasin level site.toml
+  coldbasin level site.toml --stuck 30 --act 20
+  coldbasin level site.toml --format csv --output stuck.csv";
+
+/// Find where the basin's level settles, and what overflows or runs dry
+///
+/// Float valve, pump stop and restart, makeup lost, valve stuck open, drain left open, rain: water
+/// and dissolved solids followed in time. Needs [basin] in the site file; csv is the course of the
+/// stuck valve.
+#[derive(clap::Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Arguments {
+    /// Site file; "-" reads standard input
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+
+    /// How far the makeup valve is stuck open, in %
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0)]
+    stuck: f64,
+
+    /// Minutes that an alarm should leave to act
+    #[arg(long, value_name = "MINUTES", default_value_t = 30.0)]
+    act: f64,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
+    let common = &arguments.common;
+    for (name, value, most) in
+        [("--stuck", arguments.stuck, 100.0), ("--act", arguments.act, 10_080.0)]
+    {
+        if !(value > 0.0 && value <= most) {
+            return Err(format!("{name} {value}: it must be above 0 and at most {most}").into());
+        }
+    }
+    let site = CompiledSite::read(&arguments.site, common)?;
+    let model = &site.model;
+    let questions =
+        LevelQuestions { stuck: arguments.stuck / 100.0, act_hours: arguments.act / 60.0 };
+    let sheet = model
+        .level(model.base(), questions)
+        .map_err(|why| site.locate(model.explain_level(&why)))?;
+    let text = match common.format {
+        Format::Text => level::text(&sheet, &site.name, style(common)),
+        Format::Json => as_json(&level::json(&sheet, &site.name))?,
+        Format::Csv => as_csv(&level::points(&sheet))?,
+    };
+    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
+    let warned = !sheet.warnings.is_empty();
+    Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+}

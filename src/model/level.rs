@@ -1,0 +1,386 @@
+//! The basin of a site: where the water settles, and what happens when something goes wrong.
+
+use super::{Balance, Infeasible, Inputs, Model, Workspace};
+use crate::basin::course::{self, Circuit, Course, CourseError, Makeup, Phase};
+use crate::basin::outflow::{Drain, Overflow};
+use crate::basin::valve::{Action, FloatValve, KV_OF_CV, flow_of_kv};
+use crate::basin::{Basin, Shape};
+use crate::site::{CapacityGiven, Control, OverflowGiven, Problem, ShapeGiven, SiteBasin};
+
+/// Hours of the events.
+const STOP_HOURS: f64 = 2.0;
+const RESTART_HOURS: f64 = 2.0;
+const LONG_HOURS: f64 = 168.0;
+/// Supply over demand that a makeup valve is sized for (common practice).
+pub const VALVE_OVER_DEMAND: f64 = 1.5;
+/// Air gap in pipe diameters (common practice; the local backflow rule decides).
+pub const AIR_GAP_DIAMETERS: f64 = 2.0;
+
+/// Why a site has no level.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum LevelError {
+    /// No basin.
+    #[error("the basin is not described")]
+    NoBasin,
+    /// The parts are more than the whole.
+    #[error(
+        "the basin at its operating level and what runs back hold {parts:.1} m3, more than the {whole:.1} m3 of the system"
+    )]
+    VolumeTooSmall {
+        /// m3.
+        parts: f64,
+        /// m3.
+        whole: f64,
+    },
+    /// The level cannot be followed.
+    #[error(transparent)]
+    Course(#[from] CourseError),
+    /// The balance of the site itself.
+    #[error(transparent)]
+    Infeasible(#[from] Infeasible),
+}
+
+/// What is asked of a level sheet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LevelQuestions {
+    /// Part of its capacity by which the makeup valve is stuck open.
+    pub stuck: f64,
+    /// Hours that an alarm must leave to act.
+    pub act_hours: f64,
+}
+
+/// All about the level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelSheet {
+    /// Name of the site.
+    pub name: String,
+    /// The basin.
+    pub basin: Basin,
+    /// The circuit, m3 and m3/h.
+    pub circuit: Circuit,
+    /// Makeup now, m3/h.
+    pub demand: f64,
+    /// Where the float settles; `None` without a valve, or where it cannot supply the demand.
+    pub settles_at: Option<f64>,
+    /// Velocity in the makeup pipe at the demand and fully open, m/s.
+    pub velocity: Option<(f64, f64)>,
+    /// Level that the events start from.
+    pub start_level: f64,
+    /// A pump stop of two hours, then two hours of running.
+    pub stop: Course,
+    /// Lowest level after the restart and its hour.
+    pub restart_lowest: (f64, f64),
+    /// Pump stops in a day.
+    pub stops_per_day: Option<f64>,
+    /// No makeup for a week.
+    pub lost: Course,
+    /// The makeup valve stuck open for a week, where there is one.
+    pub stuck: Option<Course>,
+    /// Flow of the stuck valve, m3/h.
+    pub stuck_flow: f64,
+    /// The drain left open for a week, where there is one.
+    pub drained: Option<Course>,
+    /// An hour of rain, where it is stated.
+    pub rained: Option<Course>,
+    /// Rain, m3/h.
+    pub rain_flow: f64,
+    /// Low alarm that leaves the asked time to the trip, else to the suction's least level.
+    pub low_alarm_for_act: Option<f64>,
+    /// High alarm that leaves the asked time to the overflow under the stuck valve.
+    pub high_alarm_for_act: Option<f64>,
+    /// Hours that the low alarm leaves now.
+    pub act_hours_now: Option<f64>,
+    /// Level at which the overflow carries the stuck valve.
+    pub stuck_level: Option<f64>,
+    /// Air gap between the makeup's outlet and the overflow's lip, m, and what common practice asks.
+    pub air_gap: Option<(f64, Option<f64>)>,
+    /// Water surface at the operating level, m2.
+    pub area: f64,
+    /// Price of a m3 of makeup, and the currency.
+    pub price: Option<(f64, String)>,
+    /// Hours run in a year.
+    pub hours_per_year: f64,
+    /// What looks wrong, in sentences.
+    pub warnings: Vec<String>,
+    /// What was asked.
+    pub questions: LevelQuestions,
+}
+
+impl Model {
+    /// The level of the site's basin for these numbers.
+    ///
+    /// # Errors
+    /// [`LevelError`].
+    pub fn level(
+        &self,
+        inputs: &Inputs,
+        questions: LevelQuestions,
+    ) -> Result<LevelSheet, LevelError> {
+        let site = self.site.basin.as_ref().ok_or(LevelError::NoBasin)?;
+        let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
+        let basin = self.basin_of(inputs, site)?;
+        let circuit = self.basin_circuit(inputs, &basin, &balance)?;
+        let demand = Balance::reference_m3_per_h(balance.water.makeup_kg_per_s);
+        let settles_at = basin.valve.and_then(|valve| valve.settles_at(demand));
+        let start_level = settles_at.unwrap_or(basin.operating_level);
+        let run = |phases: &[Phase]| course::course(&basin, &circuit, start_level, phases);
+        let running = Phase {
+            hours: LONG_HOURS,
+            pumps_run: true,
+            makeup: Makeup::Float,
+            drain_is_open: false,
+            rain: 0.0,
+        };
+        let stopped = Phase { hours: STOP_HOURS, pumps_run: false, ..running };
+        let stop = run(&[stopped])?;
+        let restarted = run(&[stopped, Phase { hours: RESTART_HOURS, ..running }])?;
+        let restart_lowest = lowest_after(&restarted, STOP_HOURS);
+        let lost = run(&[Phase { makeup: Makeup::Lost, ..running }])?;
+        let stuck_flow = basin.valve.map_or(0.0, |valve| valve.capacity * questions.stuck);
+        let stuck = basin
+            .valve
+            .map(|_| run(&[Phase { makeup: Makeup::Stuck(questions.stuck), ..running }]))
+            .transpose()?;
+        let drained =
+            basin.drain.map(|_| run(&[Phase { drain_is_open: true, ..running }])).transpose()?;
+        let area = basin.shape.area(basin.operating_level);
+        let rain_area = site.rain_area.map_or(area, |slot| inputs.get(slot));
+        let rain_flow = site.rain.map_or(0.0, |slot| inputs.get(slot) * rain_area * 3_600.0);
+        let rained = (rain_flow > 0.0)
+            .then(|| run(&[Phase { hours: 1.0, rain: rain_flow, ..running }]))
+            .transpose()?;
+        let losses = circuit.evaporation + circuit.drift + circuit.blowdown + circuit.leakage;
+        let excess = stuck_flow - losses;
+        let floor = basin.pump_trip_level.or(basin.suction_level);
+        let pipe = site.valve.as_ref().and_then(|valve| valve.pipe);
+        let diameter = pipe.map(|slot| inputs.get(slot));
+        let velocity = diameter.zip(basin.valve).map(|(diameter, valve)| {
+            let section = std::f64::consts::PI / 4.0 * diameter * diameter * 3_600.0;
+            (demand / section, valve.capacity / section)
+        });
+        let mut sheet = LevelSheet {
+            name: self.site.name.clone(),
+            demand,
+            settles_at,
+            velocity,
+            start_level,
+            stop,
+            restart_lowest,
+            stops_per_day: site.pump_stops_per_day.map(|slot| inputs.get(slot)),
+            act_hours_now: lost
+                .alarms_at
+                .zip(lost.trips_at.or(lost.starves_at))
+                .map(|(a, b)| b - a),
+            lost,
+            stuck,
+            stuck_flow,
+            drained,
+            rained,
+            rain_flow,
+            low_alarm_for_act: floor.map(|floor| {
+                let volume = basin.shape.volume(floor) + losses * questions.act_hours;
+                basin.shape.level(volume)
+            }),
+            high_alarm_for_act: (excess > 0.0).then(|| {
+                let volume =
+                    basin.shape.volume(basin.overflow_level) - excess * questions.act_hours;
+                basin.shape.level(volume)
+            }),
+            stuck_level: basin
+                .overflow
+                .filter(|_| excess > 0.0)
+                .map(|overflow| basin.overflow_level + overflow.head_for(excess)),
+            air_gap: site.inlet_level.map(|slot| {
+                let gap = inputs.get(slot) - basin.overflow_level;
+                (gap, diameter.map(|diameter| AIR_GAP_DIAMETERS * diameter))
+            }),
+            area,
+            price: self
+                .site
+                .cost
+                .makeup
+                .map(|slot| (inputs.get(slot), self.site.cost.currency.clone())),
+            hours_per_year: inputs.get(self.site.hours_per_year),
+            warnings: Vec::new(),
+            questions,
+            basin,
+            circuit,
+        };
+        sheet.warnings = warnings(&sheet);
+        Ok(sheet)
+    }
+
+    fn basin_of(&self, inputs: &Inputs, site: &SiteBasin) -> Result<Basin, LevelError> {
+        let of = |slot: Option<_>| slot.map(|slot| inputs.get(slot));
+        let shape = match &site.shape {
+            ShapeGiven::Area(area) => Shape::upright(inputs.get(*area)),
+            ShapeGiven::Levels(points) => Shape::of_points(
+                points
+                    .iter()
+                    .map(|(level, volume)| (inputs.get(*level), inputs.get(*volume)))
+                    .collect(),
+            ),
+        }
+        .map_err(|_| CourseError::NotPhysical)?;
+        let valve = site.valve.as_ref().map(|valve| {
+            let (low, high) = (inputs.get(valve.low_level), inputs.get(valve.high_level));
+            let action = if valve.is_proportional {
+                Action::Proportional { open_level: low, shut_level: high }
+            } else {
+                Action::OnOff { on_level: low, off_level: high }
+            };
+            let bar = |slot| inputs.get(slot) / 1e5;
+            let capacity = match valve.capacity {
+                CapacityGiven::Flow(flow) => inputs.get(flow) * 3_600.0,
+                CapacityGiven::Kv(kv, pressure) => flow_of_kv(inputs.get(kv), bar(pressure)),
+                CapacityGiven::Cv(cv, pressure) => {
+                    flow_of_kv(KV_OF_CV * inputs.get(cv), bar(pressure))
+                }
+            };
+            FloatValve { action, capacity }
+        });
+        Ok(Basin {
+            shape,
+            operating_level: inputs.get(site.operating_level),
+            overflow_level: inputs.get(site.overflow_level),
+            low_alarm_level: of(site.low_alarm_level),
+            pump_trip_level: of(site.pump_trip_level),
+            suction_level: of(site.suction_level),
+            held_up: inputs.get(site.held_up),
+            run_back_hours: inputs.get(site.run_back) / 3_600.0,
+            valve,
+            overflow: site.overflow.map(|overflow| match overflow {
+                OverflowGiven::Pipe(slot) => Overflow::Pipe(inputs.get(slot)),
+                OverflowGiven::Weir(slot) => Overflow::Weir(inputs.get(slot)),
+            }),
+            drain: site.drain_pipe.map(|slot| Drain(inputs.get(slot))),
+        })
+    }
+
+    fn basin_circuit(
+        &self,
+        inputs: &Inputs,
+        basin: &Basin,
+        balance: &Balance,
+    ) -> Result<Circuit, LevelError> {
+        let parts = basin.shape.volume(basin.operating_level) + basin.held_up;
+        let whole = self.site.volume.map_or(parts, |slot| inputs.get(slot));
+        if parts > whole * (1.0 + 1e-9) {
+            return Err(LevelError::VolumeTooSmall { parts, whole });
+        }
+        let hourly = Balance::reference_m3_per_h;
+        let water = &balance.water;
+        Ok(Circuit {
+            elsewhere: (whole - parts).max(0.0),
+            evaporation: hourly(water.evaporation_kg_per_s),
+            drift: hourly(water.drift_kg_per_s),
+            blowdown: hourly(water.blowdown_kg_per_s),
+            leakage: hourly(water.leakage_kg_per_s + water.overflow_kg_per_s),
+            cycles: water.cycles_of_concentration.min(1e3),
+            is_controlled: self.site.control == Some(Control::Conductivity),
+        })
+    }
+
+    /// Where a site without a level goes wrong, in terms of its description.
+    pub fn explain_level(&self, why: &LevelError) -> Problem {
+        match why {
+            LevelError::NoBasin => Problem::new("basin", why.to_string()).with_help(
+                "add [basin] with area, operating_level and overflow_level, and [basin.valve]",
+            ),
+            LevelError::VolumeTooSmall { .. } => Problem::new("circuit.volume", why.to_string())
+                .with_related("basin")
+                .with_help("volume is all the water: basin, what runs back, pipes and equipment"),
+            LevelError::Course(_) => Problem::new("basin", why.to_string()),
+            LevelError::Infeasible(why) => self.explain(why),
+        }
+    }
+}
+
+/// The lowest level from an hour on.
+fn lowest_after(course: &Course, hour: f64) -> (f64, f64) {
+    let later = course.samples.iter().filter(|sample| sample.hour >= hour);
+    later
+        .map(|sample| (sample.level, sample.hour))
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .unwrap_or(course.lowest)
+}
+
+fn warnings(sheet: &LevelSheet) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let mut warn = |holds: bool, words: String| {
+        if holds {
+            warnings.push(words);
+        }
+    };
+    let basin = &sheet.basin;
+    if let Some(valve) = &basin.valve {
+        warn(
+            valve.capacity < sheet.demand,
+            format!(
+                "The makeup valve passes {:.1} m3/h, less than the {:.1} m3/h that the tower uses: the \
+                 basin runs dry.",
+                valve.capacity, sheet.demand
+            ),
+        );
+        warn(
+            valve.capacity >= sheet.demand && valve.capacity < VALVE_OVER_DEMAND * sheet.demand,
+            format!(
+                "The makeup valve has less than {VALVE_OVER_DEMAND} times this hour's makeup (common \
+                 practice): little is left for the peak and for refilling."
+            ),
+        );
+    }
+    warn(
+        basin.overflow.is_none(),
+        "The overflow is not described: what it carries is not known.".into(),
+    );
+    if let (Some(level), Some((gap, _))) = (sheet.stuck_level, sheet.air_gap) {
+        warn(
+            level > basin.overflow_level + gap,
+            "The overflow is too small for the stuck valve: the water rises to the makeup's outlet."
+                .into(),
+        );
+    }
+    warn(
+        sheet.stop.overflowed > 1e-3,
+        format!(
+            "What runs back has no room under the overflow: {:.2} m3 are lost at every pump stop.",
+            sheet.stop.overflowed
+        ),
+    );
+    if let Some(least) = basin.suction_level {
+        warn(
+            sheet.restart_lowest.0 < least,
+            "At the restart the level falls below what the suction needs: the pump draws air."
+                .into(),
+        );
+    }
+    if let Some(hours) = sheet.act_hours_now {
+        warn(
+            hours < sheet.questions.act_hours,
+            format!(
+                "The low alarm leaves {:.0} min before the pumps trip or draw air.",
+                60.0 * hours
+            ),
+        );
+    }
+    match sheet.air_gap {
+        Some((gap, Some(asked))) => warn(
+            gap < asked,
+            format!(
+                "The air gap of {:.0} mm is less than {AIR_GAP_DIAMETERS} diameters of the makeup \
+                 pipe, {:.0} mm (common practice): the local backflow rule decides.",
+                1e3 * gap,
+                1e3 * asked
+            ),
+        ),
+        Some((gap, None)) => warn(
+            gap <= 0.0,
+            "The makeup's outlet lies at or below the overflow: no air gap guards the supply."
+                .into(),
+        ),
+        None => {}
+    }
+    warnings
+}
