@@ -200,6 +200,9 @@ pub fn course(
     let mut course =
         Course { highest: (start_level, 0.0), lowest: (start_level, 0.0), ..Course::default() };
     let (mut hour, mut valve_is_open) = (0.0, false);
+    let overflow =
+        basin.overflow.map_or(0.0, |overflow| overflow.flow(start_level - basin.overflow_level));
+    course.samples.push(Sample { hour, level: start_level, cycles: circuit.cycles, overflow });
     let mut events = 0;
     for phase in phases {
         let end = hour + phase.hours;

@@ -2,7 +2,8 @@
 
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
-use coldbasin::model::LevelQuestions;
+use coldbasin::model::{DropReading, LevelQuestions};
+use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
 use coldbasin::report::level;
 use std::error::Error;
 use std::path::PathBuf;
@@ -11,6 +12,8 @@ const EXAMPLES: &str = "\
 Examples:
   coldbasin level site.toml
   coldbasin level site.toml --stuck 30 --act 20
+  coldbasin level site.toml --to-cycles 2
+  coldbasin level site.toml --drop \"12 mm ± 1 mm\" --during \"8 h\"
   coldbasin level site.toml --format csv --output stuck.csv";
 
 /// Find where the basin's level settles, and what overflows or runs dry
@@ -33,6 +36,18 @@ pub struct Arguments {
     #[arg(long, value_name = "MINUTES", default_value_t = 30.0)]
     act: f64,
 
+    /// Cycles to bring the water down to
+    #[arg(long, value_name = "CYCLES")]
+    to_cycles: Option<f64>,
+
+    /// Drop test with fans and pumps off, makeup and bleed shut: fall of the level, as in "12 mm ± 1 mm"
+    #[arg(long, value_name = "LENGTH", requires = "during")]
+    drop: Option<String>,
+
+    /// How long the drop test lasted, as in "8 h"
+    #[arg(long, value_name = "TIME", requires = "drop")]
+    during: Option<String>,
+
     #[command(flatten)]
     common: Common,
 }
@@ -49,8 +64,15 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     }
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
-    let questions =
-        LevelQuestions { stuck: arguments.stuck / 100.0, act_hours: arguments.act / 60.0 };
+    let questions = LevelQuestions {
+        stuck: arguments.stuck / 100.0,
+        act_hours: arguments.act / 60.0,
+        to_cycles: arguments.to_cycles,
+        drop_test: drop_reading(arguments)?,
+    };
+    if let Some(wrong) = arguments.to_cycles.filter(|cycles| !(*cycles > 1.0)) {
+        return Err(format!("--to-cycles {wrong}: makeup cannot bring it to 1 or below").into());
+    }
     let sheet = model
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
@@ -62,4 +84,25 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
     let warned = !sheet.warnings.is_empty();
     Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+}
+
+/// A drop test's readings with their standard uncertainties; 1 mm and 1 min as limits where none is
+/// stated.
+fn drop_reading(arguments: &Arguments) -> Result<Option<DropReading>, Box<dyn Error>> {
+    let (Some(drop), Some(during)) = (&arguments.drop, &arguments.during) else { return Ok(None) };
+    let wrong = |option: &str, text: &str, error: ReadError| format!("{option} {text}: {error}");
+    let fall: Stated<Length> = drop.parse().map_err(|error| wrong("--drop", drop, error))?;
+    let time: Stated<Duration> =
+        during.parse().map_err(|error| wrong("--during", during, error))?;
+    let standard = |stated: Option<Uncertainty>, limit: f64| {
+        stated.unwrap_or(Uncertainty::limit(limit)).standard()
+    };
+    let hours = time.value.in_hours();
+    if !(hours > 0.0) {
+        return Err(format!("--during {during}: it must be above 0").into());
+    }
+    Ok(Some(DropReading {
+        drop: (fall.value.in_metre() * 1e3, standard(fall.uncertainty, 1e-3) * 1e3),
+        hours: (hours, standard(time.uncertainty, 60.0) / 3_600.0),
+    }))
 }

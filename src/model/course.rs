@@ -69,10 +69,10 @@ impl Model {
     /// [`CourseError`]: a balance that does not close, no volume.
     pub fn circuit(&self, inputs: &Inputs) -> Result<(Circuit, Balance), CourseError> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
-        let volume = self.site.volume.ok_or(CourseError::NoVolume)?;
+        let volume = self.volume_m3(inputs).ok_or(CourseError::NoVolume)?;
         let hourly = Balance::reference_m3_per_h;
         let circuit = Circuit {
-            volume: inputs.get(volume),
+            volume,
             evaporation: hourly(balance.water.evaporation_kg_per_s),
             other_losses: hourly(balance.water.losses().liquid_kg_per_s()),
         };

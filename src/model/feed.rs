@@ -138,7 +138,7 @@ impl Model {
             true => Some(self.site_water(inputs, balance)?.tower),
             false => None,
         };
-        let volume = self.site.volume.map(|slot| inputs.get(slot));
+        let volume = self.volume_m3(inputs);
         Ok(FeedState { tower, volume, valve_flow, valve_is_assumed })
     }
 

@@ -2,6 +2,8 @@
 
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::basin::course::{self, Circuit, Course, CourseError, Makeup, Phase};
+use crate::basin::drain;
+use crate::basin::drop_test::{DropTest, Leak, still_evaporation_mm_per_h};
 use crate::basin::outflow::{Drain, Overflow};
 use crate::basin::valve::{Action, FloatValve, KV_OF_CV, flow_of_kv};
 use crate::basin::{Basin, Shape};
@@ -11,6 +13,10 @@ use crate::site::{CapacityGiven, Control, OverflowGiven, Problem, ShapeGiven, Si
 const STOP_HOURS: f64 = 2.0;
 const RESTART_HOURS: f64 = 2.0;
 const LONG_HOURS: f64 = 168.0;
+/// Air over a basin whose fans are off, m/s.
+const STILL_AIR: f64 = 0.1;
+/// Standard uncertainty of a plan area, as a part of it (common practice: 2 % as a limit).
+const AREA_UNCERTAINTY: f64 = 0.012;
 /// Supply over demand that a makeup valve is sized for (common practice).
 pub const VALVE_OVER_DEMAND: f64 = 1.5;
 /// Air gap in pipe diameters (common practice; the local backflow rule decides).
@@ -48,6 +54,32 @@ pub struct LevelQuestions {
     pub stuck: f64,
     /// Hours that an alarm must leave to act.
     pub act_hours: f64,
+    /// Cycles to bring the water down to.
+    pub to_cycles: Option<f64>,
+    /// A drop test.
+    pub drop_test: Option<DropReading>,
+}
+
+/// What a drop test read, with standard uncertainties.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DropReading {
+    /// mm.
+    pub drop: (f64, f64),
+    /// h.
+    pub hours: (f64, f64),
+}
+
+/// Bringing the cycles down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Dilution {
+    /// To these.
+    pub cycles: f64,
+    /// Water to drain while the level is kept, m3.
+    pub volume: f64,
+    /// As fast as drain and makeup valve go, h.
+    pub hours: Option<f64>,
+    /// Emptying the basin and filling it, so many times, and the water that it takes, m3.
+    pub steps: Option<(usize, f64)>,
 }
 
 /// All about the level.
@@ -101,6 +133,12 @@ pub struct LevelSheet {
     pub price: Option<(f64, String)>,
     /// Hours run in a year.
     pub hours_per_year: f64,
+    /// Bringing the cycles down, where it was asked.
+    pub dilution: Option<Dilution>,
+    /// The leak of the drop test, where one was read.
+    pub leak: Option<Leak>,
+    /// Evaporation from the still surface, mm/h.
+    pub still_evaporation: f64,
     /// What looks wrong, in sentences.
     pub warnings: Vec<String>,
     /// What was asked.
@@ -145,6 +183,12 @@ impl Model {
         let drained =
             basin.drain.map(|_| run(&[Phase { drain_is_open: true, ..running }])).transpose()?;
         let area = basin.shape.area(basin.operating_level);
+        // Without air the surface is taken to give nothing off.
+        let still = balance.state.entering_air.map_or(Ok(0.0), |air| {
+            let cold = balance.state.cold_water_celsius;
+            still_evaporation_mm_per_h(cold, &air, STILL_AIR)
+        });
+        let still = still.map_err(Infeasible::Air)?;
         let rain_area = site.rain_area.map_or(area, |slot| inputs.get(slot));
         let rain_flow = site.rain.map_or(0.0, |slot| inputs.get(slot) * rain_area * 3_600.0);
         let rained = (rain_flow > 0.0)
@@ -202,6 +246,14 @@ impl Model {
                 .makeup
                 .map(|slot| (inputs.get(slot), self.site.cost.currency.clone())),
             hours_per_year: inputs.get(self.site.hours_per_year),
+            dilution: questions.to_cycles.and_then(|to| dilution(&basin, &circuit, to)),
+            leak: questions.drop_test.map(|read| {
+                let area = (area, area * AREA_UNCERTAINTY);
+                let test =
+                    DropTest { drop: read.drop, hours: read.hours, area, evaporation: still };
+                test.leak()
+            }),
+            still_evaporation: still,
             warnings: Vec::new(),
             questions,
             basin,
@@ -209,6 +261,15 @@ impl Model {
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
+    }
+
+    /// Water in the system, m3: stated, else what the basin holds and what runs back to it.
+    pub(super) fn volume_m3(&self, inputs: &Inputs) -> Option<f64> {
+        if let Some(slot) = self.site.volume {
+            return Some(inputs.get(slot));
+        }
+        let basin = self.basin_of(inputs, self.site.basin.as_ref()?).ok()?;
+        Some(basin.shape.volume(basin.operating_level) + basin.held_up)
     }
 
     fn basin_of(&self, inputs: &Inputs, site: &SiteBasin) -> Result<Basin, LevelError> {
@@ -297,6 +358,25 @@ impl Model {
     }
 }
 
+/// Draining while the makeup keeps the level, against emptying and filling the basin.
+fn dilution(basin: &Basin, circuit: &Circuit, to: f64) -> Option<Dilution> {
+    let water = basin.shape.volume(basin.operating_level);
+    let whole = water + basin.held_up + circuit.elsewhere;
+    let volume = whole * drain::dilution_volumes(circuit.cycles, to)?;
+    let out = basin.drain.map(|drain| drain.flow(basin.operating_level));
+    let rate = match (out, basin.valve.map(|valve| valve.capacity)) {
+        (Some(out), Some(capacity)) => Some(out.min(capacity)),
+        _ => None,
+    };
+    Some(Dilution {
+        cycles: to,
+        volume,
+        hours: rate.map(|rate| volume / rate),
+        steps: drain::fill_and_drain_to(circuit.cycles, to, water / whole)
+            .map(|(steps, volumes)| (steps, volumes * whole)),
+    })
+}
+
 /// The lowest level from an hour on.
 fn lowest_after(course: &Course, hour: f64) -> (f64, f64) {
     let later = course.samples.iter().filter(|sample| sample.hour >= hour);
@@ -317,11 +397,7 @@ fn warnings(sheet: &LevelSheet) -> Vec<String> {
     if let Some(valve) = &basin.valve {
         warn(
             valve.capacity < sheet.demand,
-            format!(
-                "The makeup valve passes {:.1} m3/h, less than the {:.1} m3/h that the tower uses: the \
-                 basin runs dry.",
-                valve.capacity, sheet.demand
-            ),
+            "The makeup valve passes less than the tower uses: the basin runs dry.".into(),
         );
         warn(
             valve.capacity >= sheet.demand && valve.capacity < VALVE_OVER_DEMAND * sheet.demand,
@@ -344,10 +420,9 @@ fn warnings(sheet: &LevelSheet) -> Vec<String> {
     }
     warn(
         sheet.stop.overflowed > 1e-3,
-        format!(
-            "What runs back has no room under the overflow: {:.2} m3 are lost at every pump stop.",
-            sheet.stop.overflowed
-        ),
+        "What runs back has no room under the overflow: water and its treatment are lost at every \
+         pump stop."
+            .into(),
     );
     if let Some(least) = basin.suction_level {
         warn(
@@ -359,20 +434,15 @@ fn warnings(sheet: &LevelSheet) -> Vec<String> {
     if let Some(hours) = sheet.act_hours_now {
         warn(
             hours < sheet.questions.act_hours,
-            format!(
-                "The low alarm leaves {:.0} min before the pumps trip or draw air.",
-                60.0 * hours
-            ),
+            "The low alarm leaves less time than asked before the pumps trip or draw air.".into(),
         );
     }
     match sheet.air_gap {
         Some((gap, Some(asked))) => warn(
             gap < asked,
             format!(
-                "The air gap of {:.0} mm is less than {AIR_GAP_DIAMETERS} diameters of the makeup \
-                 pipe, {:.0} mm (common practice): the local backflow rule decides.",
-                1e3 * gap,
-                1e3 * asked
+                "The air gap is less than {AIR_GAP_DIAMETERS} diameters of the makeup pipe (common \
+                 practice): the local backflow rule decides."
             ),
         ),
         Some((gap, None)) => warn(

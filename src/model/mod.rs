@@ -23,7 +23,10 @@ use crate::tower::TowerError;
 pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
-pub use level::{AIR_GAP_DIAMETERS, LevelError, LevelQuestions, LevelSheet, VALVE_OVER_DEMAND};
+pub use level::{
+    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet,
+    VALVE_OVER_DEMAND,
+};
 pub use money::{LeakValue, Money, StreamMoney};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,

@@ -92,7 +92,7 @@ impl Model {
             Err(why) => (Vec::new(), Some(why)),
         };
         let losses = water.losses();
-        let volume = self.site.volume.map(|slot| inputs.get(slot));
+        let volume = self.volume_m3(inputs);
         let mut added_cycles: Vec<AddedCycle> = (0..SEARCHED)
             .map_while(|more| {
                 let from = water.cycles_of_concentration + more as f64;

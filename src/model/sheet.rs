@@ -275,7 +275,7 @@ impl Model {
             cells,
             cells_out_of_service: site.cells_out_of_service.clone(),
             arrangement_is_assumed: site.cells.iter().any(|cell| cell.arrangement_assumed),
-            volume_m3: site.volume.map(|slot| inputs.get(slot)),
+            volume_m3: self.volume_m3(inputs),
             period: Period {
                 hours_per_year: inputs.get(site.hours_per_year),
                 load_factor: inputs.get(site.load_factor),

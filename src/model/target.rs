@@ -128,7 +128,7 @@ impl Model {
             .transpose()
             .map_err(unsolved)?;
         let dead_band = inputs.get(self.site.chemistry.dead_band);
-        let volume_m3 = self.site.volume.map(|slot| inputs.get(slot));
+        let volume_m3 = self.volume_m3(inputs);
         let [basin, surface] = tower.constants();
         let mut sheet = TargetSheet {
             name: self.site.name.clone(),
@@ -206,7 +206,7 @@ impl Model {
         let duty = ValveDuty {
             evaporation: hourly(water.evaporation_kg_per_s),
             other_losses: hourly(water.losses().liquid_kg_per_s()),
-            volume: inputs.get(self.site.volume?),
+            volume: self.volume_m3(inputs)?,
             cycles: cycles?,
             dead_band,
         };

@@ -311,7 +311,7 @@ impl Model {
     fn oxidant(&self, inputs: &Inputs, balance: &Balance) -> OxidantFeed {
         const CHLORINE: f64 = 70.906;
         let evaporation = Balance::reference_m3_per_h(balance.water.evaporation_kg_per_s);
-        let volume = self.site.volume.map_or(0.0, |slot| inputs.get(slot));
+        let volume = self.volume_m3(inputs).unwrap_or(0.0);
         let mut feed = OxidantFeed::default();
         for chemical in &self.site.chemicals {
             if chemical.kind != ChemicalKind::Oxidant {

@@ -35,7 +35,7 @@ pub fn text(sheet: &LevelSheet, source: &str, style: Style) -> String {
     let _ = writeln!(text, "{name}");
     let version = env!("CARGO_PKG_VERSION");
     let _ = writeln!(text, "Basin level from {source}, coldbasin {version}");
-    let sections: [(&str, Vec<String>); 7] = [
+    let sections: [(&str, Vec<String>); 9] = [
         ("STEADY LEVEL", page.steady()),
         ("A PUMP STOP", page.stop()),
         ("MAKEUP LOST", page.lost()),
@@ -43,6 +43,8 @@ pub fn text(sheet: &LevelSheet, source: &str, style: Style) -> String {
         ("DRAIN LEFT OPEN", page.drained()),
         ("RAIN", page.rained()),
         ("ALARMS AND AIR GAP", page.alarms()),
+        ("BRINGING THE CYCLES DOWN", page.dilution()),
+        ("DROP TEST", page.drop_test()),
     ];
     for (title, lines) in sections {
         if lines.is_empty() {
@@ -130,10 +132,14 @@ impl Page<'_> {
             ),
         });
         if let Some((now, open)) = sheet.velocity {
+            let speed = |metre_per_s: f64| {
+                let number = self.length.of_si(metre_per_s);
+                format!("{} {}/s", significant(number, 2), self.length.symbol)
+            };
             lines.push(format!(
-                "Velocity in the makeup pipe: {} m/s, {} m/s with the valve fully open.",
-                significant(now, 2),
-                significant(open, 2)
+                "Velocity in the makeup pipe: {}, {} with the valve fully open.",
+                speed(now),
+                speed(open)
             ));
         }
         lines
@@ -215,7 +221,7 @@ impl Page<'_> {
     }
 
     fn lost(&self) -> Vec<String> {
-        vec![format!("With the pumps running: {}.", self.times(&self.sheet.lost))]
+        vec![format!("With the pumps running on: {}.", self.times(&self.sheet.lost))]
     }
 
     fn stuck(&self) -> Vec<String> {
@@ -260,7 +266,7 @@ impl Page<'_> {
         };
         line(["after", "level", "cycles", "overflow"]);
         line(["", self.length.symbol, "", self.flow.symbol]);
-        for hours in [0.0, 1.0 / 60.0, 1.0, 6.0, 24.0, 72.0, 168.0] {
+        for hours in [0.0, 0.25, 1.0, 6.0, 24.0, 72.0, 168.0] {
             let Some(sample) = sample_at(course, hours) else { continue };
             line([
                 &time(hours),
@@ -287,6 +293,48 @@ impl Page<'_> {
             let _ = write!(words, ", {} overflow", self.volume(course.overflowed));
         }
         vec![format!("{words}; the float shuts and saves as much makeup until then.")]
+    }
+
+    fn dilution(&self) -> Vec<String> {
+        let sheet = self.sheet;
+        let Some(dilution) = &sheet.dilution else { return Vec::new() };
+        let mut lines = vec![format!(
+            "From {} to {} cycles while the makeup keeps the level, pumps on and no load: drain {} in \
+             all{}{}.",
+            with_decimals(sheet.circuit.cycles, 2),
+            with_decimals(dilution.cycles, 2),
+            self.volume(dilution.volume),
+            self.money(dilution.volume),
+            dilution.hours.map_or(String::new(), |hours| format!(
+                ", {} as fast as drain and makeup valve go",
+                time(hours)
+            )),
+        )];
+        if let Some((steps, volume)) = dilution.steps {
+            lines.push(format!(
+                "Draining and refilling the basin {steps} times in place of that: {}.",
+                self.volume(volume)
+            ));
+        }
+        lines
+    }
+
+    fn drop_test(&self) -> Vec<String> {
+        let Some(leak) = &self.sheet.leak else { return Vec::new() };
+        let signal = if leak.flow.abs() > 2.0 * leak.standard_uncertainty {
+            "more than the test is unsure of"
+        } else {
+            "not more than the test is unsure of: it says nothing"
+        };
+        vec![
+            format!(
+                "Leak {} ± {} (k=2), after {} mm/h of evaporation from the still surface: {signal}.",
+                self.flow(leak.flow),
+                self.flow(2.0 * leak.standard_uncertainty),
+                significant(self.sheet.still_evaporation, 2)
+            ),
+            format!("Evaporation: {}; within half of it.", crate::basin::drop_test::SOURCE),
+        ]
     }
 
     fn alarms(&self) -> Vec<String> {
@@ -389,6 +437,12 @@ pub struct LevelOut {
     pub high_alarm_m: Option<f64>,
     /// Air gap.
     pub air_gap_m: Option<f64>,
+    /// Water to drain for the asked cycles.
+    pub dilution_m3: Option<f64>,
+    /// Leak of the drop test.
+    pub leak_m3_per_h: Option<f64>,
+    /// Its standard uncertainty.
+    pub leak_standard_uncertainty_m3_per_h: Option<f64>,
     /// What looks wrong.
     pub warnings: Vec<String>,
 }
@@ -459,6 +513,9 @@ pub fn json(sheet: &LevelSheet, source: &str) -> LevelOut {
         low_alarm_m: sheet.low_alarm_for_act,
         high_alarm_m: sheet.high_alarm_for_act,
         air_gap_m: sheet.air_gap.map(|(gap, _)| gap),
+        dilution_m3: sheet.dilution.map(|dilution| dilution.volume),
+        leak_m3_per_h: sheet.leak.map(|leak| leak.flow),
+        leak_standard_uncertainty_m3_per_h: sheet.leak.map(|leak| leak.standard_uncertainty),
         warnings: sheet.warnings.clone(),
     }
 }
