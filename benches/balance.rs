@@ -3,7 +3,7 @@
 
 use coldbasin::air::MoistAir;
 use coldbasin::chemistry::speciation::{self, Acidity, Constants};
-use coldbasin::model::{Model, Workspace};
+use coldbasin::model::{LevelQuestions, Model, Workspace};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::{Duty, poppe};
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -70,5 +70,14 @@ fn chemistry(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, tower, balance, chemistry);
+fn basin(criterion: &mut Criterion) {
+    let source = file::read::<Description>("site.toml", DAIRY, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
+    criterion.bench_function("all events of a basin, a week each", |b| {
+        b.iter(|| model.level(black_box(model.base()), questions))
+    });
+}
+
+criterion_group!(benches, tower, balance, chemistry, basin);
 criterion_main!(benches);

@@ -13,6 +13,9 @@ pub(crate) struct End<const N: usize> {
     pub event: Option<usize>,
 }
 
+/// A function of time and state that ends a stretch where it passes from negative to positive.
+pub(crate) type Event<'a, const N: usize> = &'a dyn Fn(f64, &[f64; N]) -> f64;
+
 /// Relative and absolute error of a step.
 const RELATIVE: f64 = 1e-9;
 const ABSOLUTE: f64 = 1e-10;
@@ -24,7 +27,7 @@ pub(crate) fn follow<const N: usize>(
     mut slope: impl FnMut(f64, &[f64; N]) -> [f64; N],
     (from, to): (f64, f64),
     state: [f64; N],
-    events: &[&dyn Fn(f64, &[f64; N]) -> f64],
+    events: &[Event<N>],
     mut seen: impl FnMut(f64, &[f64; N]),
 ) -> Option<End<N>> {
     let (mut time, mut state) = (from, state);
@@ -46,7 +49,7 @@ pub(crate) fn follow<const N: usize>(
             step *= (0.9 * error.powf(-0.2)).max(0.2);
             continue;
         }
-        let crosses = |event: &&dyn Fn(f64, &[f64; N]) -> f64, end: f64, after: &[f64; N]| {
+        let crosses = |event: &Event<N>, end: f64, after: &[f64; N]| {
             event(time, &state) < 0.0 && event(end, after) >= 0.0
         };
         if events.iter().any(|event| crosses(event, time + step, &next)) {

@@ -447,4 +447,54 @@ mod tests {
         assert_relative_eq!(found.lowest.0, 0.45, max_relative = 1e-6);
         assert!((found.makeup / 100.0 - 8.0).abs() < 0.1);
     }
+
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        /// Whatever the basin: an answer of numbers or an error, and water kept count of.
+        #[test]
+        fn any_basin_ends_well(
+            area in 0.5..500.0_f64,
+            level in 0.05..2.0_f64,
+            lip in 0.05..2.0_f64,
+            diameter in 0.02..0.6_f64,
+            held_up in 0.0..50.0_f64,
+            capacity in 0.0..200.0_f64,
+            evaporation in 0.0..60.0_f64,
+            blowdown in 0.0..20.0_f64,
+            stuck in 0.0..1.0_f64,
+            is_on_off in any::<bool>(),
+            is_controlled in any::<bool>(),
+            drain_is_open in any::<bool>(),
+        ) {
+            let action = if is_on_off {
+                Action::OnOff { on_level: 0.8 * level, off_level: level }
+            } else {
+                Action::Proportional { open_level: 0.8 * level, shut_level: level }
+            };
+            let basin = Basin {
+                shape: Shape::upright(area).unwrap(),
+                operating_level: level,
+                overflow_level: lip,
+                held_up,
+                valve: Some(FloatValve { action, capacity }),
+                overflow: Some(Overflow::Pipe(diameter)),
+                ..basin()
+            };
+            let circuit = Circuit { evaporation, blowdown, is_controlled, ..CIRCUIT };
+            let phases = [
+                Phase { drain_is_open, ..phase(5.0, Makeup::Float) },
+                Phase { pumps_run: false, ..phase(2.0, Makeup::Float) },
+                phase(20.0, Makeup::Stuck(stuck)),
+            ];
+            if let Ok(found) = course(&basin, &circuit, level, &phases) {
+                let last = found.samples.last().unwrap();
+                prop_assert!(last.level.is_finite() && last.cycles.is_finite());
+                prop_assert!(last.cycles >= 0.99 && found.overflowed >= -1e-9);
+                prop_assert!(found.highest.0 + 1e-9 >= found.lowest.0);
+            }
+        }
+    }
 }

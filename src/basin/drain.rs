@@ -19,7 +19,7 @@ pub fn dilution_volumes(from: f64, to: f64) -> Option<f64> {
 pub fn fill_and_drain_to(from: f64, to: f64, part: f64) -> Option<(usize, f64)> {
     let volumes = dilution_volumes(from, to)?;
     let steps = (volumes / -(1.0 - part).ln()).ceil();
-    steps.is_finite().then(|| (steps as usize, steps * part))
+    steps.is_finite().then_some((steps as usize, steps * part))
 }
 
 #[cfg(test)]

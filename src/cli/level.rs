@@ -70,7 +70,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         to_cycles: arguments.to_cycles,
         drop_test: drop_reading(arguments)?,
     };
-    if let Some(wrong) = arguments.to_cycles.filter(|cycles| !(*cycles > 1.0)) {
+    if let Some(wrong) = arguments.to_cycles.filter(|cycles| cycles.is_nan() || *cycles <= 1.0) {
         return Err(format!("--to-cycles {wrong}: makeup cannot bring it to 1 or below").into());
     }
     let sheet = model
@@ -98,7 +98,7 @@ fn drop_reading(arguments: &Arguments) -> Result<Option<DropReading>, Box<dyn Er
         stated.unwrap_or(Uncertainty::limit(limit)).standard()
     };
     let hours = time.value.in_hours();
-    if !(hours > 0.0) {
+    if hours <= 0.0 {
         return Err(format!("--during {during}: it must be above 0").into());
     }
     Ok(Some(DropReading {

@@ -1,5 +1,6 @@
 //! Checks against the outside world: one module a source.
 
+mod basin;
 mod chemistry;
 mod psychrometrics;
 mod tower;

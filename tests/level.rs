@@ -1,0 +1,74 @@
+//! The level of a site as a program uses it.
+
+use approx::assert_relative_eq;
+use coldbasin::model::{DropReading, LevelQuestions, LevelSheet, Model};
+use coldbasin::site::{Description, file, validate};
+
+const DAIRY: &str = include_str!("../examples/dairy.toml");
+const ASKED: LevelQuestions =
+    LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
+
+fn level(overrides: &[&str], questions: LevelQuestions) -> LevelSheet {
+    let overrides: Vec<_> = overrides.iter().map(|text| text.parse().unwrap()).collect();
+    let source = file::read::<Description>("site.toml", DAIRY, &overrides)
+        .unwrap_or_else(|wrong| panic!("{wrong}"));
+    let site = validate(&source.description).unwrap_or_else(|wrong| panic!("{wrong:?}"));
+    let model = Model::compile(&site);
+    model.level(model.base(), questions).unwrap_or_else(|wrong| panic!("{wrong}"))
+}
+
+#[test]
+fn the_stuck_valve_overflows_after_the_freeboard_is_full() {
+    let sheet = level(&[], ASKED);
+    let losses = sheet.circuit.evaporation + sheet.circuit.drift + sheet.circuit.blowdown;
+    let stuck = sheet.stuck.as_ref().unwrap();
+    // The blowdown shuts while the cycles fall, so that it is a little sooner than with all losses.
+    let freeboard = (sheet.basin.overflow_level - sheet.start_level) * sheet.area;
+    let all = freeboard / (sheet.stuck_flow - losses);
+    let none = freeboard / (sheet.stuck_flow - sheet.circuit.evaporation);
+    let overflows_at = stuck.overflows_at.unwrap();
+    assert!(overflows_at > none && overflows_at < all, "{none} {overflows_at} {all}");
+    let last = stuck.samples.last().unwrap();
+    let final_cycles = sheet.stuck_flow / (sheet.stuck_flow - sheet.circuit.evaporation);
+    assert_relative_eq!(last.cycles, final_cycles, max_relative = 2e-3);
+}
+
+#[test]
+fn a_lost_makeup_leaves_what_the_alarm_promises() {
+    let sheet = level(&[], ASKED);
+    let asked = sheet.low_alarm_for_act.unwrap();
+    let moved = format!("basin.low_alarm_level={asked} m");
+    let mended = level(&[&moved], ASKED);
+    assert_relative_eq!(mended.act_hours_now.unwrap(), 0.5, max_relative = 2e-2);
+    assert!(sheet.warnings.iter().any(|warning| warning.contains("low alarm")));
+}
+
+#[test]
+fn room_for_the_run_back_saves_every_stop() {
+    assert!(level(&[], ASKED).stop.overflowed > 1.0);
+    let higher = level(&["basin.overflow_level=0.75 m", "basin.inlet_level=0.9 m"], ASKED);
+    assert_eq!(higher.stop.overflows_at, None);
+    assert!(higher.stop.overflowed < 1e-9);
+}
+
+#[test]
+fn questions_are_answered_only_when_asked() {
+    let plain = level(&[], ASKED);
+    assert!(plain.dilution.is_none() && plain.leak.is_none());
+    let drop_test = Some(DropReading { drop: (12.0, 0.5), hours: (8.0, 0.01) });
+    let asked = level(&[], LevelQuestions { to_cycles: Some(2.0), drop_test, ..ASKED });
+    let dilution = asked.dilution.unwrap();
+    assert_relative_eq!(dilution.volume, 35.0 * 2f64.ln(), max_relative = 1e-6);
+    let leak = asked.leak.unwrap();
+    let fall = 12.0 / 8.0 - asked.still_evaporation;
+    assert_relative_eq!(leak.flow, 22e-3 * fall, max_relative = 1e-9);
+}
+
+#[test]
+fn the_basin_gives_the_volume_that_is_not_stated() {
+    let text = DAIRY.replace("volume = \"35 m3\"\n", "");
+    let source = file::read::<Description>("site.toml", &text, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    let sheet = model.sheet(model.base()).unwrap();
+    assert_relative_eq!(sheet.volume_m3.unwrap(), 22.0 * 0.45 + 4.2, max_relative = 1e-9);
+}
