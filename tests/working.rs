@@ -1,10 +1,11 @@
 //! Every line of the working is evaluated again and must hit the printed digits; every key of the
 //! rows must stand in the JSON with the same value.
 
-use coldbasin::model::{BalanceSheet, Model};
+use coldbasin::model::{BalanceSheet, LevelQuestions, Model};
 use coldbasin::quantity::significant;
-use coldbasin::report::{json, rows, working};
+use coldbasin::report::{course, feed, json, level, rows, target, working};
 use coldbasin::site::{Description, file, validate};
+use coldbasin::transient::{Blowdown, Change, Event, Substance};
 
 const CANNERY: &str = include_str!("../examples/cannery.toml");
 
@@ -63,5 +64,63 @@ fn rows_and_json_carry_the_same_numbers() {
         }
         let error = json["closing_error"]["water"].as_f64().unwrap();
         assert!(error.abs() < 1e-9);
+    }
+}
+
+/// The numbers of every equation that a text of working shows, with what it says they come to.
+fn shown(text: &str) -> Vec<(String, f64)> {
+    // An equation's lines are indented by two, its source by four; long ones go on below.
+    let mut lines: Vec<String> = Vec::new();
+    for line in text.lines() {
+        match line.strip_prefix("  ").filter(|rest| !rest.starts_with(' ')) {
+            Some(rest) if rest.starts_with("= ") || lines.is_empty() => lines.push(rest.into()),
+            Some(rest) if lines.last().is_some_and(|last| last.starts_with("= ")) => {
+                let last = lines.last_mut().unwrap();
+                *last = format!("{last} {rest}");
+            }
+            _ => lines.push(String::new()),
+        }
+    }
+    lines
+        .windows(2)
+        .filter(|pair| pair[0].starts_with("= ") && pair[1].starts_with("= "))
+        .map(|pair| {
+            let result = pair[1][2..].split(' ').next().unwrap().parse().unwrap();
+            (pair[0][2..].to_owned(), result)
+        })
+        .collect()
+}
+
+#[test]
+fn every_working_of_the_other_commands_comes_to_what_it_says() {
+    const DAIRY: &str = include_str!("../examples/dairy.toml");
+    let overrides: Vec<_> = ["ph.held=8.0", "chemical.1.kind=acid", "chemical.1.strength=93 %"]
+        .iter()
+        .map(|text| file::Override::parse(text).unwrap())
+        .collect();
+    let source = file::read::<Description>("site.toml", DAIRY, &overrides).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    let style = coldbasin::report::text::Style::default();
+    let inputs = model.base();
+    let events = [Event { hour: 6.0, change: Change::Blowdown(Blowdown::Flow(0.0)) }];
+    let course = model.course(inputs, Some(2.0), Substance::default(), &events, 30.0).unwrap();
+    let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
+    let texts = [
+        (target::working(&model.target(inputs).unwrap(), style), 3),
+        (feed::working(&model.feed(inputs).unwrap(), style), 3),
+        (course::working(&course, style), course.stretches.len()),
+        (level::working(&model.level(inputs, questions).unwrap(), style), 2),
+    ];
+    for (text, count) in texts {
+        let equations = shown(&text);
+        assert_eq!(equations.len(), count, "{text}");
+        for (expression, result) in equations {
+            let value = exmex::eval_str::<f64>(&expression)
+                .unwrap_or_else(|error| panic!("{expression}: {error}"));
+            assert!(
+                (value - result).abs() <= 6e-4 * result.abs(),
+                "{expression} = {value}, not {result}"
+            );
+        }
     }
 }

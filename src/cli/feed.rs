@@ -23,6 +23,10 @@ pub struct Arguments {
     #[arg(value_name = "SITE")]
     site: PathBuf,
 
+    /// Show each equation with its numbers and source
+    #[arg(long)]
+    working: bool,
+
     #[command(flatten)]
     common: Common,
 }
@@ -34,7 +38,13 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let model = &site.model;
     let sheet = model.feed(model.base()).map_err(|why| site.locate(model.explain_feed(&why)))?;
     let text = match common.format {
-        Format::Text => feed::text(&sheet, &site.name, style(common)),
+        Format::Text => {
+            let mut page = feed::text(&sheet, &site.name, style(common));
+            if arguments.working {
+                page.push_str(&feed::working(&sheet, style(common)));
+            }
+            page
+        }
         Format::Json => as_json(&feed::json(&sheet, &site.name))?,
         Format::Csv => as_csv(&feed::lines(&sheet))?,
     };

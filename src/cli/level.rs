@@ -48,6 +48,10 @@ pub struct Arguments {
     #[arg(long, value_name = "TIME", requires = "drop")]
     during: Option<String>,
 
+    /// Show each equation with its numbers and source
+    #[arg(long)]
+    working: bool,
+
     #[command(flatten)]
     common: Common,
 }
@@ -77,7 +81,13 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
     let text = match common.format {
-        Format::Text => level::text(&sheet, &site.name, style(common)),
+        Format::Text => {
+            let mut page = level::text(&sheet, &site.name, style(common));
+            if arguments.working {
+                page.push_str(&level::working(&sheet, style(common)));
+            }
+            page
+        }
         Format::Json => as_json(&level::json(&sheet, &site.name))?,
         Format::Csv => as_csv(&level::points(&sheet))?,
     };

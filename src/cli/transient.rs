@@ -44,6 +44,10 @@ pub struct Arguments {
     #[arg(long, value_name = "TIME")]
     half_life: Option<String>,
 
+    /// Show each equation with its numbers and source
+    #[arg(long)]
+    working: bool,
+
     #[command(flatten)]
     common: Common,
 }
@@ -154,7 +158,13 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         .course(inputs, arguments.start, substance, &events, arguments.hours)
         .map_err(explain)?;
     let text = match common.format {
-        Format::Text => course::text(&sheet, &site.name, "dosed", style(common)),
+        Format::Text => {
+            let mut page = course::text(&sheet, &site.name, "dosed", style(common));
+            if arguments.working {
+                page.push_str(&course::working(&sheet, style(common)));
+            }
+            page
+        }
         Format::Json => as_json(&course::json(&sheet, &site.name))?,
         Format::Csv => as_csv(&course::points(&sheet))?,
     };

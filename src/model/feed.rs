@@ -58,8 +58,8 @@ pub struct FeedLine {
     pub every_hours: Option<f64>,
     /// What the makeup uses up of an oxidant, mg/L.
     pub demand: Option<f64>,
-    /// Whether it decays in the water.
-    pub decays: bool,
+    /// Decay in the water, 1/h.
+    pub decay: f64,
     /// Acid for the makeup, meq/L.
     pub acid_meq_per_litre: Option<f64>,
     /// Part of the product that is active.
@@ -223,7 +223,7 @@ impl Model {
             slug,
             every_hours,
             demand: milligram(chemical.demand),
-            decays: decay > 0.0,
+            decay,
             acid_meq_per_litre: acid_fed.map(|fed| fed.meq_per_litre),
             acid: acid_fed.and_then(|fed| fed.acid),
             strength,

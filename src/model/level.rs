@@ -195,7 +195,9 @@ impl Model {
             .then(|| run(&[Phase { hours: 1.0, rain: rain_flow, ..running }]))
             .transpose()?;
         let losses = circuit.evaporation + circuit.drift + circuit.blowdown + circuit.leakage;
-        let excess = stuck_flow - losses;
+        // A controller shuts the blowdown as the cycles fall.
+        let shut = if circuit.is_controlled { circuit.blowdown } else { 0.0 };
+        let excess = stuck_flow - (losses - shut);
         let floor = basin.pump_trip_level.or(basin.suction_level);
         let pipe = site.valve.as_ref().and_then(|valve| valve.pipe);
         let diameter = pipe.map(|slot| inputs.get(slot));

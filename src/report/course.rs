@@ -1,6 +1,6 @@
 //! The course of the water in time, as people and programs read it.
 
-use super::text::{Style, ascii, heading, paragraph, write_line};
+use super::text::{Style, ascii, equation, heading, paragraph, write_line};
 use crate::model::CourseSheet;
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::transient::Blowdown;
@@ -105,6 +105,49 @@ pub fn text(sheet: &CourseSheet, source: &str, substance: &str, style: Style) ->
     }
     text.push('\n');
     paragraph(&mut text, "", CAUTION);
+    if style.ascii { ascii(&text) } else { text }
+}
+
+/// Each stretch's exponential with its numbers.
+pub fn working(sheet: &CourseSheet, style: Style) -> String {
+    const SOURCE: &str = "mass balance of a well-mixed basin, V dc/dt = makeup - L c; \
+         Association of Water Technologies, Basic Calculations, Part I";
+    let mut text = String::new();
+    heading(&mut text, "WORKING (m3, m3/h, h)", style.bold);
+    let six = |number: f64| significant(number, 6);
+    let volume = sheet.circuit.volume;
+    for stretch in sheet.stretches.iter().take(MOST_STRETCHES) {
+        let hours = stretch.to - stretch.from;
+        let end = stretch.cycles_at(stretch.to);
+        let lines = if stretch.liquid > 0.0 {
+            [
+                "cycles = makeup / liquid + (start - makeup / liquid) * exp(-liquid * hours / volume)"
+                    .to_owned(),
+                format!(
+                    "= {m} / {l} + ({} - {m} / {l}) * exp(-{l} * {} / {})",
+                    six(stretch.cycles),
+                    six(hours),
+                    six(volume),
+                    m = six(stretch.makeup),
+                    l = six(stretch.liquid),
+                ),
+                format!("= {}", significant(end, 4)),
+            ]
+        } else {
+            [
+                "cycles = start + makeup * hours / volume".to_owned(),
+                format!(
+                    "= {} + {} * {} / {}",
+                    six(stretch.cycles),
+                    six(stretch.makeup),
+                    six(hours),
+                    six(volume)
+                ),
+                format!("= {}", significant(end, 4)),
+            ]
+        };
+        equation(&mut text, &lines, SOURCE);
+    }
     if style.ascii { ascii(&text) } else { text }
 }
 

@@ -1,6 +1,6 @@
 //! What is fed, as people and programs read it.
 
-use super::text::{Style, ascii, heading, paragraph, write_line};
+use super::text::{Style, ascii, equation, heading, paragraph, write_line};
 use crate::model::{FeedLine, FeedSheet};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
@@ -168,7 +168,7 @@ fn explained(feed: &FeedLine, sheet: &FeedSheet, units: &Units) -> String {
             "{}: {dose}{product}, in all liquid that leaves (blowdown, drift, leakage, overflow), \
              {liquid}{}.",
             feed.name,
-            if feed.decays { ", and what decays in the volume" } else { "" },
+            if feed.decay > 0.0 { ", and what decays in the volume" } else { "" },
         ),
         ChemicalKind::Oxidant => format!(
             "{}: {} mg/L that the makeup uses up, {}, and a residual of {dose}{product}, in all \
@@ -242,6 +242,72 @@ fn slug(feed: &FeedLine, sheet: &FeedSheet, units: &Units, dose: &str) -> String
         }
     }
     words
+}
+
+/// Each chemical's formula with its numbers.
+pub fn working(sheet: &FeedSheet, style: Style) -> String {
+    let mut text = String::new();
+    heading(&mut text, "WORKING (kg/day, mg/L, m3/h, m3, 1/h)", style.bold);
+    let six = |number: f64| significant(number, 6);
+    let liquid = sheet.blowdown + sheet.circuit.other_losses;
+    for feed in &sheet.lines {
+        let dose = six(feed.dose.unwrap_or(0.0));
+        let (rule, numbers) = match feed.kind {
+            ChemicalKind::Inhibitor => (
+                "active = 0.024 * dose * (liquid + decay * volume)",
+                format!(
+                    "= 0.024 * {dose} * ({} + {} * {})",
+                    six(liquid),
+                    six(feed.decay),
+                    six(sheet.circuit.volume)
+                ),
+            ),
+            ChemicalKind::Oxidant => (
+                "active = 0.024 * (demand * makeup + residual * (liquid + decay * volume))",
+                format!(
+                    "= 0.024 * ({} * {} + {dose} * ({} + {} * {}))",
+                    six(feed.demand.unwrap_or(0.0)),
+                    six(makeup(sheet)),
+                    six(liquid),
+                    six(feed.decay),
+                    six(sheet.circuit.volume)
+                ),
+            ),
+            ChemicalKind::Acid => (
+                "active = 0.024 * makeup * meq * equivalent_mass",
+                format!(
+                    "= 0.024 * {} * {} * {}",
+                    six(makeup(sheet)),
+                    six(feed.acid_meq_per_litre.unwrap_or(0.0)),
+                    six(match feed.acid {
+                        Some(Acid::Hydrochloric) => crate::feed::HYDROCHLORIC_ACID,
+                        _ => crate::feed::SULFURIC_ACID,
+                    })
+                ),
+            ),
+            ChemicalKind::Biocide => (
+                "active = 0.001 * dose * volume * 24 / every",
+                format!(
+                    "= 0.001 * {dose} * {} * 24 / {}",
+                    six(sheet.circuit.volume),
+                    six(feed.every_hours.unwrap_or(f64::INFINITY))
+                ),
+            ),
+        };
+        let lines = [
+            format!("{}: {rule}", feed.name),
+            numbers,
+            format!("= {} kg/day", significant(feed.active_kg_per_day, 5)),
+            format!(
+                "product = active / strength = {} / {} = {} kg/day",
+                six(feed.active_kg_per_day),
+                six(feed.strength),
+                significant(feed.product_kg_per_day, 5)
+            ),
+        ];
+        equation(&mut text, &lines, crate::feed::SOURCE);
+    }
+    if style.ascii { ascii(&text) } else { text }
 }
 
 /// The feed for programs.

@@ -1,7 +1,8 @@
 //! The level of the basin, as people and programs read it.
 
-use super::text::{Style, ascii, heading, paragraph, write_line};
+use super::text::{Style, ascii, equation, heading, paragraph, write_line};
 use crate::basin::course::Course;
+use crate::basin::outflow::{Overflow, SOURCE, weir};
 use crate::basin::valve::Action;
 use crate::model::{LevelSheet, VALVE_OVER_DEMAND};
 use crate::quantity::unit::{self, Unit};
@@ -69,6 +70,73 @@ pub fn text(sheet: &LevelSheet, source: &str, style: Style) -> String {
     text.push('\n');
     paragraph(&mut text, "", &format!("Discharge: {}.", crate::basin::outflow::SOURCE));
     paragraph(&mut text, "", CAUTION);
+    if style.ascii { ascii(&text) } else { text }
+}
+
+/// The equations with their numbers.
+pub fn working(sheet: &LevelSheet, style: Style) -> String {
+    let mut text = String::new();
+    heading(&mut text, "WORKING (m, m3, m3/h, h)", style.bold);
+    let six = |number: f64| significant(number, 6);
+    let circuit = &sheet.circuit;
+    if let (Some(valve), Some(level)) = (&sheet.basin.valve, sheet.settles_at)
+        && let Action::Proportional { open_level, shut_level } = valve.action
+    {
+        let lines = [
+            "level = shut_level - makeup / capacity * (shut_level - open_level)".to_owned(),
+            format!(
+                "= {} - {} / {} * ({} - {})",
+                six(shut_level),
+                six(sheet.demand),
+                six(valve.capacity),
+                six(shut_level),
+                six(open_level)
+            ),
+            format!("= {} m", significant(level, 5)),
+        ];
+        equation(
+            &mut text,
+            &lines,
+            "a float arm in proportion; capacity = kv * sqrt(supply pressure in bar) (IEC 60534-2-1)",
+        );
+    }
+    if let (Some(overflow), Some(level)) = (sheet.basin.overflow, sheet.stuck_level) {
+        let head = level - sheet.basin.overflow_level;
+        let (length, rim) = match overflow {
+            Overflow::Pipe(diameter) => (std::f64::consts::PI * diameter, "rim of the pipe"),
+            Overflow::Weir(length) => (length, "weir"),
+        };
+        let lines = [
+            "overflow = 3600 * 2 / 3 * 0.62 * sqrt(2 * 9.80665) * length * head^1.5".to_owned(),
+            format!(
+                "= 3600 * 2 / 3 * 0.62 * sqrt(2 * 9.80665) * {} * {}^1.5",
+                six(length),
+                six(head)
+            ),
+            format!("= {} m3/h over the {rim}", significant(weir(length, head), 5)),
+        ];
+        equation(&mut text, &lines, SOURCE);
+    }
+    let rates = [
+        "d(basin)/dt = makeup + rain - evaporation - drift - blowdown - leakage - overflow - drain + \
+         run_back"
+            .to_owned(),
+        format!(
+            "with evaporation {}, drift {}, blowdown {}, leakage {}",
+            six(circuit.evaporation),
+            six(circuit.drift),
+            six(circuit.blowdown),
+            six(circuit.leakage)
+        ),
+        "d(solids)/dt = makeup - cycles * (drift + blowdown + leakage + overflow + drain)".to_owned(),
+        "cycles = solids / (basin + held_up + elsewhere)".to_owned(),
+    ];
+    equation(
+        &mut text,
+        &rates,
+        "balances of water and solids, well mixed; integrated by Dormand and Prince (1980) to 1e-9, \
+         events found within the step",
+    );
     if style.ascii { ascii(&text) } else { text }
 }
 

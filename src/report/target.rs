@@ -1,6 +1,6 @@
 //! The blowdown target as people and programs read it.
 
-use super::text::{Style, ascii, heading, paragraph, write_line};
+use super::text::{Style, ascii, equation, heading, paragraph, write_line};
 use crate::blowdown::limit::{Bound, Limit, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::blowdown::{ConcentratedWater, PhBasis};
@@ -714,12 +714,7 @@ fn water_line(text: &mut String, name: &str, values: &[String]) {
 pub fn working(sheet: &TargetSheet, style: Style) -> String {
     let mut text = String::new();
     heading(&mut text, "WORKING (flows in kg/s, molalities in mol/kg)", style.bold);
-    let mut equation = |lines: &[String], source: &str| {
-        for (index, line) in lines.iter().enumerate() {
-            paragraph(&mut text, if index == 0 { "" } else { "  " }, line);
-        }
-        paragraph(&mut text, "    ", source);
-    };
+    let mut equation = |lines: &[String], source: &str| equation(&mut text, lines, source);
     let eight = |number: f64| significant(number, 8);
     if let (Some(cycles), (_, Some(balance))) = (sheet.target_cycles, &sheet.balances) {
         let losses = balance.losses();
@@ -762,11 +757,11 @@ pub fn working(sheet: &TargetSheet, style: Style) -> String {
         let simple = &water.simple;
         equation(
             &[
-                "langelier = ph - (9.3 + (log10(solids) - 1) / 10 - 13.12 log10(celsius + 273) + \
+                "langelier = ph - (9.3 + (log10(solids) - 1) / 10 - 13.12 * log10(celsius + 273) + \
                  34.55 - log10(calcium) + 0.4 - log10(alkalinity))"
                     .into(),
                 format!(
-                    "= {} - (9.3 + (log10({}) - 1) / 10 - 13.12 log10({} + 273) + 34.55 - \
+                    "= {} - (9.3 + (log10({}) - 1) / 10 - 13.12 * log10({} + 273) + 34.55 - \
                      log10({}) + 0.4 - log10({}))",
                     eight(simple.ph),
                     eight(simple.dissolved_solids),

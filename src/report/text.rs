@@ -702,6 +702,14 @@ pub(super) fn paragraph(text: &mut String, indent: &str, words: &str) {
     write_line(text, &line);
 }
 
+/// An equation in its general form, with its numbers, and where it is published.
+pub(super) fn equation(text: &mut String, lines: &[String], source: &str) {
+    for (index, line) in lines.iter().enumerate() {
+        paragraph(text, if index == 0 { "" } else { "  " }, line);
+    }
+    paragraph(text, "    ", source);
+}
+
 /// Text for terminals that print nothing but ASCII.
 pub(super) fn ascii(text: &str) -> String {
     text.replace('±', "+-")
