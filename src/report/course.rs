@@ -1,6 +1,6 @@
 //! The course of the water in time, as people and programs read it.
 
-use super::text::{Style, ascii, equation, heading, paragraph, write_line};
+use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
 use crate::model::CourseSheet;
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::transient::Blowdown;
@@ -10,11 +10,7 @@ use std::fmt::Write as _;
 /// The course as text of 80 columns. `source` names the file, `substance` what is dosed.
 pub fn text(sheet: &CourseSheet, source: &str, substance: &str, style: Style) -> String {
     let mut text = String::new();
-    let name = if sheet.name.is_empty() { source } else { &sheet.name };
-    let name = if style.bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
-    let _ = writeln!(text, "{name}");
-    let version = env!("CARGO_PKG_VERSION");
-    let _ = writeln!(text, "Concentration against time from {source}, coldbasin {version}");
+    page_head(&mut text, (&sheet.name, source), "Concentration against time", style.bold);
     let flow_unit = Quantity::VolumeFlow.shown_in(style.units);
     let flow =
         |m3_per_h: f64| significant(flow_unit.of_si(unit::CUBIC_METRE_PER_HOUR.to_si(m3_per_h)), 3);

@@ -1,6 +1,6 @@
 //! What is fed, as people and programs read it.
 
-use super::text::{Style, ascii, equation, heading, paragraph, write_line};
+use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
 use crate::model::{FeedLine, FeedSheet};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
@@ -59,11 +59,7 @@ impl Units {
 /// The feed as text of 80 columns. `source` names the file.
 pub fn text(sheet: &FeedSheet, source: &str, style: Style) -> String {
     let mut text = String::new();
-    let name = if sheet.name.is_empty() { source } else { &sheet.name };
-    let name = if style.bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
-    let _ = writeln!(text, "{name}");
-    let version = env!("CARGO_PKG_VERSION");
-    let _ = writeln!(text, "Chemical feed from {source}, coldbasin {version}");
+    page_head(&mut text, (&sheet.name, source), "Chemical feed", style.bold);
     let units = Units::of(style.units);
     let apparent = if sheet.cycles_are_apparent { " apparent" } else { "" };
     let words = if sheet.cycles.is_finite() {

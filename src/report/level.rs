@@ -1,6 +1,6 @@
 //! The level of the basin, as people and programs read it.
 
-use super::text::{Style, ascii, equation, heading, paragraph, write_line};
+use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
 use crate::basin::course::Course;
 use crate::basin::outflow::{Overflow, SOURCE, weir};
 use crate::basin::valve::Action;
@@ -31,11 +31,7 @@ pub fn text(sheet: &LevelSheet, source: &str, style: Style) -> String {
         volume: Quantity::Volume.shown_in(style.units),
     };
     let mut text = String::new();
-    let name = if sheet.name.is_empty() { source } else { &sheet.name };
-    let name = if style.bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
-    let _ = writeln!(text, "{name}");
-    let version = env!("CARGO_PKG_VERSION");
-    let _ = writeln!(text, "Basin level from {source}, coldbasin {version}");
+    page_head(&mut text, (&sheet.name, source), "Basin level", style.bold);
     let sections: [(&str, Vec<String>); 9] = [
         ("STEADY LEVEL", page.steady()),
         ("A PUMP STOP", page.stop()),

@@ -1,6 +1,6 @@
 //! The blowdown target as people and programs read it.
 
-use super::text::{Style, ascii, equation, heading, paragraph, write_line};
+use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
 use crate::blowdown::limit::{Bound, Limit, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::blowdown::{ConcentratedWater, PhBasis};
@@ -34,11 +34,7 @@ pub fn text(
 ) -> String {
     let page = Page { sheet, waters, style };
     let mut text = String::new();
-    let name = if sheet.name.is_empty() { source } else { &sheet.name };
-    let name = if style.bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
-    let _ = writeln!(text, "{name}");
-    let version = env!("CARGO_PKG_VERSION");
-    let _ = writeln!(text, "Blowdown target from {source}, coldbasin {version}");
+    page_head(&mut text, (&sheet.name, source), "Blowdown target", style.bold);
     page.answer(&mut text);
     page.warnings(&mut text);
     page.limits(&mut text);

@@ -670,6 +670,14 @@ fn clipped(name: &str, width: usize) -> String {
     name.chars().take(width - 1).chain(['…']).collect()
 }
 
+/// A page's first two lines: whose it is, and what it shows of which file.
+pub(super) fn page_head(text: &mut String, (name, source): (&str, &str), what: &str, bold: bool) {
+    let name = if name.is_empty() { source } else { name };
+    let name = if bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
+    let version = env!("CARGO_PKG_VERSION");
+    let _ = writeln!(text, "{name}\n{what} from {source}, coldbasin {version}");
+}
+
 /// A heading after an empty line.
 pub(super) fn heading(text: &mut String, title: &str, bold: bool) {
     let title = if bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
