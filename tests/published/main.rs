@@ -3,6 +3,7 @@
 mod basin;
 mod chemistry;
 mod psychrometrics;
+mod reconcile;
 mod tower;
 mod trade;
 mod water;

@@ -1,0 +1,9 @@
+//! Meters against physics: which water went where.
+//!
+//! [`reconcile`] adjusts redundant measurements so that the balances of water and of tracers close,
+//! and tests what could explain a contradiction; [`detection`] says how small a loss the meters could
+//! show at all; [`cusum`] finds a slow change in a row of residuals.
+
+pub mod cusum;
+pub mod detection;
+pub mod reconcile;

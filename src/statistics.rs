@@ -1,0 +1,68 @@
+//! The few distributions that tests on measurements need.
+
+use crate::root;
+use libm::{erfc, tgamma};
+use std::f64::consts::SQRT_2;
+
+/// Chance that a chi-square of so many degrees of freedom exceeds a value; 1 for a value below 0.
+///
+/// Exact, by the recurrence in the degrees of freedom from those of 1 and 2 (Abramowitz and Stegun
+/// 1964, 26.4.4 and 26.4.5).
+pub fn chi_square_exceeds(value: f64, degrees_of_freedom: usize) -> f64 {
+    if !(value > 0.0) {
+        return 1.0;
+    }
+    let half = 0.5 * value;
+    let (mut chance, mut degrees) = match degrees_of_freedom % 2 {
+        0 => ((-half).exp(), 2),
+        _ => (erfc(half.sqrt()), 1),
+    };
+    while degrees < degrees_of_freedom {
+        let order = 0.5 * degrees as f64;
+        chance += half.powf(order) * (-half).exp() / tgamma(order + 1.0);
+        degrees += 2;
+    }
+    chance.clamp(0.0, 1.0)
+}
+
+/// The value that a chi-square exceeds with this chance, above 0 and below 1.
+pub fn chi_square_limit(chance: f64, degrees_of_freedom: usize) -> f64 {
+    let most = 100.0 + 20.0 * degrees_of_freedom as f64;
+    let above = |value: f64| chi_square_exceeds(value, degrees_of_freedom) - chance;
+    root::of_falling(above, 0.0, most).unwrap_or(most)
+}
+
+/// Chance that a standard normal variable exceeds a value.
+pub fn normal_exceeds(value: f64) -> f64 {
+    0.5 * erfc(value / SQRT_2)
+}
+
+/// The value that a standard normal variable exceeds with this chance, above 0 and below 1.
+pub fn normal_limit(chance: f64) -> f64 {
+    root::of_falling(|value| normal_exceeds(value) - chance, -10.0, 10.0).unwrap_or(f64::NAN)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    /// Abramowitz and Stegun (1964), tables 26.1 and 26.8.
+    #[test]
+    fn limits_of_a_handbook() {
+        for (degrees, chance, printed) in [
+            (1, 0.05, 3.841_46),
+            (2, 0.05, 5.991_47),
+            (3, 0.05, 7.814_73),
+            (4, 0.01, 13.276_7),
+            (5, 0.05, 11.070_5),
+            (10, 0.05, 18.307_0),
+        ] {
+            assert_relative_eq!(chi_square_limit(chance, degrees), printed, max_relative = 1e-5);
+        }
+        assert_relative_eq!(normal_limit(0.05), 1.644_854, max_relative = 1e-6);
+        assert_relative_eq!(normal_limit(0.025), 1.959_964, max_relative = 1e-6);
+        assert_relative_eq!(normal_exceeds(1.0), 0.158_655_3, max_relative = 1e-6);
+        assert_eq!(chi_square_exceeds(f64::NAN, 2), 1.0);
+    }
+}
