@@ -53,6 +53,8 @@ pub mod feed;
 pub mod model;
 mod ode;
 pub mod quantity;
+#[cfg(feature = "files")]
+pub mod readings;
 pub mod report;
 mod root;
 pub mod site;

@@ -115,7 +115,7 @@ fn number_length(text: &str) -> usize {
 }
 
 /// The unit that a text names, if it is one of an expected quantity.
-fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Unit, ReadError> {
+pub(crate) fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Unit, ReadError> {
     if text.is_empty() {
         return expected
             .iter()

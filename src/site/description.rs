@@ -45,6 +45,8 @@ pub struct Description {
     pub basin: Option<Basin>,
     /// What is fed to the circulating water.
     pub chemical: Vec<Chemical>,
+    /// How the columns of a log are to be read.
+    pub log: Option<LogLayout>,
     /// What the water costs.
     pub cost: Option<Cost>,
 }
@@ -465,6 +467,94 @@ pub struct MakeupValve {
     pub supply_pressure: Option<Stated<Pressure>>,
     /// Inner diameter of its pipe.
     pub pipe: Option<Stated<Length>>,
+}
+
+/// How the columns of a log are to be read.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct LogLayout {
+    /// Header of the column with date and time.
+    pub time: Option<String>,
+    /// Order of day and month in dates that do not begin with the year.
+    pub dates: Option<DateOrder>,
+    /// The columns that count; others are left alone.
+    pub column: Vec<LogColumn>,
+    /// Relative standard uncertainties of the instruments.
+    pub accuracy: Accuracy,
+}
+
+/// Order of day and month in a date.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DateOrder {
+    /// 25.11.2026 or 25/11/2026.
+    DayFirst,
+    /// 11/25/2026.
+    MonthFirst,
+}
+
+/// A column of a log.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct LogColumn {
+    /// Its header.
+    pub name: Option<String>,
+    /// What it holds.
+    pub is: Option<Channel>,
+    /// The unit of its numbers.
+    pub unit: Option<String>,
+    /// Of a register: the number at which it starts again from zero.
+    pub rolls_over_at: Option<f64>,
+}
+
+/// What a column of a log holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Channel {
+    /// Register of the makeup meter.
+    MakeupRegister,
+    /// Flow of the makeup meter.
+    MakeupFlow,
+    /// Register of the blowdown meter.
+    BlowdownRegister,
+    /// Flow of the blowdown meter.
+    BlowdownFlow,
+    /// Conductivity of the makeup.
+    MakeupConductivity,
+    /// Conductivity of the basin.
+    BasinConductivity,
+    /// Chloride in the makeup.
+    MakeupChloride,
+    /// Chloride in the basin.
+    BasinChloride,
+    /// Hot water.
+    HotWater,
+    /// Cold water.
+    ColdWater,
+    /// Dry bulb of the air.
+    DryBulb,
+    /// Wet bulb of the air.
+    WetBulb,
+    /// Relative humidity of the air.
+    RelativeHumidity,
+    /// Circulation.
+    Circulation,
+}
+
+/// Relative standard uncertainties of the instruments.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Accuracy {
+    /// Makeup meter.
+    pub makeup: Option<Stated<Fraction>>,
+    /// Blowdown meter.
+    pub blowdown: Option<Stated<Fraction>>,
+    /// Either conductivity.
+    pub conductivity: Option<Stated<Fraction>>,
+    /// Chloride.
+    pub chloride: Option<Stated<Fraction>>,
+    /// Evaporation from heat and weather.
+    pub evaporation: Option<Stated<Fraction>>,
 }
 
 /// Something that is fed to the circulating water.
