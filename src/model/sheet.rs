@@ -216,7 +216,7 @@ impl BalanceSheet {
     /// What nobody stated, with its basis: of the numbers that a balance rests on.
     pub fn assumptions(&self) -> impl Iterator<Item = (&Value, &'static str)> {
         let of_balance = |value: &&Value| {
-            !["ph.", "circulating_water.", "blowdown.dead_band", "chemical."]
+            !["ph.", "circulating_water.", "blowdown.dead_band", "chemical.", "basin.", "log."]
                 .iter()
                 .any(|path| value.path.starts_with(path))
         };

@@ -457,6 +457,24 @@ pub enum CapacityGiven {
     Cv(SlotId, SlotId),
 }
 
+/// A log's layout with the accuracy of its instruments: relative standard uncertainties.
+#[cfg(feature = "files")]
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteLog {
+    /// How it is read.
+    pub layout: crate::readings::Layout,
+    /// Makeup meter.
+    pub makeup: SlotId,
+    /// Blowdown meter.
+    pub blowdown: SlotId,
+    /// Either conductivity.
+    pub conductivity: SlotId,
+    /// Chloride.
+    pub chloride: SlotId,
+    /// Evaporation from heat and weather.
+    pub evaporation: SlotId,
+}
+
 /// Prices of a site.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SiteCost {
@@ -517,6 +535,9 @@ pub struct Site {
     pub load_factor: SlotId,
     /// The basin, where it is described.
     pub basin: Option<SiteBasin>,
+    /// The log, where it is described.
+    #[cfg(feature = "files")]
+    pub log: Option<SiteLog>,
     /// What is fed to the water.
     pub chemicals: Vec<SiteChemical>,
     /// Prices.

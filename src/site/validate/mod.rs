@@ -2,6 +2,8 @@
 
 mod basin;
 mod chemistry;
+#[cfg(feature = "files")]
+mod log;
 mod treatment;
 
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
@@ -185,6 +187,8 @@ impl Check {
             (Share::of_one(1.0).into(), ASSUMED_LOAD),
         );
         let basin = self.basin(description);
+        #[cfg(feature = "files")]
+        let log = self.log(description.log.as_ref());
         let chemicals = self.chemicals(description);
         let cost = self.cost(description.cost.clone().unwrap_or_default());
         let (cells, cells_out_of_service) = cells?;
@@ -208,6 +212,8 @@ impl Check {
             hours_per_year: hours_per_year?,
             load_factor: load_factor?,
             basin: basin?,
+            #[cfg(feature = "files")]
+            log: log?,
             chemicals: chemicals?,
             cost: cost?,
         })

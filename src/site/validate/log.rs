@@ -1,0 +1,131 @@
+//! Checks what a description says of a log.
+
+use super::Check;
+use crate::quantity::{Fraction, Quantity, Stated, find_unit};
+use crate::readings::{Column, Layout};
+use crate::site::description::{Channel, DateOrder, LogColumn, LogLayout};
+use crate::site::{Limits, Problem, SiteLog};
+
+/// Instruments worse than this are none.
+const ACCURACY: Limits = Limits::above(0.0, 1.0);
+
+const METER: &str = "not stated; 1.5 % as a limit (NAVFAC MO-221, s. 5)";
+const CONDUCTIVITY: &str = "not stated; 2 %, common practice";
+const CHLORIDE: &str = "not stated; 3 %, common practice of a titration";
+const EVAPORATION: &str =
+    "not stated; 8 % from a nameplate circulation and weather, common practice";
+
+impl Check {
+    /// The outer `None` is a problem, the inner one a site without a log.
+    pub(super) fn log(&mut self, log: Option<&LogLayout>) -> Option<Option<SiteLog>> {
+        let Some(log) = log else { return Some(None) };
+        let before = self.problems.len();
+        let Some(time) = log.time.clone() else {
+            self.problem(
+                Problem::new("log", "the column with date and time is missing")
+                    .with_help("write time = \"its header\""),
+            );
+            return None;
+        };
+        let columns: Vec<Column> = log
+            .column
+            .iter()
+            .enumerate()
+            .filter_map(|(index, column)| self.column(&format!("log.column.{}", index + 1), column))
+            .collect();
+        for (index, column) in columns.iter().enumerate() {
+            if columns[..index].iter().any(|other| other.channel == column.channel) {
+                self.problem(Problem::new(
+                    format!("log.column.{}.is", index + 1),
+                    "two columns hold the same thing",
+                ));
+            }
+        }
+        let has =
+            |channels: &[Channel]| columns.iter().any(|column| channels.contains(&column.channel));
+        let needed = [
+            (
+                has(&[Channel::MakeupRegister, Channel::MakeupFlow]),
+                "makeup_register or makeup_flow",
+            ),
+            (
+                has(&[Channel::BlowdownRegister, Channel::BlowdownFlow]),
+                "blowdown_register or blowdown_flow",
+            ),
+            (has(&[Channel::BasinConductivity, Channel::BasinChloride]), "basin_conductivity"),
+        ];
+        for (is_there, what) in needed {
+            if !is_there && self.problems.len() == before {
+                self.problem(Problem::new("log", format!("no column holds {what}")).with_help(
+                    "a check needs makeup, blowdown and a conductivity of the basin at the least",
+                ));
+            }
+        }
+        let accuracy = &log.accuracy;
+        let of =
+            |check: &mut Self, key: &str, stated: &Option<Stated<Fraction>>, part: f64, basis| {
+                let assumed: Stated<Fraction> = Fraction::percent(100.0 * part).into();
+                check.value_or(format!("log.accuracy.{key}"), stated, ACCURACY, (assumed, basis))
+            };
+        let meter = 0.015 / 3f64.sqrt();
+        let checked = SiteLog {
+            layout: Layout { time, dates: log.dates.unwrap_or(DateOrder::DayFirst), columns },
+            makeup: of(self, "makeup", &accuracy.makeup, meter, METER)?,
+            blowdown: of(self, "blowdown", &accuracy.blowdown, meter, METER)?,
+            conductivity: of(self, "conductivity", &accuracy.conductivity, 0.02, CONDUCTIVITY)?,
+            chloride: of(self, "chloride", &accuracy.chloride, 0.03, CHLORIDE)?,
+            evaporation: of(self, "evaporation", &accuracy.evaporation, 0.08, EVAPORATION)?,
+        };
+        (self.problems.len() == before).then_some(Some(checked))
+    }
+
+    fn column(&mut self, path: &str, column: &LogColumn) -> Option<Column> {
+        let (Some(name), Some(channel)) = (column.name.clone(), column.is) else {
+            self.problem(Problem::new(path, "the column is not described").with_help(
+                "write name = \"its header\", is = \"makeup_register\" and unit = \"m3\"",
+            ));
+            return None;
+        };
+        let expected = quantity(channel);
+        let Some(text) = &column.unit else {
+            self.problem(
+                Problem::new(path, format!("the column \"{name}\" has no unit"))
+                    .with_help(format!("its numbers are like {}", expected.example())),
+            );
+            return None;
+        };
+        let unit = match find_unit(text, &[expected]) {
+            Ok(unit) => unit,
+            Err(error) => {
+                self.problem(
+                    Problem::new(format!("{path}.unit"), error.message).with_help(error.help),
+                );
+                return None;
+            }
+        };
+        if column
+            .rolls_over_at
+            .is_some_and(|at| !(at > 0.0 && at.is_finite() && channel.is_register()))
+        {
+            self.problem(Problem::new(
+                format!("{path}.rolls_over_at"),
+                "only a register rolls over, at a number above zero",
+            ));
+            return None;
+        }
+        Some(Column { name, channel, unit, rolls_over_at: column.rolls_over_at })
+    }
+}
+
+fn quantity(channel: Channel) -> Quantity {
+    match channel {
+        Channel::MakeupRegister | Channel::BlowdownRegister => Quantity::Volume,
+        Channel::MakeupFlow | Channel::BlowdownFlow | Channel::Circulation => Quantity::VolumeFlow,
+        Channel::MakeupConductivity | Channel::BasinConductivity => Quantity::Conductivity,
+        Channel::MakeupChloride | Channel::BasinChloride => Quantity::MassConcentration,
+        Channel::HotWater | Channel::ColdWater | Channel::DryBulb | Channel::WetBulb => {
+            Quantity::Temperature
+        }
+        Channel::RelativeHumidity => Quantity::RelativeHumidity,
+    }
+}
