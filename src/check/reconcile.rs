@@ -75,7 +75,7 @@ pub enum Variable {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Fault {
     /// Basin water leaves unmetered: leak, overflow, drift. A blowdown meter that reads low looks the
-    /// same, and no balance tells them apart.
+    /// same, and no balance tells them apart. A negative size is water that comes in.
     LossOrBlowdownMeter,
     /// A reading is off.
     Reading(Variable),
@@ -270,6 +270,37 @@ pub fn reconcile(readings: &Readings) -> Result<Reconciled, ReconcileError> {
     Ok(Reconciled { values, misfit, degrees_of_freedom: slopes.len(), candidates })
 }
 
+/// What single faults would explain of a change of the readings from a quiet time: constant errors of
+/// the instruments, which both share, drop out. Candidates as in [`Reconciled::candidates`], with
+/// sizes of the change.
+///
+/// # Errors
+/// [`ReconcileError`].
+pub fn explain_change(
+    quiet: &Readings,
+    readings: &Readings,
+) -> Result<Vec<Candidate>, ReconcileError> {
+    let balances = Balances { readings };
+    let variables = balances.variables();
+    let y: Vector = variables.iter().map(|(_, reading)| reading.value).collect();
+    let q: Vector =
+        variables.iter().map(|(_, reading)| reading.uncertainty * reading.uncertainty).collect();
+    let before = Balances { readings: quiet };
+    let was: Vector = before.variables().iter().map(|(_, reading)| reading.value).collect();
+    if was.len() != y.len() || !(q.iter().all(|variance| *variance > 0.0)) {
+        return Err(ReconcileError::NotMeasured);
+    }
+    // A balance's error goes with its flows: what the quiet one missed is carried over in proportion.
+    let scale = y[0] / was[0];
+    let residuals: Vector = balances
+        .residuals(&y)
+        .iter()
+        .zip(before.residuals(&was))
+        .map(|(now, then)| now - scale * then)
+        .collect();
+    Ok(explained(&balances, &variables, (&y, &q), &residuals)?.1)
+}
+
 /// The misfit of the readings as they are, and what single faults would explain of it.
 fn candidates(
     balances: &Balances,
@@ -277,10 +308,18 @@ fn candidates(
     y: &[f64],
     q: &[f64],
 ) -> Result<(f64, Vec<Candidate>), ReconcileError> {
+    explained(balances, variables, (y, q), &balances.residuals(y))
+}
+
+fn explained(
+    balances: &Balances,
+    variables: &[(Variable, Reading)],
+    (y, q): (&[f64], &[f64]),
+    residuals: &[f64],
+) -> Result<(f64, Vec<Candidate>), ReconcileError> {
     let slopes = balances.slopes(y);
     let spread = spread(&slopes, q);
-    let residuals = balances.residuals(y);
-    let weighed = solve(&spread, &residuals).ok_or(ReconcileError::NotSettled)?;
+    let weighed = solve(&spread, residuals).ok_or(ReconcileError::NotSettled)?;
     let misfit: f64 = residuals.iter().zip(&weighed).map(|(r, w)| r * w).sum();
     let mut candidates = Vec::new();
     let mut add = |fault, signature: Vector| {
@@ -300,8 +339,8 @@ fn candidates(
     // round.
     add(Fault::LossOrBlowdownMeter, balances.loss(y).iter().map(|g| -g).collect());
     for (j, (variable, _)) in variables.iter().enumerate() {
-        // The blowdown meter stands under the loss already.
-        if *variable != Variable::Blowdown {
+        // The blowdown meter and drift stand under the loss already: one signature.
+        if !matches!(variable, Variable::Blowdown | Variable::Drift) {
             add(Fault::Reading(*variable), slopes.iter().map(|row| row[j]).collect());
         }
     }

@@ -5,6 +5,8 @@
 //! in SI units, one a slot. [`Model::evaluate`] repeats every check of numbers and allocates
 //! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
 
+#[cfg(feature = "files")]
+mod check;
 mod course;
 mod evaluate;
 mod feed;
@@ -20,6 +22,8 @@ use crate::balance::BalanceError;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::TowerError;
+#[cfg(feature = "files")]
+pub use check::{Cause, CheckError, CheckSheet, CheckedDay, Finding};
 pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
