@@ -30,6 +30,12 @@ impl Detection {
         Self { reads, uncertainty, decision_threshold, detection_limit: 2.0 * decision_threshold }
     }
 
+    /// The same with another, independent part of uncertainty.
+    #[must_use]
+    pub fn widened(&self, by: f64) -> Self {
+        Self::of(self.reads, self.uncertainty * self.uncertainty + by * by)
+    }
+
     /// Whether a loss counts as found.
     pub fn is_loss(&self) -> bool {
         self.reads > self.decision_threshold

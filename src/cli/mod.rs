@@ -2,6 +2,7 @@
 
 mod balance;
 mod blowdown;
+mod check;
 mod feed;
 mod init;
 mod input;
@@ -22,13 +23,14 @@ Examples:
   coldbasin balance site.toml                 account for the tower's water
   coldbasin balance site.toml --units us --working
   coldbasin blowdown site.toml                find cycles and set point
+  coldbasin check site.toml log.csv           hold the meters against physics
   coldbasin transient site.toml --start 1     follow the water from start-up
   coldbasin feed site.toml                    what the chemicals come to
   coldbasin level site.toml                   float valve, overflow, drain
   coldbasin balance site.toml --set blowdown.cycles=6 --format json
 
-Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and with --strict a
-warning stands.";
+Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and a finding
+stands, or with --strict a warning.";
 
 /// Account for all the water of an evaporative cooling tower.
 #[derive(Parser)]
@@ -42,6 +44,7 @@ struct Arguments {
 enum Command {
     Balance(balance::Arguments),
     Blowdown(blowdown::Arguments),
+    Check(check::Arguments),
     Transient(transient::Arguments),
     Feed(feed::Arguments),
     Level(level::Arguments),
@@ -139,6 +142,7 @@ impl From<Outcome> for ExitCode {
 pub fn run() -> ExitCode {
     let outcome = match Arguments::parse().command {
         Command::Balance(arguments) => balance::run(&arguments),
+        Command::Check(arguments) => check::run(&arguments),
         Command::Blowdown(arguments) => blowdown::run(&arguments),
         Command::Transient(arguments) => transient::run(&arguments),
         Command::Feed(arguments) => feed::run(&arguments),

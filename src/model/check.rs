@@ -284,6 +284,9 @@ impl Model {
         };
         let solids =
             by_solids(&readings, 0).ok_or("no conductivity and no chloride of the basin")?;
+        // What the basin gained is the difference of two readings of its probe.
+        let basin = readings.tracers[0].basin;
+        let solids = solids.widened(volume * 2f64.sqrt() * basin.uncertainty / basin.value);
         let heat = knows_the_day.then(|| by_heat(&readings));
         Ok(CheckedDay { date: day.date, readings, cycles, expected, solids, heat })
     }

@@ -3,6 +3,8 @@
 //! [`rows`] lists every number of a sheet once, with its key, unit and basis: the text and the CSV
 //! show them, and the JSON ([`json`]) carries them under the same keys.
 
+#[cfg(feature = "files")]
+pub mod check;
 pub mod course;
 pub mod feed;
 pub mod json;
