@@ -30,12 +30,6 @@ impl Detection {
         Self { reads, uncertainty, decision_threshold, detection_limit: 2.0 * decision_threshold }
     }
 
-    /// The same with another, independent part of uncertainty.
-    #[must_use]
-    pub fn widened(&self, by: f64) -> Self {
-        Self::of(self.reads, self.uncertainty * self.uncertainty + by * by)
-    }
-
     /// Whether a loss counts as found.
     pub fn is_loss(&self) -> bool {
         self.reads > self.decision_threshold
@@ -44,10 +38,16 @@ impl Detection {
 
 /// By heat: what makeup, evaporation, blowdown, drift and storage leave over.
 pub fn by_heat(readings: &Readings) -> Detection {
-    let flows = [readings.makeup, readings.evaporation, readings.blowdown, readings.drift];
+    let flows = [
+        readings.makeup,
+        readings.evaporation,
+        readings.blowdown,
+        readings.drift,
+        readings.stored,
+    ];
     let variance = flows.iter().map(|flow| flow.uncertainty * flow.uncertainty).sum();
-    let [makeup, evaporation, blowdown, drift] = flows.map(|flow| flow.value);
-    Detection::of(makeup - evaporation - blowdown - drift - readings.stored, variance)
+    let [makeup, evaporation, blowdown, drift, stored] = flows.map(|flow| flow.value);
+    Detection::of(makeup - evaporation - blowdown - drift - stored, variance)
 }
 
 /// By solids of a tracer, by number: what leaves the basin by its balance, less blowdown and drift.
@@ -56,12 +56,13 @@ pub fn by_solids(readings: &Readings, tracer: usize) -> Option<Detection> {
     let tracer = readings.tracers.get(tracer)?;
     let (fresh, basin) = (tracer.makeup, tracer.basin);
     let makeup = readings.makeup;
-    let brought = makeup.value * fresh.value - tracer.stored;
+    let brought = makeup.value * fresh.value - tracer.stored.value;
     let leaves = brought / basin.value;
     let parts = [
         fresh.value / basin.value * makeup.uncertainty,
         makeup.value / basin.value * fresh.uncertainty,
         leaves / basin.value * basin.uncertainty,
+        tracer.stored.uncertainty / basin.value,
         readings.blowdown.uncertainty,
         readings.drift.uncertainty,
     ];

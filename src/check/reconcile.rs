@@ -32,9 +32,8 @@ pub struct Tracer {
     pub makeup: Reading,
     /// In the basin.
     pub basin: Reading,
-    /// Gained by the basin in the period: change of volume times concentration, flow times
-    /// concentration.
-    pub stored: f64,
+    /// Gained by the basin in the period, flow times concentration; its uncertainty may be zero.
+    pub stored: Reading,
 }
 
 /// The readings of a period. Flows in one unit, tracers each in its own.
@@ -48,8 +47,8 @@ pub struct Readings {
     pub evaporation: Reading,
     /// Drift.
     pub drift: Reading,
-    /// Gained by the basin.
-    pub stored: f64,
+    /// Gained by the basin; its uncertainty may be zero.
+    pub stored: Reading,
     /// At least one.
     pub tracers: Vec<Tracer>,
 }
@@ -69,6 +68,10 @@ pub enum Variable {
     MakeupTracer(usize),
     /// A tracer in the basin, by number.
     BasinTracer(usize),
+    /// Water that the basin gained.
+    Stored,
+    /// What the basin gained of a tracer, by number.
+    StoredTracer(usize),
 }
 
 /// What could be wrong by itself.
@@ -166,16 +169,25 @@ impl Balances<'_> {
             variables.push((Variable::MakeupTracer(index), tracer.makeup));
             variables.push((Variable::BasinTracer(index), tracer.basin));
         }
+        variables.push((Variable::Stored, readings.stored));
+        for (index, tracer) in readings.tracers.iter().enumerate() {
+            variables.push((Variable::StoredTracer(index), tracer.stored));
+        }
         variables
+    }
+
+    /// Place of the water that the basin gained; its tracers stand behind it.
+    fn stored(&self) -> usize {
+        4 + 2 * self.readings.tracers.len()
     }
 
     /// What the balances miss: water first, then every tracer.
     fn residuals(&self, x: &[f64]) -> Vector {
         let [makeup, blowdown, evaporation, drift] = [x[0], x[1], x[2], x[3]];
-        let water = makeup - evaporation - blowdown - drift - self.readings.stored;
-        let tracers = self.readings.tracers.iter().enumerate().map(|(index, tracer)| {
+        let water = makeup - evaporation - blowdown - drift - x[self.stored()];
+        let tracers = (0..self.readings.tracers.len()).map(|index| {
             let (fresh, basin) = (x[4 + 2 * index], x[5 + 2 * index]);
-            makeup * fresh - (blowdown + drift) * basin - tracer.stored
+            makeup * fresh - (blowdown + drift) * basin - x[self.stored() + 1 + index]
         });
         std::iter::once(water).chain(tracers).collect()
     }
@@ -185,6 +197,7 @@ impl Balances<'_> {
         let columns = x.len();
         let mut slopes = vec![vec![0.0; columns]; 1 + self.readings.tracers.len()];
         slopes[0][..4].copy_from_slice(&[1.0, -1.0, -1.0, -1.0]);
+        slopes[0][self.stored()] = -1.0;
         for index in 0..self.readings.tracers.len() {
             let (fresh, basin) = (4 + 2 * index, 5 + 2 * index);
             let row = &mut slopes[1 + index];
@@ -193,6 +206,7 @@ impl Balances<'_> {
             row[3] = -x[basin];
             row[fresh] = x[0];
             row[basin] = -(x[1] + x[3]);
+            row[self.stored() + 1 + index] = -1.0;
         }
         slopes
     }
@@ -213,8 +227,7 @@ pub fn reconcile(readings: &Readings) -> Result<Reconciled, ReconcileError> {
     const SETTLED: f64 = 1e-12;
     let balances = Balances { readings };
     let variables = balances.variables();
-    let is_measured = |reading: &Reading| reading.value.is_finite() && reading.uncertainty > 0.0;
-    if readings.tracers.is_empty() || !variables.iter().all(|(_, reading)| is_measured(reading)) {
+    if readings.tracers.is_empty() || !variables.iter().all(is_measured) {
         return Err(ReconcileError::NotMeasured);
     }
     let y: Vector = variables.iter().map(|(_, reading)| reading.value).collect();
@@ -245,6 +258,7 @@ pub fn reconcile(readings: &Readings) -> Result<Reconciled, ReconcileError> {
             .iter()
             .zip(&x)
             .zip(&q)
+            .filter(|(_, q)| **q > 0.0)
             .map(|((next, x), q)| (next - x).abs() / q.sqrt())
             .fold(0.0, f64::max);
         x = next;
@@ -271,15 +285,15 @@ pub fn reconcile(readings: &Readings) -> Result<Reconciled, ReconcileError> {
 }
 
 /// What single faults would explain of a change of the readings from a quiet time: constant errors of
-/// the instruments, which both share, drop out. Candidates as in [`Reconciled::candidates`], with
-/// sizes of the change.
+/// the instruments, which both share, drop out, and the uncertainties of `readings` are those of the
+/// change. The misfit, and candidates as in [`Reconciled::candidates`] with sizes of the change.
 ///
 /// # Errors
 /// [`ReconcileError`].
 pub fn explain_change(
     quiet: &Readings,
     readings: &Readings,
-) -> Result<Vec<Candidate>, ReconcileError> {
+) -> Result<(f64, Vec<Candidate>), ReconcileError> {
     let balances = Balances { readings };
     let variables = balances.variables();
     let y: Vector = variables.iter().map(|(_, reading)| reading.value).collect();
@@ -287,7 +301,7 @@ pub fn explain_change(
         variables.iter().map(|(_, reading)| reading.uncertainty * reading.uncertainty).collect();
     let before = Balances { readings: quiet };
     let was: Vector = before.variables().iter().map(|(_, reading)| reading.value).collect();
-    if was.len() != y.len() || !(q.iter().all(|variance| *variance > 0.0)) {
+    if was.len() != y.len() || !variables.iter().all(is_measured) {
         return Err(ReconcileError::NotMeasured);
     }
     // A balance's error goes with its flows: what the quiet one missed is carried over in proportion.
@@ -298,7 +312,13 @@ pub fn explain_change(
         .zip(before.residuals(&was))
         .map(|(now, then)| now - scale * then)
         .collect();
-    Ok(explained(&balances, &variables, (&y, &q), &residuals)?.1)
+    explained(&balances, &variables, (&y, &q), &residuals)
+}
+
+fn is_measured((variable, reading): &(Variable, Reading)) -> bool {
+    let may_be_exact = matches!(variable, Variable::Stored | Variable::StoredTracer(_));
+    let is_spread = reading.uncertainty > 0.0 || (may_be_exact && reading.uncertainty == 0.0);
+    reading.value.is_finite() && is_spread
 }
 
 /// The misfit of the readings as they are, and what single faults would explain of it.
@@ -339,8 +359,16 @@ fn explained(
     // round.
     add(Fault::LossOrBlowdownMeter, balances.loss(y).iter().map(|g| -g).collect());
     for (j, (variable, _)) in variables.iter().enumerate() {
-        // The blowdown meter and drift stand under the loss already: one signature.
-        if !matches!(variable, Variable::Blowdown | Variable::Drift) {
+        // The blowdown meter and drift stand under the loss already: one signature. What is stored
+        // is the difference of two readings of one probe.
+        let stands_alone = matches!(
+            variable,
+            Variable::Makeup
+                | Variable::Evaporation
+                | Variable::MakeupTracer(_)
+                | Variable::BasinTracer(_)
+        );
+        if stands_alone {
             add(Fault::Reading(*variable), slopes.iter().map(|row| row[j]).collect());
         }
     }

@@ -2,8 +2,10 @@
 
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
-use coldbasin::readings::{self, period};
+use coldbasin::readings::period::{self, Cut, Every};
+use coldbasin::readings;
 use coldbasin::report::check;
+use jiff::civil::{Date, DateTime};
 use std::error::Error;
 use std::fs::File;
 use std::path::PathBuf;
@@ -11,6 +13,7 @@ use std::path::PathBuf;
 const EXAMPLES: &str = "\
 Examples:
   coldbasin check site.toml log.csv
+  coldbasin check site.toml log.csv --from 2026-03-01 --every week
   coldbasin check site.toml log.csv --format csv --output days.csv";
 
 /// Check a log day by day: did the tower use the water it should have?
@@ -29,8 +32,52 @@ pub struct Arguments {
     #[arg(value_name = "LOG")]
     log: PathBuf,
 
+    /// Length of the periods
+    #[arg(long, value_enum, default_value_t = Length::Day)]
+    every: Length,
+
+    /// First day or time that counts, such as 2026-03-01 or 2026-03-01T06:00
+    #[arg(long, value_name = "TIME", value_parser = begin)]
+    from: Option<DateTime>,
+
+    /// Last day or time that counts
+    #[arg(long, value_name = "TIME", value_parser = end)]
+    to: Option<DateTime>,
+
     #[command(flatten)]
     common: Common,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum Length {
+    Hour,
+    Shift,
+    Day,
+    Week,
+}
+
+impl From<Length> for Every {
+    fn from(length: Length) -> Self {
+        match length {
+            Length::Hour => Self::Hour,
+            Length::Shift => Self::Shift,
+            Length::Day => Self::Day,
+            Length::Week => Self::Week,
+        }
+    }
+}
+
+const TIME_FORM: &str = "write a day as 2026-03-01, or a time as 2026-03-01T06:00";
+
+fn begin(text: &str) -> Result<DateTime, &'static str> {
+    text.parse().map_err(|_| TIME_FORM)
+}
+
+/// A day counts to its end.
+fn end(text: &str) -> Result<DateTime, &'static str> {
+    let time = begin(text)?;
+    let is_day = text.parse::<Date>().is_ok() && !text.contains(':');
+    Ok(if is_day { time.date().at(23, 59, 59, 999_999_999) } else { time })
 }
 
 /// Runs the command.
@@ -42,19 +89,21 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let Some(described) = &model.site().log else {
         return Err(explain(coldbasin::model::CheckError::NoLog));
     };
+    let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let name = arguments.log.display();
-    let file = File::open(&arguments.log).map_err(|error| format!("{name}: {error}"))?;
-    let mut log =
-        readings::read(file, &described.layout).map_err(|error| format!("{name}: {error}"))?;
-    let days = period::days(&mut log, &described.layout);
-    let sheet = model.check(model.base(), &days).map_err(explain)?;
+    let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
+    let file = File::open(&arguments.log).map_err(|error| in_log(&error))?;
+    let mut rows = readings::rows(file, &described.layout).map_err(|error| in_log(&error))?;
+    let periods =
+        period::gather(&mut rows, &described.layout, &cut).map_err(|error| in_log(&error))?;
+    let not_used = rows.into_not_used();
+    let sheet = model.check(model.base(), &periods).map_err(explain)?;
     let source = format!("{} and {name}", site.name);
+    let log = check::Log { source: &source, every: cut.every, not_used: &not_used };
     let text = match common.format {
-        Format::Text => {
-            check::text(&sheet, &source, (&log.refused, log.out_of_order), style(common))
-        }
-        Format::Json => as_json(&check::json(&sheet, &source, &log.refused))?,
-        Format::Csv => as_csv(&check::days(&sheet))?,
+        Format::Text => check::text(&sheet, &log, style(common)),
+        Format::Json => as_json(&check::json(&sheet, &log))?,
+        Format::Csv => as_csv(&check::periods(&sheet))?,
     };
     let inputs = [arguments.site.clone(), arguments.log.clone()];
     output::write(&text, common.output.as_deref(), &inputs)?;

@@ -274,7 +274,7 @@ impl Model {
         Some(basin.shape.volume(basin.operating_level) + basin.held_up)
     }
 
-    fn basin_of(&self, inputs: &Inputs, site: &SiteBasin) -> Result<Basin, LevelError> {
+    pub(super) fn basin_of(&self, inputs: &Inputs, site: &SiteBasin) -> Result<Basin, LevelError> {
         let of = |slot: Option<_>| slot.map(|slot| inputs.get(slot));
         let shape = match &site.shape {
             ShapeGiven::Area(area) => Shape::upright(inputs.get(*area)),

@@ -23,7 +23,9 @@ pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::TowerError;
 #[cfg(feature = "files")]
-pub use check::{Cause, CheckError, CheckSheet, CheckedDay, Finding};
+pub use check::{
+    Cause, Charts, CheckError, CheckSheet, CheckedPeriod, DaysToFind, Finding, Remark, Suspect,
+};
 pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};

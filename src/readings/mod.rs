@@ -1,25 +1,36 @@
 //! Logs as people keep them: a header, a time, and columns that the site file names.
 //!
-//! A reading that cannot be used is listed with its line and the reason; nothing is dropped silently.
+//! Rows stream through in bounded memory. A reading that cannot be used is listed with its line and the
+//! reason; nothing is dropped silently.
 
 pub mod period;
 
 use crate::quantity::unit::Unit;
 use crate::site::description::{Channel, DateOrder};
+use jiff::SignedDuration;
 use jiff::civil::DateTime;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 use std::io::Read;
+
+/// Rows that wait for an earlier one: a row may stand so many rows too late.
+const WINDOW: usize = 4_096;
+/// Lines that are listed as not used, one by one; the rest are counted.
+const MOST_LISTED: usize = 10_000;
 
 impl Channel {
     /// All of them, in the order of [`Row::values`].
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 16] = [
         Self::MakeupRegister,
         Self::MakeupFlow,
         Self::BlowdownRegister,
         Self::BlowdownFlow,
+        Self::BlowdownValveHours,
         Self::MakeupConductivity,
         Self::BasinConductivity,
         Self::MakeupChloride,
         Self::BasinChloride,
+        Self::BasinLevel,
         Self::HotWater,
         Self::ColdWater,
         Self::DryBulb,
@@ -30,7 +41,7 @@ impl Channel {
 
     /// Whether it counts up.
     pub fn is_register(self) -> bool {
-        matches!(self, Self::MakeupRegister | Self::BlowdownRegister)
+        matches!(self, Self::MakeupRegister | Self::BlowdownRegister | Self::BlowdownValveHours)
     }
 }
 
@@ -58,12 +69,19 @@ pub struct Layout {
     pub columns: Vec<Column>,
 }
 
+impl Layout {
+    /// The column that holds a channel.
+    pub fn column(&self, channel: Channel) -> Option<&Column> {
+        self.columns.iter().find(|column| column.channel == channel)
+    }
+}
+
 /// A row of a log; readings in SI, NaN where there is none.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Row {
     /// Line in the file.
     pub line: u64,
-    /// Local time.
+    /// Time by the log's own clock; where rows carry an offset, by that of the first row.
     pub time: DateTime,
     /// By [`Channel::ALL`].
     pub values: [f64; Channel::ALL.len()],
@@ -85,15 +103,32 @@ pub struct Refused {
     pub reason: String,
 }
 
-/// A log as read.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Log {
-    /// Rows in order of time.
-    pub rows: Vec<Row>,
-    /// What is not used.
-    pub refused: Vec<Refused>,
-    /// Rows that stood out of order.
+/// What of a log is not used, and how many rows there were.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct NotUsed {
+    /// In order of lines once the log has been read.
+    pub listed: Vec<Refused>,
+    /// Beyond those listed.
+    pub more: usize,
+    /// Rows that stood out of order, and were put in order.
     pub out_of_order: usize,
+    /// Rows read.
+    pub rows: usize,
+}
+
+impl NotUsed {
+    fn add(&mut self, line: u64, reason: String) {
+        if self.listed.len() < MOST_LISTED {
+            self.listed.push(Refused { line, reason });
+        } else {
+            self.more += 1;
+        }
+    }
+
+    /// Whether every line was used as it stands.
+    pub fn is_empty(&self) -> bool {
+        self.listed.is_empty() && self.out_of_order == 0
+    }
 }
 
 /// Why a log cannot be read at all.
@@ -116,23 +151,59 @@ pub enum LogError {
     },
 }
 
-/// Reads a log. Comma, semicolon or tab separates, whichever the header has most of; a comma is a
-/// decimal point where it does not separate.
+/// The rows of a log in order of time.
+pub struct Rows<'a, R> {
+    table: csv::Reader<std::io::Chain<std::io::Cursor<Vec<u8>>, R>>,
+    delimiter: u8,
+    dates: DateOrder,
+    time: usize,
+    columns: Vec<(usize, &'a Column)>,
+    /// Offset of the first row that has one.
+    offset: Option<SignedDuration>,
+    waiting: BinaryHeap<Reverse<Waiting>>,
+    record: csv::ByteRecord,
+    ended: bool,
+    newest: Option<DateTime>,
+    last: Option<(DateTime, u64)>,
+    not_used: NotUsed,
+}
+
+/// A row in the order of its time, then of its line.
+struct Waiting(Row);
+
+impl Waiting {
+    fn key(&self) -> (DateTime, u64) {
+        (self.0.time, self.0.line)
+    }
+}
+
+impl PartialEq for Waiting {
+    fn eq(&self, other: &Self) -> bool {
+        self.key() == other.key()
+    }
+}
+
+impl Eq for Waiting {}
+
+impl PartialOrd for Waiting {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Waiting {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        self.key().cmp(&other.key())
+    }
+}
+
+/// Begins to read a log. Comma, semicolon or tab separates, whichever the header has most of; a comma
+/// is a decimal point where it does not separate. Text that is not UTF-8 is read as Latin-1.
 ///
 /// # Errors
 /// [`LogError`] for a file that is no table, or lacks a column.
-pub fn read(mut reader: impl Read, layout: &Layout) -> Result<Log, LogError> {
-    // The header decides what separates; it is read ahead and put back.
-    let mut start = vec![0; 8_192];
-    let mut filled = 0;
-    while filled < start.len() && !start[..filled].contains(&b'\n') {
-        match reader.read(&mut start[filled..])? {
-            0 => break,
-            count => filled += count,
-        }
-    }
-    start.truncate(filled);
-    let start = start.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&start).to_vec();
+pub fn rows<R: Read>(mut reader: R, layout: &Layout) -> Result<Rows<'_, R>, LogError> {
+    let start = beginning(&mut reader)?;
     let header = start.split(|byte| *byte == b'\n').next().unwrap_or_default();
     let count = |delimiter: u8| header.iter().filter(|byte| **byte == delimiter).count();
     let delimiter =
@@ -142,7 +213,8 @@ pub fn read(mut reader: impl Read, layout: &Layout) -> Result<Log, LogError> {
         .flexible(true)
         .trim(csv::Trim::All)
         .from_reader(std::io::Cursor::new(start).chain(reader));
-    let header: Vec<String> = table.headers()?.iter().map(str::to_owned).collect();
+    let header: Vec<String> =
+        table.byte_headers()?.iter().map(|name| text_of(name).into_owned()).collect();
     let place = |wanted: &str| {
         header.iter().position(|name| name == wanted).ok_or_else(|| LogError::NoColumn {
             wanted: wanted.into(),
@@ -150,106 +222,198 @@ pub fn read(mut reader: impl Read, layout: &Layout) -> Result<Log, LogError> {
         })
     };
     let time = place(&layout.time)?;
-    let columns: Vec<(usize, &Column)> = layout
+    let columns = layout
         .columns
         .iter()
         .map(|column| Ok((place(&column.name)?, column)))
         .collect::<Result<_, LogError>>()?;
-    let mut log = Log::default();
-    let mut record = csv::StringRecord::new();
-    while table.read_record(&mut record)? {
-        // A record's own position counts blank lines before it to it.
-        let begins = record.position().map_or(0, csv::Position::line);
-        let line = begins.max(table.position().line().saturating_sub(1));
-        if record.iter().all(str::is_empty) {
-            continue;
+    Ok(Rows {
+        table,
+        delimiter,
+        dates: layout.dates,
+        time,
+        columns,
+        offset: None,
+        waiting: BinaryHeap::with_capacity(WINDOW + 1),
+        record: csv::ByteRecord::new(),
+        ended: false,
+        newest: None,
+        last: None,
+        not_used: NotUsed::default(),
+    })
+}
+
+/// The header decides what separates: it is read ahead, without a byte-order mark.
+fn beginning(reader: &mut impl Read) -> std::io::Result<Vec<u8>> {
+    let mut start = vec![0; 8_192];
+    let mut filled = 0;
+    while filled < start.len() && !start[..filled].contains(&b'\n') {
+        match reader.read(&mut start[filled..])? {
+            0 => break,
+            count => filled += count,
         }
-        let Some(time) = record.get(time).and_then(|text| time_of(text, layout.dates)) else {
-            let reason =
-                format!("\"{}\" is no date and time", record.get(time).unwrap_or_default());
-            log.refused.push(Refused { line, reason });
-            continue;
+    }
+    start.truncate(filled);
+    Ok(start.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&start).to_vec())
+}
+
+impl<R: Read> Rows<'_, R> {
+    /// The next row in order of time.
+    ///
+    /// # Errors
+    /// [`LogError`] where the file ends badly.
+    pub fn next_row(&mut self) -> Result<Option<Row>, LogError> {
+        loop {
+            while !self.ended && self.waiting.len() < WINDOW {
+                self.read_one()?;
+            }
+            let Some(Reverse(Waiting(row))) = self.waiting.pop() else { return Ok(None) };
+            match self.last {
+                Some((time, line)) if row.time == time => self.not_used.add(
+                    row.line,
+                    format!("the time {} stands in line {line} already", row.time),
+                ),
+                Some((time, _)) if row.time < time => self.not_used.add(
+                    row.line,
+                    format!("{} stands more than {WINDOW} rows too late", row.time),
+                ),
+                _ => {
+                    self.last = Some((row.time, row.line));
+                    return Ok(Some(row));
+                }
+            }
+        }
+    }
+
+    /// What was not used; to be asked when all rows have been read.
+    pub fn into_not_used(mut self) -> NotUsed {
+        self.not_used.listed.sort_by_key(|refused| refused.line);
+        self.not_used
+    }
+
+    /// Lists a reading that its neighbours refuse.
+    fn refuse(&mut self, line: u64, reason: String) {
+        self.not_used.add(line, reason);
+    }
+
+    fn read_one(&mut self) -> Result<(), LogError> {
+        if !self.table.read_byte_record(&mut self.record)? {
+            self.ended = true;
+            return Ok(());
+        }
+        // A record's own position counts blank lines before it to it.
+        let begins = self.record.position().map_or(0, csv::Position::line);
+        let line = begins.max(self.table.position().line().saturating_sub(1));
+        if self.record.iter().all(<[u8]>::is_empty) {
+            return Ok(());
+        }
+        self.not_used.rows += 1;
+        let text = text_of(self.record.get(self.time).unwrap_or_default());
+        let Some((time, offset)) = time_of(&text, self.dates) else {
+            let reason = format!("\"{text}\" is no date and time");
+            self.not_used.add(line, reason);
+            return Ok(());
         };
         let mut values = [f64::NAN; Channel::ALL.len()];
-        for (place, column) in &columns {
-            match number_of(record.get(*place).unwrap_or_default(), delimiter) {
+        for (place, column) in &self.columns {
+            let text = text_of(self.record.get(*place).unwrap_or_default());
+            match number_of(&text, self.delimiter) {
                 Number::Value(number) => {
                     values[column.channel as usize] = column.unit.to_si(number);
                 }
                 Number::Gap => {}
-                Number::Text(text) => log.refused.push(Refused {
-                    line,
-                    reason: format!("{}: \"{text}\" is no number", column.name),
-                }),
+                Number::Text => self
+                    .not_used
+                    .add(line, format!("{}: \"{text}\" is no number", column.name)),
             }
         }
-        log.rows.push(Row { line, time, values });
+        let time = self.on_one_clock(time, offset);
+        self.not_used.out_of_order += usize::from(self.newest.is_some_and(|newest| time < newest));
+        self.newest = self.newest.max(Some(time));
+        self.waiting.push(Reverse(Waiting(Row { line, time, values })));
+        Ok(())
     }
-    in_order(&mut log);
-    Ok(log)
+
+    /// Summer time moves the clock of a log, not its hours: rows with an offset go by the first one.
+    fn on_one_clock(&mut self, time: DateTime, offset: Option<SignedDuration>) -> DateTime {
+        let Some(offset) = offset else { return time };
+        let first = *self.offset.get_or_insert(offset);
+        time.checked_add(first - offset).unwrap_or(time)
+    }
 }
 
-/// Rows in order of time, a time once.
-fn in_order(log: &mut Log) {
-    log.out_of_order = log.rows.windows(2).filter(|pair| pair[1].time < pair[0].time).count();
-    log.rows.sort_by_key(|row| row.time);
-    let refused = &mut log.refused;
-    log.rows.dedup_by(|later, earlier| {
-        let is_same = later.time == earlier.time;
-        if is_same {
-            let reason = format!("the time {} stands in line {} already", later.time, earlier.line);
-            refused.push(Refused { line: later.line, reason });
-        }
-        is_same
-    });
-    refused.sort_by_key(|refused| refused.line);
+/// UTF-8, else Latin-1, whose bytes are the first 256 characters.
+fn text_of(bytes: &[u8]) -> std::borrow::Cow<'_, str> {
+    std::str::from_utf8(bytes).map_or_else(
+        |_| bytes.iter().map(|byte| char::from(*byte)).collect::<String>().into(),
+        Into::into,
+    )
 }
 
 enum Number {
     Value(f64),
     Gap,
-    Text(String),
+    Text,
 }
 
 /// A number as people type it; what stands for none is a gap, never a zero.
 fn number_of(text: &str, delimiter: u8) -> Number {
     const GAPS: [&str; 8] = ["", "-", "--", "n/a", "na", "nan", "none", "null"];
-    if GAPS.contains(&text.to_lowercase().as_str()) {
+    if let Ok(number) = text.parse::<f64>()
+        && number.is_finite()
+    {
+        return Number::Value(number);
+    }
+    if GAPS.iter().any(|gap| text.eq_ignore_ascii_case(gap)) {
         return Number::Gap;
     }
     let decimal_comma = delimiter != b',' && text.contains(',') && !text.contains('.');
     let written = if decimal_comma { text.replace(',', ".") } else { text.replace(' ', "") };
     match written.parse::<f64>() {
         Ok(number) if number.is_finite() => Number::Value(number),
-        _ => Number::Text(text.into()),
+        _ => Number::Text,
     }
 }
 
-/// A date with or without time, with or without an offset: local time.
-fn time_of(text: &str, dates: DateOrder) -> Option<DateTime> {
+/// A date with or without time, with or without an offset from universal time.
+fn time_of(text: &str, dates: DateOrder) -> Option<(DateTime, Option<SignedDuration>)> {
     let text = text.trim();
-    if let Ok(time) = text.parse::<DateTime>() {
-        return Some(time);
-    }
-    // An offset is dropped: the periods of a log are those of its own clock.
-    let without_offset = text.trim_end_matches('Z');
-    let cut = without_offset.rfind(['+', '-']).filter(|at| *at > 10);
-    if let Ok(time) = without_offset[..cut.unwrap_or(without_offset.len())].trim().parse() {
-        return Some(time);
+    let (local, offset) = without_offset(text);
+    if let Ok(time) = local.parse::<DateTime>() {
+        return Some((time, offset));
     }
     let (day_dots, day_slashes, month_slashes) = ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y");
     let forms = match dates {
         DateOrder::DayFirst => [day_dots, day_slashes],
         DateOrder::MonthFirst => [month_slashes, day_dots],
     };
-    let dates = forms.into_iter().flat_map(|date| {
+    let forms = forms.into_iter().flat_map(|date| {
         ["", " %H:%M", " %H:%M:%S", " %I:%M %p"].map(|time| format!("{date}{time}"))
     });
-    dates.into_iter().find_map(|form| {
+    let time = forms.into_iter().find_map(|form| {
         DateTime::strptime(&form, text).ok().or_else(|| {
             jiff::civil::Date::strptime(&form, text).ok().map(|date| date.at(0, 0, 0, 0))
         })
-    })
+    });
+    time.map(|time| (time, None))
+}
+
+/// Parts `2026-03-02T06:00+01:00` from its offset; `Z` is none at all.
+fn without_offset(text: &str) -> (&str, Option<SignedDuration>) {
+    if let Some(local) = text.strip_suffix(['Z', 'z']) {
+        return (local.trim_end(), Some(SignedDuration::ZERO));
+    }
+    let Some(at) = text.rfind(['+', '-']).filter(|at| *at > 10) else { return (text, None) };
+    let (local, offset) = text.split_at(at);
+    let digits: String = offset.chars().filter(char::is_ascii_digit).collect();
+    let (Ok(hours), Ok(minutes)) = (
+        digits.get(..2).unwrap_or_default().parse::<i64>(),
+        digits.get(2..).filter(|rest| !rest.is_empty()).unwrap_or("0").parse::<i64>(),
+    ) else {
+        return (text, None);
+    };
+    let ahead = SignedDuration::from_mins(60 * hours + minutes);
+    (local.trim_end(), Some(if offset.starts_with('-') { -ahead } else { ahead }))
 }
 
 #[cfg(test)]
@@ -275,8 +439,11 @@ mod tests {
         }
     }
 
-    fn log(text: &str) -> Log {
-        read(text.as_bytes(), &layout()).unwrap()
+    fn log(text: &str) -> (Vec<Row>, NotUsed) {
+        let layout = layout();
+        let mut rows = rows(text.as_bytes(), &layout).unwrap();
+        let read = std::iter::from_fn(|| rows.next_row().unwrap()).collect();
+        (read, rows.into_not_used())
     }
 
     #[test]
@@ -289,13 +456,13 @@ mod tests {
             "\u{feff}when\tmakeup\tbasin\n01/03/2026 6:00 AM\t1200.5\t1650\n2026-03-02T06:00+01:00\t1278\t1655\n",
         );
         for other in [&semicolon, &tab] {
-            assert_eq!(comma.rows.len(), other.rows.len());
-            for (ours, theirs) in comma.rows.iter().zip(&other.rows) {
+            assert_eq!(comma.0.len(), other.0.len());
+            for (ours, theirs) in comma.0.iter().zip(&other.0) {
                 assert_eq!(ours.time, theirs.time);
                 assert_eq!(ours.get(Channel::MakeupRegister), theirs.get(Channel::MakeupRegister));
             }
         }
-        assert_relative_eq!(comma.rows[0].get(Channel::BasinConductivity).unwrap(), 0.165);
+        assert_relative_eq!(comma.0[0].get(Channel::BasinConductivity).unwrap(), 0.165);
     }
 
     #[test]
@@ -303,16 +470,51 @@ mod tests {
         let found = log(
             "when,makeup,basin\n2026-03-02,1278,n/a\n\n2026-03-01,1200,abc\nyesterday,1,2\n2026-03-02,1279,1650\n",
         );
-        assert_eq!(found.rows.len(), 2);
-        assert_eq!(found.out_of_order, 1);
-        assert_eq!(found.rows[1].get(Channel::BasinConductivity), None);
-        let lines: Vec<u64> = found.refused.iter().map(|refused| refused.line).collect();
-        assert_eq!(lines, [4, 5, 6], "{:?}", found.refused);
+        let (rows, not_used) = found;
+        assert_eq!(rows.len(), 2);
+        assert_eq!(not_used.out_of_order, 1);
+        assert_eq!(rows[1].get(Channel::BasinConductivity), None);
+        let lines: Vec<u64> = not_used.listed.iter().map(|refused| refused.line).collect();
+        assert_eq!(lines, [4, 5, 6], "{:?}", not_used.listed);
     }
 
     #[test]
     fn a_missing_column_names_those_that_are_there() {
-        let error = read("time,makeup\n".as_bytes(), &layout()).unwrap_err().to_string();
+        let layout = layout();
+        let error = rows("time,makeup\n".as_bytes(), &layout).err().unwrap().to_string();
         assert!(error.contains("no column \"when\"") && error.contains("\"makeup\""), "{error}");
+    }
+
+    #[test]
+    fn summer_time_repeats_no_hour_where_rows_have_an_offset() {
+        let (rows, not_used) = log(
+            "when,makeup,basin\n2026-10-25T02:30+02:00,1,1650\n2026-10-25T02:30+01:00,2,1650\n",
+        );
+        assert!(not_used.is_empty());
+        assert_eq!(rows[1].time.duration_since(rows[0].time).as_hours(), 1);
+        // Without offsets the second is a repeated time, and listed.
+        let (rows, not_used) = log("when,makeup,basin\n2026-10-25 02:30,1,9\n2026-10-25 02:30,2,9\n");
+        assert_eq!((rows.len(), not_used.listed[0].line), (1, 3));
+    }
+
+    #[test]
+    fn text_of_old_machines_is_read() {
+        let layout = layout();
+        let bytes = b"when,makeup,basin,\xb5S\n2026-03-01,1200,1650,x\n";
+        let mut rows = rows(&bytes[..], &layout).unwrap();
+        assert!(rows.next_row().unwrap().is_some());
+    }
+
+    #[test]
+    fn a_row_far_too_late_is_listed() {
+        let mut text = String::from("when,makeup,basin\n");
+        for minute in 0..2 * WINDOW {
+            let (day, hour, minute) = (1 + minute / 1_440, minute / 60 % 24, minute % 60);
+            text += &format!("2026-03-{day:02} {hour:02}:{minute:02},1,1650\n");
+        }
+        text += "2026-02-01 00:00,1,1650\n";
+        let (rows, not_used) = log(&text);
+        assert_eq!(rows.len(), 2 * WINDOW);
+        assert!(not_used.listed[0].reason.contains("too late"), "{:?}", not_used.listed);
     }
 }

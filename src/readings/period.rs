@@ -1,90 +1,351 @@
-//! Readings gathered into days.
+//! Readings gathered into hours, shifts, days or weeks.
+//!
+//! A register is read at its own times, so a period lasts from one reading of the makeup register to
+//! another: those whose middle lies in the hour, shift, day or week. Whatever was read between them
+//! counts, the two ends by half.
 
-use super::{Channel, Layout, Log, Refused, Row};
-use jiff::civil::Date;
+use super::{Channel, Layout, LogError, Row, Rows};
+use jiff::SignedDuration;
+use jiff::civil::{DateTime, Weekday};
+use std::collections::BTreeMap;
+use std::io::Read;
 
-/// What a day's readings come to. Flows in m3/d, everything else the mean in SI.
+const CHANNELS: usize = Channel::ALL.len();
+/// Channels whose change over a period counts: what the basin gains.
+const STORED: [Channel; 3] =
+    [Channel::BasinConductivity, Channel::BasinChloride, Channel::BasinLevel];
+/// A period with less of its time metered says nothing of a flow.
+const LEAST_COVERED: f64 = 0.25;
+/// Readings between two registers further apart than this many periods stand for themselves.
+const LONG: f64 = 1.5;
+/// The first shift begins at this hour; a shift has eight (common practice).
+const FIRST_SHIFT: i64 = 6;
+
+/// Length of the periods of a check.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Every {
+    /// From full hour to full hour.
+    Hour,
+    /// Eight hours from 06:00, 14:00 and 22:00.
+    Shift,
+    /// From midnight to midnight.
+    #[default]
+    Day,
+    /// From Monday to Monday.
+    Week,
+}
+
+impl Every {
+    /// Length in hours.
+    pub fn hours(self) -> f64 {
+        match self {
+            Self::Hour => 1.0,
+            Self::Shift => 8.0,
+            Self::Day => 24.0,
+            Self::Week => 168.0,
+        }
+    }
+
+    /// What one is called.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Hour => "hour",
+            Self::Shift => "shift",
+            Self::Day => "day",
+            Self::Week => "week",
+        }
+    }
+
+    fn start_of(self, time: DateTime) -> DateTime {
+        let midnight = time.date().at(0, 0, 0, 0);
+        match self {
+            Self::Hour => time.date().at(time.hour(), 0, 0, 0),
+            Self::Shift => {
+                let hours = (i64::from(time.hour()) - FIRST_SHIFT).div_euclid(8) * 8 + FIRST_SHIFT;
+                later(midnight, SignedDuration::from_hours(hours))
+            }
+            Self::Day => midnight,
+            Self::Week => {
+                let days = time.date().weekday().since(Weekday::Monday);
+                later(midnight, SignedDuration::from_hours(-24 * i64::from(days)))
+            }
+        }
+    }
+}
+
+/// Which part of a log counts, and in what periods.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Cut {
+    /// Length of the periods.
+    pub every: Every,
+    /// Rows before this are left alone.
+    pub from: Option<DateTime>,
+    /// Rows after this are left alone.
+    pub to: Option<DateTime>,
+}
+
+/// What the readings of a period come to. Flows in m3/d, everything else the mean in SI.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Day {
-    /// Date, of the log's own clock.
-    pub date: Date,
+pub struct Period {
+    /// Beginning of the hour, shift, day or week; of a longer gap between registers, its own.
+    pub start: DateTime,
+    /// Hours that the makeup's readings cover.
+    pub hours: f64,
     /// Makeup.
     pub makeup: Option<f64>,
     /// Blowdown.
     pub blowdown: Option<f64>,
-    /// Means by [`Channel::ALL`]; NaN where nothing was read.
-    pub means: [f64; Channel::ALL.len()],
+    /// Part of the time that the blowdown valve stood open.
+    pub valve_open: Option<f64>,
+    means: [f64; CHANNELS],
+    gains: [f64; STORED.len()],
 }
 
-impl Day {
+impl Period {
     /// The mean of a channel.
     pub fn get(&self, channel: Channel) -> Option<f64> {
         Some(self.means[channel as usize]).filter(|mean| !mean.is_nan())
     }
+
+    /// By how much a conductivity, a chloride or the level of the basin rose from its begin to its end.
+    pub fn gain(&self, channel: Channel) -> Option<f64> {
+        let place = STORED.iter().position(|stored| *stored == channel)?;
+        Some(self.gains[place]).filter(|gain| !gain.is_nan())
+    }
 }
 
-/// A register must have been read for so many hours of a day before its flow counts.
-const LEAST_HOURS: f64 = 6.0;
+/// A reading at its time.
+type At = (DateTime, f64);
 
-#[derive(Default, Clone)]
+/// What has been read in a period, or since the last reading of the makeup register.
+#[derive(Clone)]
 struct Gathered {
-    sums: [f64; Channel::ALL.len()],
-    counts: [usize; Channel::ALL.len()],
-    /// Volume and hours of both registers.
-    registers: [(f64, f64); 2],
+    weights: [f64; CHANNELS],
+    sums: [f64; CHANNELS],
+    /// First and last reading.
+    ends: [Option<(At, At)>; STORED.len()],
+    /// Time from one reading of the makeup register to the last one.
+    covered: Option<(DateTime, DateTime)>,
+    /// What makeup, blowdown and valve-hour registers counted, and in how many seconds.
+    registers: [(f64, f64); REGISTERS.len()],
 }
 
-/// Days of a log, in order; what its registers cannot mean is added to what is refused.
-pub fn days(log: &mut Log, layout: &Layout) -> Vec<Day> {
-    let mut days: std::collections::BTreeMap<Date, Gathered> = std::collections::BTreeMap::new();
-    for row in &log.rows {
-        let gathered = days.entry(row.time.date()).or_default();
+const REGISTERS: [Channel; 3] =
+    [Channel::MakeupRegister, Channel::BlowdownRegister, Channel::BlowdownValveHours];
+
+impl Default for Gathered {
+    fn default() -> Self {
+        Self {
+            weights: [0.0; CHANNELS],
+            sums: [0.0; CHANNELS],
+            ends: [None; STORED.len()],
+            covered: None,
+            registers: [(0.0, 0.0); REGISTERS.len()],
+        }
+    }
+}
+
+impl Gathered {
+    fn add(&mut self, row: &Row, weight: f64) {
         for (index, value) in row.values.iter().enumerate() {
             if !value.is_nan() {
-                gathered.sums[index] += value;
-                gathered.counts[index] += 1;
+                self.weights[index] += weight;
+                self.sums[index] += weight * value;
+            }
+        }
+        for (ends, channel) in self.ends.iter_mut().zip(STORED) {
+            if let Some(value) = row.get(channel) {
+                let at = (row.time, value);
+                *ends = Some((ends.map_or(at, |(first, _)| first), at));
             }
         }
     }
-    for (register, channel) in
-        [Channel::MakeupRegister, Channel::BlowdownRegister].into_iter().enumerate()
-    {
-        let column = layout.columns.iter().find(|column| column.channel == channel);
-        let modulus = column.and_then(|c| c.rolls_over_at.map(|at| c.unit.to_si(at)));
-        let name = column.map_or("", |column| column.name.as_str());
-        let mut before: Option<&Row> = None;
-        for row in log.rows.iter().filter(|row| row.get(channel).is_some()) {
-            if let Some(earlier) = before.replace(row) {
-                let hours = row.time.duration_since(earlier.time).as_secs_f64() / 3_600.0;
-                let [from, to] = [earlier, row].map(|row| row.get(channel).unwrap_or(f64::NAN));
-                match volume(from, to, modulus) {
-                    // The middle of the interval says which day it belongs to.
-                    Some(volume) => {
-                        let middle = earlier.time.checked_add(
-                            jiff::SignedDuration::from_secs((hours * 1_800.0) as i64),
-                        );
-                        let date = middle.map_or(row.time.date(), |middle| middle.date());
-                        let sum = &mut days.entry(date).or_default().registers[register];
-                        sum.0 += volume;
-                        sum.1 += hours;
-                    }
-                    None => log.refused.push(Refused {
-                        line: row.line,
-                        reason: format!(
-                            "{name}: the register fell from {from} to {to} m3: replaced, mistyped, or \
-                             rolled over (state rolls_over_at)"
-                        ),
-                    }),
-                }
-            }
+
+    fn merge(&mut self, other: &Self) {
+        for index in 0..CHANNELS {
+            self.weights[index] += other.weights[index];
+            self.sums[index] += other.sums[index];
+        }
+        for (ours, theirs) in self.ends.iter_mut().zip(other.ends) {
+            *ours = ours.map_or(theirs, |(first, last)| {
+                Some((first, theirs.map_or(last, |(_, last)| last)))
+            });
         }
     }
-    log.refused.sort_by_key(|refused| refused.line);
-    days.into_iter().map(|(date, gathered)| day(date, &gathered)).collect()
 }
 
-/// Volume between two readings of a register, m3; `None` for a fall that no roll-over explains.
-fn volume(from: f64, to: f64, modulus: Option<f64>) -> Option<f64> {
+/// Gathers what is left of a log's rows into periods, in order.
+///
+/// # Errors
+/// [`LogError`] where the file ends badly.
+pub fn gather<R: Read>(
+    rows: &mut Rows<'_, R>,
+    layout: &Layout,
+    cut: &Cut,
+) -> Result<Vec<Period>, LogError> {
+    let mut gatherer = Gatherer {
+        layout,
+        every: cut.every,
+        periods: BTreeMap::new(),
+        since: Gathered::default(),
+        before: [None; REGISTERS.len()],
+    };
+    let counts = |row: &Row| {
+        cut.from.is_none_or(|from| row.time >= from) && cut.to.is_none_or(|to| row.time <= to)
+    };
+    while let Some(row) = rows.next_row()? {
+        if counts(&row) {
+            for reason in gatherer.take(&row).into_iter().flatten() {
+                rows.refuse(row.line, reason);
+            }
+        }
+    }
+    Ok(gatherer.finish())
+}
+
+struct Gatherer<'a> {
+    layout: &'a Layout,
+    every: Every,
+    periods: BTreeMap<DateTime, Gathered>,
+    /// Since the last reading of the makeup register.
+    since: Gathered,
+    /// The registers as last read.
+    before: [Option<At>; REGISTERS.len()],
+}
+
+impl Gatherer<'_> {
+    /// Takes a row; returns what its registers cannot mean.
+    fn take(&mut self, row: &Row) -> [Option<String>; REGISTERS.len()] {
+        if self.layout.column(Channel::MakeupRegister).is_none() {
+            let start = self.every.start_of(row.time);
+            self.periods.entry(start).or_default().add(row, 1.0);
+        } else if row.get(Channel::MakeupRegister).is_none() {
+            self.since.add(row, 1.0);
+        }
+        std::array::from_fn(|register| self.take_register(row, register))
+    }
+
+    fn take_register(&mut self, row: &Row, register: usize) -> Option<String> {
+        let value = row.get(REGISTERS[register])?;
+        let before = self.before[register].replace((row.time, value));
+        let bounds_periods = register == 0;
+        let mut readings = Gathered::default();
+        if bounds_periods {
+            self.since.add(row, 0.5);
+            readings = std::mem::take(&mut self.since);
+            self.since.add(row, 0.5);
+        }
+        let (from, earlier) = before?;
+        let seconds = row.time.duration_since(from).as_secs_f64();
+        let start = self.period_of(from, seconds);
+        let counted = self.counted(register, earlier, value);
+        let gathered = self.periods.entry(start).or_default();
+        if bounds_periods {
+            gathered.merge(&readings);
+            let begin = gathered.covered.map_or(from, |(begin, _)| begin);
+            gathered.covered = Some((begin, row.time));
+        }
+        match counted {
+            Ok(counted) => {
+                let sum = &mut gathered.registers[register];
+                sum.0 += counted;
+                sum.1 += seconds;
+                None
+            }
+            Err(reason) => Some(reason),
+        }
+    }
+
+    /// The middle of an interval says which period it belongs to.
+    fn period_of(&self, from: DateTime, seconds: f64) -> DateTime {
+        if seconds > LONG * 3_600.0 * self.every.hours() {
+            return from;
+        }
+        self.every.start_of(later(from, SignedDuration::from_secs((0.5 * seconds) as i64)))
+    }
+
+    /// What a register counted between two readings.
+    fn counted(&self, register: usize, from: f64, to: f64) -> Result<f64, String> {
+        let column = self.layout.column(REGISTERS[register]);
+        let modulus = column.and_then(|c| c.rolls_over_at.map(|at| c.unit.to_si(at)));
+        counted(from, to, modulus).ok_or_else(|| {
+            let (name, unit) = column.map_or(("", None), |c| (c.name.as_str(), Some(c.unit)));
+            let shown = |si: f64| (unit.map_or(si, |unit| unit.of_si(si)) * 1e6).round() / 1e6;
+            let [from, to] = [shown(from), shown(to)];
+            format!(
+                "{name}: the register fell from {from} to {to} {}: replaced, mistyped, or rolled over \
+                 (state rolls_over_at)",
+                unit.map_or("", |unit| unit.symbol)
+            )
+        })
+    }
+
+    fn finish(self) -> Vec<Period> {
+        let every = self.every;
+        let gathered: Vec<(DateTime, Gathered)> = self.periods.into_iter().collect();
+        let covered = |(start, gathered): &(DateTime, Gathered)| {
+            let end = SignedDuration::from_secs((3_600.0 * every.hours()) as i64);
+            gathered.covered.unwrap_or((*start, later(*start, end)))
+        };
+        (0..gathered.len())
+            .map(|index| {
+                let before = index.checked_sub(1).map(|before| &gathered[before].1);
+                let after = gathered.get(index + 1).map(|(_, after)| after);
+                let (begin, end) = covered(&gathered[index]);
+                let gains = std::array::from_fn(|place| {
+                    let of = |near: Option<&Gathered>| near.and_then(|near| near.ends[place]);
+                    let Some((first, last)) = gathered[index].1.ends[place] else {
+                        return f64::NAN;
+                    };
+                    let at_end = between(last, of(after).map(|(first, _)| first), end);
+                    let at_begin = between(first, of(before).map(|(_, last)| last), begin);
+                    at_end - at_begin
+                });
+                period(&gathered[index], every, (begin, end), gains)
+            })
+            .collect()
+    }
+}
+
+fn period(
+    (start, gathered): &(DateTime, Gathered),
+    every: Every,
+    (begin, end): (DateTime, DateTime),
+    gains: [f64; STORED.len()],
+) -> Period {
+    let means = std::array::from_fn(|index| gathered.sums[index] / gathered.weights[index]);
+    let counted = |register: usize| {
+        let (counted, seconds) = gathered.registers[register];
+        (seconds >= LEAST_COVERED * 3_600.0 * every.hours()).then(|| counted / seconds)
+    };
+    let flow = |register: usize, channel: Channel| {
+        let mean = Some(means[channel as usize]).filter(|mean: &f64| !mean.is_nan());
+        counted(register).or(mean).map(|m3_per_s| 86_400.0 * m3_per_s)
+    };
+    Period {
+        start: *start,
+        hours: end.duration_since(begin).as_secs_f64() / 3_600.0,
+        makeup: flow(0, Channel::MakeupFlow),
+        blowdown: flow(1, Channel::BlowdownFlow),
+        valve_open: counted(2).map(|share: f64| share.min(1.0)),
+        means,
+        gains,
+    }
+}
+
+/// A value at a time between two readings, or the first of them where there is no second.
+fn between((near, value): At, other: Option<At>, time: DateTime) -> f64 {
+    let Some((far, there)) = other.filter(|(far, _)| *far != near) else { return value };
+    let share = time.duration_since(near).as_secs_f64() / far.duration_since(near).as_secs_f64();
+    value + share.clamp(0.0, 1.0) * (there - value)
+}
+
+fn later(time: DateTime, by: SignedDuration) -> DateTime {
+    time.checked_add(by).unwrap_or(time)
+}
+
+/// What a register counted; `None` for a fall that no roll-over explains.
+fn counted(from: f64, to: f64, modulus: Option<f64>) -> Option<f64> {
     if to >= from {
         return Some(to - from);
     }
@@ -94,63 +355,102 @@ fn volume(from: f64, to: f64, modulus: Option<f64>) -> Option<f64> {
         .filter(|volume| modulus.is_some_and(|modulus| *volume >= 0.0 && *volume < 0.5 * modulus))
 }
 
-fn day(date: Date, gathered: &Gathered) -> Day {
-    let means = std::array::from_fn(|index| gathered.sums[index] / gathered.counts[index] as f64);
-    let day = Day { date, makeup: None, blowdown: None, means };
-    let flow = |register: usize, channel| {
-        let (volume, hours) = gathered.registers[register];
-        let by_register = (hours >= LEAST_HOURS).then(|| volume / hours * 24.0);
-        by_register.or_else(|| day.get(channel).map(|m3_per_s| m3_per_s * 86_400.0))
-    };
-    Day { makeup: flow(0, Channel::MakeupFlow), blowdown: flow(1, Channel::BlowdownFlow), ..day }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::super::{Column, read};
+    use super::super::{Column, NotUsed, rows};
     use super::*;
     use crate::quantity::unit;
     use crate::site::description::DateOrder;
     use approx::assert_relative_eq;
 
     fn layout(rolls_over_at: Option<f64>) -> Layout {
+        let column = |name: &str, channel, unit, rolls_over_at| Column {
+            name: name.into(),
+            channel,
+            unit,
+            rolls_over_at,
+        };
         Layout {
             time: "when".into(),
             dates: DateOrder::DayFirst,
-            columns: vec![Column {
-                name: "makeup".into(),
-                channel: Channel::MakeupRegister,
-                unit: &unit::CUBIC_METRE,
-                rolls_over_at,
-            }],
+            columns: vec![
+                column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE, rolls_over_at),
+                column("open", Channel::BlowdownValveHours, &unit::HOUR, None),
+                column("basin", Channel::BasinConductivity, &unit::MICROSIEMENS_PER_CENTIMETRE, None),
+            ],
         }
     }
 
+    fn gathered(text: &str, layout: &Layout, cut: &Cut) -> (Vec<Period>, NotUsed) {
+        let text = format!("when,makeup,open,basin\n{text}");
+        let mut rows = rows(text.as_bytes(), layout).unwrap();
+        let periods = gather(&mut rows, layout, cut).unwrap();
+        (periods, rows.into_not_used())
+    }
+
     #[test]
-    fn readings_in_the_morning_count_for_the_day_before() {
-        let layout = layout(None);
-        let text =
-            "when,makeup\n2026-03-01 06:00,100\n2026-03-02 06:00,180\n2026-03-03 06:00,255\n";
-        let mut log = read(text.as_bytes(), &layout).unwrap();
-        let days = days(&mut log, &layout);
+    fn readings_in_the_morning_count_for_the_day_they_begin() {
+        let (days, _) = gathered(
+            "2026-03-01 06:00,100,10,1600\n2026-03-02 06:00,180,16,1640\n2026-03-03 06:00,255,19,1620\n",
+            &layout(None),
+            &Cut::default(),
+        );
+        assert_eq!(days.len(), 2);
         assert_relative_eq!(days[0].makeup.unwrap(), 80.0);
         assert_relative_eq!(days[1].makeup.unwrap(), 75.0);
-        assert_eq!(days[2].makeup, None);
+        assert_relative_eq!(days[0].valve_open.unwrap(), 0.25);
+        // The mean of both ends, and what the basin gained between them.
+        let basin = Channel::BasinConductivity;
+        assert_relative_eq!(days[0].get(basin).unwrap(), 0.162);
+        assert_relative_eq!(days[0].gain(basin).unwrap(), 0.004, epsilon = 1e-12);
+        assert_relative_eq!(days[1].gain(basin).unwrap(), -0.002, epsilon = 1e-12);
+    }
+
+    #[test]
+    fn readings_at_other_hours_are_carried_to_the_ends() {
+        let (days, _) = gathered(
+            "2026-03-01 06:00,100,,\n2026-03-01 18:00,,,1600\n2026-03-02 06:00,180,,\n2026-03-02 18:00,,,1640\n2026-03-03 06:00,255,,\n",
+            &layout(None),
+            &Cut::default(),
+        );
+        let basin = Channel::BasinConductivity;
+        assert_relative_eq!(days[0].get(basin).unwrap(), 0.160);
+        assert_relative_eq!(days[0].gain(basin).unwrap(), 0.002, epsilon = 1e-12);
+    }
+
+    #[test]
+    fn hours_shifts_and_weeks_begin_where_they_should() {
+        let time: DateTime = "2026-03-04T05:30".parse().unwrap();
+        let start = |every: Every| every.start_of(time).to_string();
+        assert_eq!(start(Every::Hour), "2026-03-04T05:00:00");
+        assert_eq!(start(Every::Shift), "2026-03-03T22:00:00");
+        assert_eq!(start(Every::Day), "2026-03-04T00:00:00");
+        assert_eq!(start(Every::Week), "2026-03-02T00:00:00");
     }
 
     #[test]
     fn a_register_rolls_over_or_is_refused() {
-        let text = "when,makeup\n2026-03-01 06:00,9960\n2026-03-02 06:00,40\n2026-03-03 06:00,20\n";
-        let rolling = layout(Some(10_000.0));
-        let mut log = read(text.as_bytes(), &rolling).unwrap();
-        let found = days(&mut log, &rolling);
-        assert_relative_eq!(found[0].makeup.unwrap(), 80.0);
+        let text = "2026-03-01 06:00,9960,,\n2026-03-02 06:00,40,,\n2026-03-03 06:00,20,,\n";
+        let (days, not_used) = gathered(text, &layout(Some(10_000.0)), &Cut::default());
+        assert_relative_eq!(days[0].makeup.unwrap(), 80.0);
         // A fall of 20 is no roll-over: a gap, and told.
-        assert_eq!(found[1].makeup, None);
-        assert_eq!(log.refused.len(), 1);
-        let plain = layout(None);
-        let mut log = read(text.as_bytes(), &plain).unwrap();
-        assert_eq!(days(&mut log, &plain)[0].makeup, None);
-        assert_eq!(log.refused.len(), 2);
+        assert_eq!(days[1].makeup, None);
+        assert_eq!(not_used.listed.len(), 1);
+        assert!(not_used.listed[0].reason.contains("fell from 40 to 20 m3"), "{not_used:?}");
+        let (days, not_used) = gathered(text, &layout(None), &Cut::default());
+        assert_eq!(days[0].makeup, None);
+        assert_eq!(not_used.listed.len(), 2);
+    }
+
+    #[test]
+    fn a_long_gap_is_one_period_of_its_own() {
+        let text = "2026-03-01 06:00,100,,\n2026-03-04 06:00,340,,\n2026-03-05 06:00,420,,\n";
+        let (days, _) = gathered(text, &layout(None), &Cut::default());
+        assert_eq!(days.len(), 2);
+        assert_relative_eq!(days[0].hours, 72.0);
+        assert_relative_eq!(days[0].makeup.unwrap(), 80.0);
+        let from = Some("2026-03-04T00:00".parse().unwrap());
+        let (days, _) = gathered(text, &layout(None), &Cut { from, ..Cut::default() });
+        assert_eq!(days.len(), 1);
     }
 }

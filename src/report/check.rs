@@ -1,16 +1,19 @@
 //! A checked log, as people and programs read it.
 
 use super::text::{Style, ascii, heading, page_head, paragraph, write_line};
+use crate::check::cusum::run_length;
 use crate::check::detection::Detection;
-use crate::model::{Cause, CheckSheet, CheckedDay, Finding};
+use crate::check::reconcile::Variable;
+use crate::model::{Cause, CheckSheet, CheckedPeriod, DaysToFind, Finding, Remark, Suspect};
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
-use crate::readings::Refused;
+use crate::readings::NotUsed;
+use crate::readings::period::Every;
+use jiff::civil::DateTime;
 use serde::Serialize;
-use std::fmt::Write as _;
 
-/// Days of the table that a page shows, the last ones.
-const MOST_DAYS: usize = 35;
+/// Periods of the table that a page shows, the last ones.
+const MOST_PERIODS: usize = 35;
 /// Lines that are not used, of those that a page lists.
 const MOST_REFUSED: usize = 12;
 
@@ -18,45 +21,49 @@ const LIMITS_OF_DATA: &str = "Chemistry cannot tell drift, leakage and overflow 
 same water. Time can: overflow follows pump stops and level, drift follows the fan, a leak is \
 constant. A quiet check does not show that drift, or the tower's health, is safe.";
 
-struct Page<'a> {
-    sheet: &'a CheckSheet,
-    day: (f64, &'static str),
+/// What a log is beside its sheet.
+#[derive(Debug, Clone, Copy)]
+pub struct Log<'a> {
+    /// Names of site file and log.
+    pub source: &'a str,
+    /// Length of its periods.
+    pub every: Every,
+    /// What of it is not used.
+    pub not_used: &'a NotUsed,
 }
 
-/// A check as text of 80 columns. `source` names site file and log.
-pub fn text(
-    sheet: &CheckSheet,
-    source: &str,
-    (refused, out_of_order): (&[Refused], usize),
-    style: Style,
-) -> String {
-    let day = match style.units {
-        UnitSystem::Si => (1.0, "m3/day"),
-        UnitSystem::UsCustomary => (unit::US_GALLON.factor, "US gal/day"),
+struct Page<'a> {
+    sheet: &'a CheckSheet,
+    log: Log<'a>,
+    day: (f64, &'static str),
+    volume: (f64, &'static str),
+}
+
+/// A check as text of 80 columns.
+pub fn text(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
+    let (day, volume) = match style.units {
+        UnitSystem::Si => ((1.0, "m3/day"), (1.0, "m3")),
+        UnitSystem::UsCustomary => {
+            ((unit::US_GALLON.factor, "US gal/day"), (unit::US_GALLON.factor, "US gal"))
+        }
     };
-    let page = Page { sheet, day };
+    let page = Page { sheet, log: *log, day, volume };
     let mut text = String::new();
-    page_head(&mut text, (&sheet.name, source), "Check of the log", style.bold);
+    page_head(&mut text, (&sheet.name, log.source), "Check of the log", style.bold);
     heading(&mut text, "FINDINGS", style.bold);
     page.findings(&mut text);
-    heading(&mut text, "DAYS", style.bold);
-    page.days(&mut text);
+    heading(&mut text, &format!("{}S", log.every.name().to_uppercase()), style.bold);
+    page.periods(&mut text);
     heading(&mut text, "WHAT THE METERS COULD SHOW", style.bold);
     page.detection(&mut text);
-    page.reconciled(&mut text, style.bold);
-    if !sheet.left_out.is_empty() || !refused.is_empty() || out_of_order > 0 {
+    heading(&mut text, page.flows_title(), style.bold);
+    page.reconciled(&mut text);
+    if !sheet.left_out.is_empty() || !log.not_used.is_empty() {
         heading(&mut text, "NOT USED", style.bold);
-        page.not_used(&mut text, refused, out_of_order);
+        page.not_used(&mut text);
     }
-    text.push('\n');
-    let cycles = if sheet.cycles_are_true {
-        "Cycles: from the conductivities, corrected by the solved water of the makeup's analysis."
-    } else {
-        "Cycles are apparent: no complete analysis of the makeup corrects the conductivities, and \
-         their uncertainty is widened by 5 %."
-    };
-    paragraph(&mut text, "", cycles);
-    paragraph(&mut text, "", LIMITS_OF_DATA);
+    heading(&mut text, "ASSUMED", style.bold);
+    page.assumed(&mut text);
     if style.ascii { ascii(&text) } else { text }
 }
 
@@ -65,51 +72,117 @@ impl Page<'_> {
         significant(m3_per_day / self.day.0, 3)
     }
 
+    /// A value to the digits of its uncertainty, both in the unit of the page.
+    fn with_uncertainty(&self, value: f64, standard: f64) -> String {
+        let expanded = 2.0 * standard / self.day.0;
+        let decimals = (1 - expanded.abs().log10().floor() as i32).clamp(0, 3) as usize;
+        let shown = |number: f64| with_decimals(number, decimals);
+        format!("{} ± {}", shown(value / self.day.0), shown(expanded))
+    }
+
+    /// A date, with the time of day where periods are shorter than a day.
+    fn time(&self, time: DateTime) -> String {
+        if self.log.every.hours() < 24.0 {
+            time.strftime("%Y-%m-%d %H:%M").to_string()
+        } else {
+            time.date().to_string()
+        }
+    }
+
     fn findings(&self, text: &mut String) {
         let sheet = self.sheet;
         if sheet.findings.is_empty() {
             let words = format!(
-                "Nothing: meters, solids and heat agree within what they can show ({} {} by solids).",
+                "Nothing: meters, solids and heat agree within what they can show: by solids, a loss \
+                 of {} {} in one {}.",
                 self.flow(sheet.by_solids.detection_limit),
-                self.day.1
+                self.day.1,
+                self.log.every.name()
             );
             paragraph(text, "", &words);
             return;
         }
         for (index, finding) in sheet.findings.iter().enumerate() {
-            let lead = if index == 0 { "" } else { "Or, as well within noise: " };
-            paragraph(text, "", &format!("{lead}{}", self.told(finding)));
+            if index > 0 {
+                text.push('\n');
+            }
+            self.finding(text, finding);
         }
-        paragraph(text, "", self.next_reading());
     }
 
-    fn told(&self, finding: &Finding) -> String {
-        let since =
-            finding.since.map_or("from the first day on".into(), |date| format!("since {date}"));
-        let flow = |size: f64| {
-            format!(
-                "{} ± {} {}",
-                self.flow(size.abs()),
-                significant(2.0 * finding.uncertainty / self.day.0, 2),
-                self.day.1
-            )
+    fn finding(&self, text: &mut String, finding: &Finding) {
+        let since = match (finding.since, finding.found) {
+            (Some(since), Some(found)) if since != found => {
+                format!("Since {}, found on {}", self.time(since), self.time(found))
+            }
+            (Some(since), _) => format!("Since {}", self.time(since)),
+            (None, _) => "From the first day of the log on".into(),
         };
+        let tied: Vec<&Suspect> = finding.leading().collect();
+        let lead = if tied.len() > 1 {
+            format!("{since}, one of {}, which these data cannot tell apart:", tied.len())
+        } else {
+            format!("{since}:")
+        };
+        paragraph(text, "", &lead);
+        for suspect in &tied {
+            let likelihood = if finding.suspects.len() > 1 {
+                format!(" Likelihood {} %.", with_decimals(100.0 * suspect.likelihood, 0))
+            } else {
+                String::new()
+            };
+            let (what, act) = self.told(suspect, finding.days);
+            paragraph(text, "  ", &format!("{what}.{likelihood} {act}"));
+        }
+        if let Some(remark) = finding.remark {
+            paragraph(text, "  ", &told_remark(remark));
+        }
+        if !finding.is_explained {
+            paragraph(
+                text,
+                "  ",
+                "No single cause explains all of it: there may be two, or one that comes and goes.",
+            );
+        }
+        paragraph(text, "  ", &self.how_sure(finding));
+        if let Some(next) = self.next_reading(finding) {
+            paragraph(text, "  ", next);
+        }
+    }
+
+    fn how_sure(&self, finding: &Finding) -> String {
+        if !finding.misfit.is_finite() {
+            return "Sure: the register did not move.".into();
+        }
+        let chance = finding.chance();
+        let shown = if chance < 1e-4 {
+            "less than 0.01 %".to_owned()
+        } else {
+            format!("{} %", significant(100.0 * chance, 2))
+        };
+        format!("Chance of this where nothing is wrong: {shown}.")
+    }
+
+    /// A cause in words, and the field check that settles it.
+    fn told(&self, suspect: &Suspect, days: f64) -> (String, &'static str) {
+        let low = suspect.size < 0.0;
+        let flow = format!(
+            "{} {}",
+            self.with_uncertainty(suspect.size.abs(), suspect.uncertainty),
+            self.day.1
+        );
+        let lost = format!("{flow}{}", self.total(suspect.size, days));
         let part = format!(
             "{} ± {} %",
-            with_decimals(100.0 * finding.size.abs(), 0),
-            significant(200.0 * finding.uncertainty, 2)
+            with_decimals(100.0 * suspect.size.abs(), 1),
+            with_decimals(200.0 * suspect.uncertainty, 1)
         );
-        let low = finding.size < 0.0;
-        let off = |name: &str, low: bool, by: &str| {
-            format!("{name} reads {} by {by}", if low { "low" } else { "high" })
-        };
-        let (what, act) = match finding.cause {
+        let reads = if low { "low" } else { "high" };
+        match suspect.cause {
             Cause::Loss => (
                 format!(
-                    "basin water is lost unmetered (leak, overflow, drift), or the blowdown meter reads \
-                     low: {}{}",
-                    flow(finding.size),
-                    self.money(finding.size)
+                    "basin water is lost unmetered (leak, overflow, drift), or the blowdown meter \
+                     reads low: {lost}"
                 ),
                 "Fill a bucket from the blowdown, or compare its meter with valve hours; then lock the \
                  bleed with fans and load off: what the makeup still lets in is the loss.",
@@ -117,99 +190,132 @@ impl Page<'_> {
             Cause::Inflow => (
                 format!(
                     "water comes in unmetered (bypass, hose, rain, exchanger), or the blowdown meter \
-                     reads high: {}",
-                    flow(finding.size)
+                     reads high: {flow}"
                 ),
                 "Shut the makeup and look for water that still comes; fill a bucket from the blowdown.",
             ),
             Cause::MakeupMeter => (
-                off("the makeup meter", low, &flow(finding.size)),
+                format!("the makeup meter reads {reads} by {flow}"),
                 "Compare it with the utility's meter, or with a fill of known volume.",
             ),
             Cause::Conductivity => (
-                off("the basin's conductivity", low, &part)
-                    + ", or the makeup's quality has changed the other way",
-                "Clean and check the probe against a handheld; titrate chloride in makeup and basin.",
+                format!(
+                    "the basin's conductivity reads {reads} by {part}, or the makeup's is {} than the \
+                     check takes it for",
+                    if low { "lower" } else { "higher" }
+                ),
+                "Clean and check the probe against a handheld; measure the makeup.",
             ),
             Cause::Chloride => (
-                off("the chloride of the basin", low, &part),
+                format!("the chloride of the basin reads {reads} by {part}"),
                 "Repeat the titration in makeup and basin.",
             ),
             Cause::Heat => (
                 format!(
-                    "load or weather is not as stated: evaporation is {} by {}",
-                    if low { "higher" } else { "lower" },
-                    flow(finding.size)
+                    "load or weather is not as stated: evaporation is {} by {flow}",
+                    if low { "higher" } else { "lower" }
                 ),
                 "Check circulation, both water temperatures and the wet bulb.",
             ),
-        };
-        format!("{what}, {since}. {act}")
+            Cause::BlowdownHigh => (
+                format!("the blowdown takes more than the cycles to hold need: {lost}"),
+                "See whether the valve shuts, and what set point the controller has.",
+            ),
+            Cause::BlowdownLow => (
+                format!("the blowdown takes less than the cycles to hold need: {flow}"),
+                "See whether the valve opens and the controller asks it to; scale and corrosion are \
+                 judged by the higher cycles.",
+            ),
+            Cause::MakeupMeterStill => (
+                format!("the makeup meter stands still while the tower runs; it needs {flow}"),
+                "Look at the register while the float valve is open.",
+            ),
+        }
     }
 
-    fn money(&self, m3_per_day: f64) -> String {
-        self.sheet.price.as_ref().map_or(String::new(), |(price, currency)| {
-            format!(", {} {currency} of makeup a day", significant(price * m3_per_day.abs(), 3))
+    /// What a loss comes to, in water and money.
+    fn total(&self, m3_per_day: f64, days: f64) -> String {
+        let volume = m3_per_day.abs() * days;
+        let water = format!(
+            "; {} {} in {} days",
+            significant(volume / self.volume.0, 3),
+            self.volume.1,
+            with_decimals(days, 0)
+        );
+        self.sheet.price.as_ref().map_or(water.clone(), |(price, currency)| {
+            format!("{water}, {} {currency} of makeup", significant(price * volume, 3))
         })
     }
 
     /// The one reading that would separate the leading causes.
-    fn next_reading(&self) -> &'static str {
-        let causes: Vec<Cause> = self.sheet.findings.iter().map(|finding| finding.cause).collect();
-        let has_chloride = self.sheet.days.iter().any(|day| day.readings.tracers.len() > 1);
-        let is_chemical = causes.contains(&Cause::Conductivity);
-        match (causes.len() > 1, is_chemical && !has_chloride) {
-            (true, true) => {
-                "One chloride titration in makeup and basin would separate these causes."
-            }
-            (true, false) => "A bucket test of the blowdown would separate these causes.",
-            _ => "The reconciled values below are no truth while a finding stands.",
+    fn next_reading(&self, finding: &Finding) -> Option<&'static str> {
+        let causes: Vec<Cause> = finding.leading().map(|suspect| suspect.cause).collect();
+        if causes.len() < 2 {
+            return None;
         }
+        let has_chloride = self.sheet.periods.last()?.readings.tracers.len() > 1;
+        Some(if causes.contains(&Cause::Conductivity) && !has_chloride {
+            "Next reading: one chloride titration in makeup and basin separates them."
+        } else if causes.contains(&Cause::Loss) || causes.contains(&Cause::Inflow) {
+            "Next reading: a bucket test of the blowdown separates them."
+        } else {
+            "Next reading: a fill of known volume through the makeup meter separates them."
+        })
     }
 
-    fn days(&self, text: &mut String) {
+    fn periods(&self, text: &mut String) {
         let sheet = self.sheet;
-        let mut line = |cells: [&str; 7]| {
-            let [date, makeup, expected, difference, blowdown, cycles, verdict] = cells;
+        let width = if self.log.every.hours() < 24.0 { 17 } else { 11 };
+        let mut line = |cells: [&str; 8]| {
+            let [date, makeup, expected, difference, blowdown, cycles, loss, verdict] = cells;
             write_line(
                 text,
                 &format!(
-                    "{date:<11}{makeup:>9}{expected:>16}{difference:>11}{blowdown:>10}{cycles:>8}  {verdict}"
+                    "{date:<width$}{makeup:>8}{expected:>15}{difference:>9}{blowdown:>9}{cycles:>7}\
+                     {loss:>9} {verdict}"
                 ),
             );
         };
-        line(["", "makeup", "expected", "differs", "blowdown", "cycles", ""]);
-        line(["", self.day.1, self.day.1, "by", "", "", ""]);
-        let skipped = sheet.days.len().saturating_sub(MOST_DAYS);
-        for day in &sheet.days[skipped..] {
+        line(["", "makeup", "expected", "differs", "blow-", "cycles", "loss by", ""]);
+        line(["", self.day.1, "", "by", "down", "", "solids", ""]);
+        let skipped = sheet.periods.len().saturating_sub(MOST_PERIODS);
+        for period in &sheet.periods[skipped..] {
             line([
-                &day.date.to_string(),
-                &self.flow(day.readings.makeup.value),
+                &self.time(period.start),
+                &self.flow(period.readings.makeup.value),
                 &format!(
                     "{} ± {}",
-                    self.flow(day.expected.value),
-                    significant(2.0 * day.expected.uncertainty / self.day.0, 2)
+                    self.flow(period.expected.value),
+                    significant(2.0 * period.expected.uncertainty / self.day.0, 2)
                 ),
-                &self.flow(day.difference()),
-                &self.flow(day.readings.blowdown.value),
-                &with_decimals(day.cycles, 2),
-                if day.is_in_tolerance() { "" } else { "out" },
+                &self.flow(period.difference()),
+                &self.flow(period.readings.blowdown.value),
+                &with_decimals(period.cycles, 2),
+                &self.flow(period.solids.reads),
+                verdict(period),
             ]);
         }
+        text.push('\n');
+        paragraph(
+            text,
+            "",
+            "heat: makeup differs by more than twice its uncertainty; solids: the loss counts (below).",
+        );
         if skipped > 0 {
-            let _ = writeln!(
-                text,
-                "The last {MOST_DAYS} of {} days; csv has them all.",
-                sheet.days.len()
+            let words = format!(
+                "The last {MOST_PERIODS} of {}; csv and json have them all.",
+                sheet.periods.len()
             );
+            paragraph(text, "", &words);
         }
     }
 
     fn detection(&self, text: &mut String) {
+        let name = self.log.every.name();
         let told = |path: &str, detection: &Detection| {
             format!(
-                "By {path} on one day: a loss counts above {} {unit}, and one of {} {unit} is found on 95 \
-                 of 100 days (ISO 11843, 5 % each).",
+                "By {path} in one {name}: a loss counts above {} {unit}, and one of {} {unit} is found \
+                 in 95 of 100 (ISO 11843, 5 % each; constant errors of the meters included).",
                 self.flow(detection.decision_threshold),
                 self.flow(detection.detection_limit),
                 unit = self.day.1
@@ -218,64 +324,153 @@ impl Page<'_> {
         paragraph(text, "", &told("solids", &self.sheet.by_solids));
         match &self.sheet.by_heat {
             Some(heat) => paragraph(text, "", &told("heat", heat)),
-            None => paragraph(text, "", "By heat: nothing, the log has no weather and load."),
+            None => paragraph(text, "", "By heat: nothing, the log has no hot and cold water."),
         }
-        paragraph(
-            text,
-            "",
-            "Slow changes: cumulative sums of both against the first days (slack 0.5, decision \
-             interval 8: a false alarm in some 4000 days and chart; Page 1954, ISO 7870-4).",
-        );
+        match self.sheet.charts.plan {
+            Some(plan) => {
+                let words = format!(
+                    "Changes: cumulative sums against the first {} {name}s, slack {}, decision interval \
+                     {} (Page 1954, ISO 7870-4). A chart signals once in {} {name}s where nothing \
+                     changes and the first {name}s were known exactly. All charts and tests of a log \
+                     together: one false alarm in 100 logs of 30 {name}s.",
+                    plan.baseline,
+                    plan.slack,
+                    with_decimals(plan.decision, 1),
+                    significant(run_length(plan.slack, plan.decision, 0.0), 2),
+                );
+                paragraph(text, "", &words);
+                paragraph(text, "", &self.days_to_find());
+            }
+            None => paragraph(
+                text,
+                "",
+                &format!("Changes: none can be found in so short a log; it takes 21 {name}s."),
+            ),
+        }
     }
 
-    fn reconciled(&self, text: &mut String, bold: bool) {
-        if !self.sheet.findings.is_empty() {
+    fn days_to_find(&self) -> String {
+        let name = self.log.every.name();
+        let one = |found: &DaysToFind| {
+            let after = if found.periods > 1_000.0 {
+                "hardly ever".into()
+            } else {
+                format!("after {} {name}s", significant(found.periods, 2))
+            };
+            format!(
+                "{} {} ({} % of makeup) {after}",
+                self.flow(found.loss),
+                self.day.1,
+                with_decimals(100.0 * found.share, 0)
+            )
+        };
+        let all: Vec<String> = self.sheet.days_to_find.iter().map(one).collect();
+        format!("A loss that begins is found, on average: {}.", all.join("; "))
+    }
+
+    fn flows_title(&self) -> &'static str {
+        match self.sheet.findings.iter().any(|finding| finding.since.is_some()) {
+            true => "MOST LIKELY FLOWS BEFORE THE CHANGE",
+            false => "MOST LIKELY FLOWS",
+        }
+    }
+
+    fn reconciled(&self, text: &mut String) {
+        if self.sheet.findings.iter().any(|finding| finding.since.is_none()) {
+            paragraph(
+                text,
+                "",
+                "None: while meters contradict each other from the first day on, no flow that closes \
+                 the balances is the truth.",
+            );
             return;
         }
-        use crate::check::reconcile::Variable;
-        heading(text, "MOST LIKELY FLOWS, MEANS OF THE LOG", bold);
         for (name, variable) in [
             ("makeup", Variable::Makeup),
             ("evaporation", Variable::Evaporation),
             ("blowdown", Variable::Blowdown),
-            ("drift", Variable::Drift),
+            ("drift and known losses", Variable::Drift),
         ] {
             if let Some(value) = self.sheet.reconciled.get(variable) {
-                let words = format!(
-                    "{name:<14}{:>10} ± {} {}",
-                    self.flow(value.value),
-                    significant(2.0 * value.uncertainty / self.day.0, 2),
-                    self.day.1
-                );
-                write_line(text, &words);
+                let shown = self.with_uncertainty(value.value, value.uncertainty);
+                write_line(text, &format!("{name:<24}{shown:>16} {}", self.day.1));
             }
         }
         let words = format!(
-            "Misfit {} with {} balances: a chance of {} % where nothing is wrong.",
+            "Means that close the balances of water and solids (VDI 2048). Misfit {} with {} balances: \
+             as large in {} of 100 logs where nothing is wrong.",
             significant(self.sheet.reconciled.misfit, 2),
             self.sheet.reconciled.degrees_of_freedom,
             with_decimals(100.0 * self.sheet.reconciled.chance(), 0)
         );
+        text.push('\n');
         paragraph(text, "", &words);
     }
 
-    fn not_used(&self, text: &mut String, refused: &[Refused], out_of_order: usize) {
-        for (date, reason) in &self.sheet.left_out {
-            paragraph(text, "", &format!("{date}: {reason}"));
+    fn not_used(&self, text: &mut String) {
+        for (start, reason) in self.sheet.left_out.iter().take(MOST_REFUSED) {
+            paragraph(text, "", &format!("{}: {reason}", self.time(*start)));
         }
-        for refused in refused.iter().take(MOST_REFUSED) {
+        let not_used = self.log.not_used;
+        for refused in not_used.listed.iter().take(MOST_REFUSED) {
             paragraph(text, "", &format!("line {}: {}", refused.line, refused.reason));
         }
-        if refused.len() > MOST_REFUSED {
-            let _ = writeln!(
+        let more = not_used.listed.len().saturating_sub(MOST_REFUSED)
+            + not_used.more
+            + self.sheet.left_out.len().saturating_sub(MOST_REFUSED);
+        if more > 0 {
+            paragraph(text, "", &format!("... and {more} more; json lists them."));
+        }
+        if not_used.out_of_order > 0 {
+            let words =
+                format!("{} rows stood out of order; they were put in order.", not_used.out_of_order);
+            paragraph(text, "", &words);
+        }
+    }
+
+    fn assumed(&self, text: &mut String) {
+        let sheet = self.sheet;
+        let cycles = if sheet.cycles_are_true {
+            "Cycles: from the conductivities, corrected by the solved water of the makeup's analysis."
+        } else {
+            "Cycles are apparent: no complete analysis of the makeup corrects the conductivities, and \
+             their uncertainty is widened by 15 %. Changes are judged all the same: the error is \
+             constant."
+        };
+        paragraph(text, "", cycles);
+        if sheet.makeup_quality_is_stated {
+            paragraph(
                 text,
-                "... and {} more; json lists them all",
-                refused.len() - MOST_REFUSED
+                "",
+                "The makeup's conductivity is the site file's; nobody read it, and it may be 10 % off.",
             );
         }
-        if out_of_order > 0 {
-            let _ = writeln!(text, "{out_of_order} rows stood out of order and were put in order.");
+        for assumption in &sheet.assumed {
+            paragraph(text, "", assumption);
         }
+        paragraph(text, "", LIMITS_OF_DATA);
+    }
+}
+
+fn verdict(period: &CheckedPeriod) -> &'static str {
+    match (period.is_in_tolerance(), period.solids.is_loss()) {
+        (true, false) => "",
+        (false, false) => "heat",
+        (true, true) => "solids",
+        (false, true) => "both",
+    }
+}
+
+fn told_remark(remark: Remark) -> String {
+    match remark {
+        Remark::BlowdownMeterStill => {
+            "The blowdown meter shows nothing though the cycles hold: look at it first.".into()
+        }
+        Remark::CyclesFell(part) => format!(
+            "Cycles fell by {} %: the loss is larger than the blowdown that is needed, as by a makeup \
+             valve that passes and an overflow.",
+            with_decimals(100.0 * part, 0)
+        ),
     }
 }
 
@@ -290,49 +485,86 @@ pub struct CheckOut {
     pub site: String,
     /// Where site and log came from.
     pub source: String,
-    /// What may be wrong.
+    /// `hour`, `shift`, `day` or `week`.
+    pub every: &'static str,
+    /// What stands.
     pub findings: Vec<FindingOut>,
-    /// Days.
-    pub days: Vec<DayOut>,
+    /// Periods.
+    pub periods: Vec<PeriodOut>,
     /// m3/d.
     pub solids_decision_threshold_m3_per_day: f64,
     /// m3/d.
     pub solids_detection_limit_m3_per_day: f64,
     /// m3/d.
+    pub heat_decision_threshold_m3_per_day: Option<f64>,
+    /// m3/d.
     pub heat_detection_limit_m3_per_day: Option<f64>,
-    /// Chi-square of the means.
+    /// Of the charts, in standard deviations.
+    pub decision_interval: Option<f64>,
+    /// Losses that begin, and how many periods they stay unfound.
+    pub run_lengths: Vec<RunLengthOut>,
+    /// Chi-square of the quiet part of the log.
     pub misfit: f64,
     /// Its degrees of freedom.
     pub degrees_of_freedom: usize,
+    /// Most likely flows of that part; none while a finding from the first day stands.
+    pub reconciled: Option<ReconciledOut>,
     /// Whether cycles are corrected.
     pub cycles_are_true: bool,
-    /// Days that could not be checked.
+    /// Periods that could not be checked.
     pub left_out: Vec<LeftOut>,
     /// Lines and readings that are not used.
     pub not_used: Vec<RefusedOut>,
+    /// More of them, that are not listed.
+    pub more_not_used: usize,
+    /// Rows of the log.
+    pub rows: usize,
+    /// Of them, out of order.
+    pub rows_out_of_order: usize,
 }
 
 /// A finding.
 #[derive(Debug, Serialize)]
 pub struct FindingOut {
+    /// Begin; none from the first day on.
+    pub since: Option<String>,
+    /// The period at which the change was found.
+    pub found: Option<String>,
+    /// Days that it has lasted.
+    pub days: f64,
+    /// Chi-square; none for a meter that stands still.
+    pub misfit: Option<f64>,
+    /// Chance of it where nothing is wrong.
+    pub chance: Option<f64>,
+    /// Whether the first cause explains it.
+    pub is_explained: bool,
+    /// Causes, the one that explains most first.
+    pub causes: Vec<CauseOut>,
+}
+
+/// A cause.
+#[derive(Debug, Serialize)]
+pub struct CauseOut {
     /// `loss_or_blowdown_meter`, `inflow_or_blowdown_meter`, `makeup_meter`, `conductivity`,
-    /// `chloride` or `heat`.
+    /// `chloride`, `heat`, `blowdown_high`, `blowdown_low` or `makeup_meter_still`.
     pub cause: &'static str,
     /// m3/d, or a part of the reading.
     pub size: f64,
     /// Standard uncertainty.
     pub standard_uncertainty: f64,
-    /// Chi-square that it explains.
-    pub explains: f64,
-    /// Since when.
-    pub since: Option<String>,
+    /// Likelihood among single causes.
+    pub likelihood: f64,
+    /// Whether it explains as much as the first, within noise.
+    pub is_tied: bool,
 }
 
-/// A day.
+/// A period.
 #[derive(Debug, Serialize)]
-pub struct DayOut {
-    /// Date.
-    pub date: String,
+pub struct PeriodOut {
+    /// Begin.
+    pub start: String,
+    /// Hours that the makeup's readings cover.
+    pub hours: f64,
     /// m3/d.
     pub makeup_m3_per_day: f64,
     /// m3/d.
@@ -351,13 +583,37 @@ pub struct DayOut {
     pub loss_by_heat_m3_per_day: Option<f64>,
     /// Within twice its uncertainty.
     pub in_tolerance: bool,
+    /// Whether the loss by solids counts.
+    pub solids_loss_counts: bool,
 }
 
-/// A day that could not be checked.
+/// How long a loss stays unfound.
+#[derive(Debug, Serialize)]
+pub struct RunLengthOut {
+    /// m3/d.
+    pub loss_m3_per_day: f64,
+    /// Mean number of periods.
+    pub periods: f64,
+}
+
+/// Most likely flows, m3/d.
+#[derive(Debug, Serialize)]
+pub struct ReconciledOut {
+    /// Makeup.
+    pub makeup_m3_per_day: f64,
+    /// Evaporation.
+    pub evaporation_m3_per_day: f64,
+    /// Blowdown.
+    pub blowdown_m3_per_day: f64,
+    /// Drift, with the losses that the site file states.
+    pub drift_and_known_losses_m3_per_day: f64,
+}
+
+/// A period that could not be checked.
 #[derive(Debug, Serialize)]
 pub struct LeftOut {
-    /// Date.
-    pub date: String,
+    /// Begin.
+    pub start: String,
     /// Why.
     pub reason: &'static str,
 }
@@ -371,63 +627,108 @@ pub struct RefusedOut {
     pub reason: String,
 }
 
-/// The days for programs, and rows for CSV.
-pub fn days(sheet: &CheckSheet) -> Vec<DayOut> {
-    let day = |day: &CheckedDay| DayOut {
-        date: day.date.to_string(),
-        makeup_m3_per_day: day.readings.makeup.value,
-        expected_makeup_m3_per_day: day.expected.value,
-        expected_standard_uncertainty_m3_per_day: day.expected.uncertainty,
-        evaporation_m3_per_day: day.readings.evaporation.value,
-        blowdown_m3_per_day: day.readings.blowdown.value,
-        cycles_of_concentration: day.cycles,
-        loss_by_solids_m3_per_day: day.solids.reads,
-        loss_by_heat_m3_per_day: day.heat.map(|heat| heat.reads),
-        in_tolerance: day.is_in_tolerance(),
+/// The periods for programs, and rows for CSV.
+pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
+    let period = |period: &CheckedPeriod| PeriodOut {
+        start: period.start.to_string(),
+        hours: period.hours,
+        makeup_m3_per_day: period.readings.makeup.value,
+        expected_makeup_m3_per_day: period.expected.value,
+        expected_standard_uncertainty_m3_per_day: period.expected.uncertainty,
+        evaporation_m3_per_day: period.readings.evaporation.value,
+        blowdown_m3_per_day: period.readings.blowdown.value,
+        cycles_of_concentration: period.cycles,
+        loss_by_solids_m3_per_day: period.solids.reads,
+        loss_by_heat_m3_per_day: period.heat.map(|heat| heat.reads),
+        in_tolerance: period.is_in_tolerance(),
+        solids_loss_counts: period.solids.is_loss(),
     };
-    sheet.days.iter().map(day).collect()
+    sheet.periods.iter().map(period).collect()
 }
 
-/// A check for programs; `source` names site file and log.
-pub fn json(sheet: &CheckSheet, source: &str, refused: &[Refused]) -> CheckOut {
+/// A check for programs.
+pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
+    let is_finite = |number: f64| Some(number).filter(|number| number.is_finite());
+    let not_used = log.not_used;
     CheckOut {
         schema: super::json::SCHEMA,
         program: format!("coldbasin {}", env!("CARGO_PKG_VERSION")),
         site: sheet.name.clone(),
-        source: source.into(),
+        source: log.source.into(),
+        every: log.every.name(),
         findings: sheet
             .findings
             .iter()
             .map(|finding| FindingOut {
-                cause: match finding.cause {
-                    Cause::Loss => "loss_or_blowdown_meter",
-                    Cause::Inflow => "inflow_or_blowdown_meter",
-                    Cause::MakeupMeter => "makeup_meter",
-                    Cause::Conductivity => "conductivity",
-                    Cause::Chloride => "chloride",
-                    Cause::Heat => "heat",
-                },
-                size: finding.size,
-                standard_uncertainty: finding.uncertainty,
-                explains: finding.explains,
-                since: finding.since.map(|date| date.to_string()),
+                since: finding.since.map(|time| time.to_string()),
+                found: finding.found.map(|time| time.to_string()),
+                days: finding.days,
+                misfit: is_finite(finding.misfit),
+                chance: is_finite(finding.misfit).map(|_| finding.chance()),
+                is_explained: finding.is_explained,
+                causes: finding.suspects.iter().map(cause_out).collect(),
             })
             .collect(),
-        days: days(sheet),
+        periods: periods(sheet),
         solids_decision_threshold_m3_per_day: sheet.by_solids.decision_threshold,
         solids_detection_limit_m3_per_day: sheet.by_solids.detection_limit,
+        heat_decision_threshold_m3_per_day: sheet.by_heat.map(|heat| heat.decision_threshold),
         heat_detection_limit_m3_per_day: sheet.by_heat.map(|heat| heat.detection_limit),
+        decision_interval: sheet.charts.plan.map(|plan| plan.decision),
+        run_lengths: sheet
+            .days_to_find
+            .iter()
+            .map(|found| RunLengthOut { loss_m3_per_day: found.loss, periods: found.periods })
+            .collect(),
         misfit: sheet.reconciled.misfit,
         degrees_of_freedom: sheet.reconciled.degrees_of_freedom,
+        reconciled: reconciled_out(sheet),
         cycles_are_true: sheet.cycles_are_true,
         left_out: sheet
             .left_out
             .iter()
-            .map(|(date, reason)| LeftOut { date: date.to_string(), reason })
+            .map(|(start, reason)| LeftOut { start: start.to_string(), reason })
             .collect(),
-        not_used: refused
+        not_used: not_used
+            .listed
             .iter()
             .map(|refused| RefusedOut { line: refused.line, reason: refused.reason.clone() })
             .collect(),
+        more_not_used: not_used.more,
+        rows: not_used.rows,
+        rows_out_of_order: not_used.out_of_order,
     }
+}
+
+fn cause_out(suspect: &Suspect) -> CauseOut {
+    CauseOut {
+        cause: match suspect.cause {
+            Cause::Loss => "loss_or_blowdown_meter",
+            Cause::Inflow => "inflow_or_blowdown_meter",
+            Cause::MakeupMeter => "makeup_meter",
+            Cause::Conductivity => "conductivity",
+            Cause::Chloride => "chloride",
+            Cause::Heat => "heat",
+            Cause::BlowdownHigh => "blowdown_high",
+            Cause::BlowdownLow => "blowdown_low",
+            Cause::MakeupMeterStill => "makeup_meter_still",
+        },
+        size: suspect.size,
+        standard_uncertainty: suspect.uncertainty,
+        likelihood: suspect.likelihood,
+        is_tied: suspect.is_tied,
+    }
+}
+
+fn reconciled_out(sheet: &CheckSheet) -> Option<ReconciledOut> {
+    if sheet.findings.iter().any(|finding| finding.since.is_none()) {
+        return None;
+    }
+    let of = |variable| sheet.reconciled.get(variable).map(|reading| reading.value);
+    Some(ReconciledOut {
+        makeup_m3_per_day: of(Variable::Makeup)?,
+        evaporation_m3_per_day: of(Variable::Evaporation)?,
+        blowdown_m3_per_day: of(Variable::Blowdown)?,
+        drift_and_known_losses_m3_per_day: of(Variable::Drift)?,
+    })
 }

@@ -479,8 +479,10 @@ pub struct LogLayout {
     pub dates: Option<DateOrder>,
     /// The columns that count; others are left alone.
     pub column: Vec<LogColumn>,
-    /// Relative standard uncertainties of the instruments.
-    pub accuracy: Accuracy,
+    /// Constant errors, as a data sheet states them: limits of what a reading may be off by.
+    pub accuracy: Instruments,
+    /// Errors that are new in every reading: one standard deviation.
+    pub repeatability: Instruments,
 }
 
 /// Order of day and month in a date.
@@ -519,6 +521,8 @@ pub enum Channel {
     BlowdownRegister,
     /// Flow of the blowdown meter.
     BlowdownFlow,
+    /// Hours that the blowdown valve has been open, counted up; with `blowdown.valve_flow`.
+    BlowdownValveHours,
     /// Conductivity of the makeup.
     MakeupConductivity,
     /// Conductivity of the basin.
@@ -527,6 +531,8 @@ pub enum Channel {
     MakeupChloride,
     /// Chloride in the basin.
     BasinChloride,
+    /// Level of the basin; with `basin.area`.
+    BasinLevel,
     /// Hot water.
     HotWater,
     /// Cold water.
@@ -541,10 +547,10 @@ pub enum Channel {
     Circulation,
 }
 
-/// Relative standard uncertainties of the instruments.
+/// Errors of the instruments, as parts of their readings.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub struct Accuracy {
+pub struct Instruments {
     /// Makeup meter.
     pub makeup: Option<Stated<Fraction>>,
     /// Blowdown meter.

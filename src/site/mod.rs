@@ -463,6 +463,15 @@ pub enum CapacityGiven {
 pub struct SiteLog {
     /// How it is read.
     pub layout: crate::readings::Layout,
+    /// Constant errors: limits of what a reading may be off by, as a part of it.
+    pub accuracy: SiteInstruments,
+    /// Errors that are new in every reading: one standard deviation, as a part of it.
+    pub repeatability: SiteInstruments,
+}
+
+/// Errors of the instruments.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SiteInstruments {
     /// Makeup meter.
     pub makeup: SlotId,
     /// Blowdown meter.

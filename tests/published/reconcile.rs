@@ -23,16 +23,20 @@ fn readings(case: &Value) -> Readings {
         blowdown: reading(1),
         evaporation: reading(2),
         drift: reading(3),
-        stored: stored[0],
+        stored: exact(stored[0]),
         tracers: (4..values.len())
             .step_by(2)
             .map(|index| Tracer {
                 makeup: reading(index),
                 basin: reading(index + 1),
-                stored: stored[(index - 2) / 2],
+                stored: exact(stored[(index - 2) / 2]),
             })
             .collect(),
     }
+}
+
+fn exact(value: f64) -> Reading {
+    Reading { value, uncertainty: 0.0 }
 }
 
 fn variable(index: usize) -> Variable {

@@ -3,17 +3,30 @@
 use super::Check;
 use crate::quantity::{Fraction, Quantity, Stated, find_unit};
 use crate::readings::{Column, Layout};
-use crate::site::description::{Channel, DateOrder, LogColumn, LogLayout};
-use crate::site::{Limits, Problem, SiteLog};
+use crate::site::description::{Channel, DateOrder, Instruments, LogColumn, LogLayout};
+use crate::site::{Limits, Problem, SiteInstruments, SiteLog};
 
 /// Instruments worse than this are none.
 const ACCURACY: Limits = Limits::above(0.0, 1.0);
 
-const METER: &str = "not stated; 1.5 % as a limit (NAVFAC MO-221, s. 5)";
-const CONDUCTIVITY: &str = "not stated; 2 %, common practice";
-const CHLORIDE: &str = "not stated; 3 %, common practice of a titration";
-const EVAPORATION: &str =
-    "not stated; 8 % from a nameplate circulation and weather, common practice";
+type Assumed = (f64, &'static str);
+
+/// What instruments are taken for where nobody says, in per cent: accuracy.
+const ACCURACIES: [Assumed; 5] = [
+    (1.5, "not stated; NAVFAC MO-221, s. 5"),
+    (1.5, "not stated; NAVFAC MO-221, s. 5"),
+    (3.0, "not stated; common practice"),
+    (5.0, "not stated; common practice of a titration"),
+    (15.0, "not stated; a nameplate circulation, common practice"),
+];
+/// Repeatability.
+const REPEATABILITIES: [Assumed; 5] = [
+    (0.5, "not stated; common practice"),
+    (0.5, "not stated; common practice"),
+    (1.0, "not stated; common practice"),
+    (2.0, "not stated; common practice of a titration"),
+    (3.0, "not stated; spot readings of weather, common practice"),
+];
 
 impl Check {
     /// The outer `None` is a problem, the inner one a site without a log.
@@ -49,8 +62,12 @@ impl Check {
                 "makeup_register or makeup_flow",
             ),
             (
-                has(&[Channel::BlowdownRegister, Channel::BlowdownFlow]),
-                "blowdown_register or blowdown_flow",
+                has(&[
+                    Channel::BlowdownRegister,
+                    Channel::BlowdownFlow,
+                    Channel::BlowdownValveHours,
+                ]),
+                "blowdown_register, blowdown_flow or blowdown_valve_hours",
             ),
             (has(&[Channel::BasinConductivity, Channel::BasinChloride]), "basin_conductivity"),
         ];
@@ -61,22 +78,31 @@ impl Check {
                 ));
             }
         }
-        let accuracy = &log.accuracy;
-        let of =
-            |check: &mut Self, key: &str, stated: &Option<Stated<Fraction>>, part: f64, basis| {
-                let assumed: Stated<Fraction> = Fraction::percent(100.0 * part).into();
-                check.value_or(format!("log.accuracy.{key}"), stated, ACCURACY, (assumed, basis))
-            };
-        let meter = 0.015 / 3f64.sqrt();
-        let checked = SiteLog {
-            layout: Layout { time, dates: log.dates.unwrap_or(DateOrder::DayFirst), columns },
-            makeup: of(self, "makeup", &accuracy.makeup, meter, METER)?,
-            blowdown: of(self, "blowdown", &accuracy.blowdown, meter, METER)?,
-            conductivity: of(self, "conductivity", &accuracy.conductivity, 0.02, CONDUCTIVITY)?,
-            chloride: of(self, "chloride", &accuracy.chloride, 0.03, CHLORIDE)?,
-            evaporation: of(self, "evaporation", &accuracy.evaporation, 0.08, EVAPORATION)?,
+        let accuracy = self.instruments("accuracy", &log.accuracy, ACCURACIES)?;
+        let repeatability =
+            self.instruments("repeatability", &log.repeatability, REPEATABILITIES)?;
+        let layout = Layout { time, dates: log.dates.unwrap_or(DateOrder::DayFirst), columns };
+        (self.problems.len() == before).then_some(Some(SiteLog { layout, accuracy, repeatability }))
+    }
+
+    fn instruments(
+        &mut self,
+        table: &str,
+        stated: &Instruments,
+        assumed: [Assumed; 5],
+    ) -> Option<SiteInstruments> {
+        let mut of = |key: &str, stated: &Option<Stated<Fraction>>, (percent, basis): Assumed| {
+            let assumed: Stated<Fraction> = Fraction::percent(percent).into();
+            self.value_or(format!("log.{table}.{key}"), stated, ACCURACY, (assumed, basis))
         };
-        (self.problems.len() == before).then_some(Some(checked))
+        let [makeup, blowdown, conductivity, chloride, evaporation] = assumed;
+        Some(SiteInstruments {
+            makeup: of("makeup", &stated.makeup, makeup)?,
+            blowdown: of("blowdown", &stated.blowdown, blowdown)?,
+            conductivity: of("conductivity", &stated.conductivity, conductivity)?,
+            chloride: of("chloride", &stated.chloride, chloride)?,
+            evaporation: of("evaporation", &stated.evaporation, evaporation)?,
+        })
     }
 
     fn column(&mut self, path: &str, column: &LogColumn) -> Option<Column> {
@@ -127,5 +153,7 @@ fn quantity(channel: Channel) -> Quantity {
             Quantity::Temperature
         }
         Channel::RelativeHumidity => Quantity::RelativeHumidity,
+        Channel::BlowdownValveHours => Quantity::Duration,
+        Channel::BasinLevel => Quantity::Length,
     }
 }

@@ -1,0 +1,352 @@
+//! What stands in a log: a contradiction from the first day on, a change since some day, cycles off
+//! their target, a meter that stands still.
+
+use super::quantities::{Part, Pool};
+use super::{Charts, CheckError, CheckedPeriod, pool};
+use crate::check::reconcile::{
+    Candidate, Fault, Readings, Reconciled, Variable, explain_change, reconcile,
+};
+use crate::check::watch::Change;
+use crate::statistics::{chi_square_exceeds, chi_square_limit, normal_exceeds};
+use jiff::civil::DateTime;
+
+/// Causes whose chi-squares differ by less explain as much within noise: 5 % of one degree of
+/// freedom.
+const TIE: f64 = 3.84;
+/// A blowdown meter that shows less of the makeup than this shows nothing.
+const NOTHING: f64 = 1e-3;
+
+/// What may be wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Cause {
+    /// Basin water leaves unmetered, or the blowdown meter reads low.
+    Loss,
+    /// Water comes in unmetered, or the blowdown meter reads high.
+    Inflow,
+    /// The makeup meter reads low or high.
+    MakeupMeter,
+    /// The basin's probe is off, or the makeup's quality is not what was read.
+    Conductivity,
+    /// A chloride is off.
+    Chloride,
+    /// Load or weather is not as stated.
+    Heat,
+    /// The blowdown takes more than its target needs.
+    BlowdownHigh,
+    /// The blowdown takes less.
+    BlowdownLow,
+    /// The makeup meter stands still while the tower runs.
+    MakeupMeterStill,
+}
+
+/// A cause with its size.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Suspect {
+    /// What.
+    pub cause: Cause,
+    /// In m3/d for flows; for conductivity and chloride a part of the reading. Above zero where a
+    /// reading is high.
+    pub size: f64,
+    /// Standard uncertainty of the size.
+    pub uncertainty: f64,
+    /// How much of the contradiction it explains, a chi-square.
+    pub explains: f64,
+    /// Its likelihood among single causes that are as likely beforehand.
+    pub likelihood: f64,
+    /// Whether it explains as much as the first, within noise.
+    pub is_tied: bool,
+}
+
+/// What else the log shows of a finding.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Remark {
+    /// The blowdown meter shows nothing, though the cycles hold.
+    BlowdownMeterStill,
+    /// Cycles fell by this part of themselves: the loss is larger than the blowdown that is needed.
+    CyclesFell(f64),
+}
+
+/// Something that stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// Since when, where a change was found; else from the first period on.
+    pub since: Option<DateTime>,
+    /// The period at which the change was found.
+    pub found: Option<DateTime>,
+    /// Days that it has lasted.
+    pub days: f64,
+    /// Single causes, the one that explains most first.
+    pub suspects: Vec<Suspect>,
+    /// The contradiction, a chi-square.
+    pub misfit: f64,
+    /// Its degrees of freedom.
+    pub degrees_of_freedom: usize,
+    /// Whether the first cause explains it: what is left is no surprise.
+    pub is_explained: bool,
+    /// What else the log shows.
+    pub remark: Option<Remark>,
+}
+
+impl Finding {
+    /// Chance of so large a contradiction where nothing is wrong.
+    pub fn chance(&self) -> f64 {
+        chi_square_exceeds(self.misfit, self.degrees_of_freedom)
+    }
+
+    /// The causes that explain it as well as the first, the first included.
+    pub fn leading(&self) -> impl Iterator<Item = &Suspect> {
+        self.suspects.iter().filter(|suspect| suspect.is_tied)
+    }
+}
+
+/// All that stands, and the quiet part of the log reconciled.
+pub(super) struct Found {
+    pub findings: Vec<Finding>,
+    pub quiet: Reconciled,
+}
+
+/// Looks for everything. `target` are the cycles to hold, `level` that of a test on the whole log,
+/// `still` the periods whose makeup meter stood still.
+pub(super) fn find(
+    periods: &[CheckedPeriod],
+    charts: &Charts,
+    (target, level): (Option<f64>, f64),
+    still: &[DateTime],
+) -> Result<Found, CheckError> {
+    let change = change_of_balances(charts);
+    let quiet = &periods[..change.map_or(periods.len(), |change| change.began)];
+    let unreconciled =
+        |from: DateTime| move |error| CheckError::Reconcile { from, error };
+    let before = pooled(quiet)?;
+    let readings = before.readings();
+    let reconciled = reconcile(&readings).map_err(unreconciled(quiet[0].start))?;
+    let mut findings = Vec::new();
+    if reconciled.contradicts(level) {
+        findings.push(Finding {
+            since: None,
+            found: None,
+            days: days(periods),
+            suspects: suspects(&reconciled.candidates, &readings, before.has_conductivity()),
+            misfit: reconciled.misfit,
+            degrees_of_freedom: reconciled.degrees_of_freedom,
+            is_explained: is_explained(
+                (reconciled.misfit, reconciled.degrees_of_freedom),
+                &reconciled.candidates,
+            ),
+            remark: blowdown_remark(quiet),
+        });
+    }
+    if let Some(change) = change {
+        let changed = &periods[change.began..];
+        let after = pooled(changed)?;
+        let (then, now) = after.change_from(&before);
+        let (misfit, candidates) =
+            explain_change(&then, &now).map_err(unreconciled(changed[0].start))?;
+        let degrees_of_freedom = 1 + now.tracers.len();
+        findings.push(Finding {
+            since: Some(changed[0].start),
+            found: Some(periods[change.found].start),
+            days: days(changed),
+            suspects: suspects(&candidates, &now, after.has_conductivity()),
+            misfit,
+            degrees_of_freedom,
+            is_explained: is_explained((misfit, degrees_of_freedom), &candidates),
+            remark: blowdown_remark(changed).or_else(|| cycles_remark(quiet, changed)),
+        });
+    }
+    let is_loss = findings.iter().flat_map(Finding::leading).any(|s| s.cause == Cause::Loss);
+    if !is_loss {
+        findings.extend(off_target(periods, charts, (target, level)));
+    }
+    findings.extend(stands_still(periods, still));
+    findings.sort_by_key(|finding| finding.since);
+    Ok(Found { findings, quiet: reconciled })
+}
+
+fn pooled(periods: &[CheckedPeriod]) -> Result<Pool, CheckError> {
+    pool(periods).ok_or(CheckError::NoPeriod { reason: None })
+}
+
+/// The earlier of the changes by solids and by heat.
+fn change_of_balances(charts: &Charts) -> Option<Change> {
+    [&charts.solids, &charts.heat]
+        .into_iter()
+        .filter_map(|chart| chart.as_ref()?.change)
+        .min_by_key(|change| (change.began, change.found))
+}
+
+fn days(periods: &[CheckedPeriod]) -> f64 {
+    periods.iter().map(|period| period.hours / 24.0).sum()
+}
+
+fn is_explained((misfit, degrees_of_freedom): (f64, usize), candidates: &[Candidate]) -> bool {
+    const LEVEL: f64 = 0.01;
+    let first = candidates.first().map_or(0.0, |candidate| candidate.explains);
+    degrees_of_freedom < 2
+        || misfit - first <= chi_square_limit(LEVEL, degrees_of_freedom - 1)
+}
+
+/// Causes in order, each once.
+fn suspects(
+    candidates: &[Candidate],
+    readings: &Readings,
+    has_conductivity: bool,
+) -> Vec<Suspect> {
+    let first = candidates.first().map_or(0.0, |candidate| candidate.explains);
+    let mut suspects: Vec<Suspect> = Vec::new();
+    for candidate in candidates {
+        let Some((cause, unit)) = cause(candidate, readings, has_conductivity) else { continue };
+        // The two ends of one tracer are one cause.
+        if suspects.iter().all(|other| other.cause != cause) {
+            suspects.push(Suspect {
+                cause,
+                size: candidate.size * unit,
+                uncertainty: candidate.uncertainty * unit,
+                explains: candidate.explains,
+                likelihood: (0.5 * (candidate.explains - first)).exp(),
+                is_tied: first - candidate.explains <= TIE,
+            });
+        }
+    }
+    let sum: f64 = suspects.iter().map(|suspect| suspect.likelihood).sum();
+    suspects.iter_mut().for_each(|suspect| suspect.likelihood /= sum);
+    suspects
+}
+
+/// A cause, and what its size is to be multiplied by. A tracer of the makeup has the signature of the
+/// same tracer in the basin, which stands for both.
+fn cause(
+    candidate: &Candidate,
+    readings: &Readings,
+    has_conductivity: bool,
+) -> Option<(Cause, f64)> {
+    Some(match candidate.fault {
+        Fault::LossOrBlowdownMeter if candidate.size >= 0.0 => (Cause::Loss, 1.0),
+        Fault::LossOrBlowdownMeter => (Cause::Inflow, -1.0),
+        Fault::Reading(Variable::Makeup) => (Cause::MakeupMeter, 1.0),
+        Fault::Reading(Variable::BasinTracer(index)) => {
+            let tracer = readings.tracers.get(index)?;
+            let is_conductivity = index == 0 && has_conductivity;
+            let cause = if is_conductivity { Cause::Conductivity } else { Cause::Chloride };
+            (cause, 1.0 / tracer.basin.value)
+        }
+        Fault::Reading(Variable::MakeupTracer(_)) => return None,
+        Fault::Reading(_) => (Cause::Heat, 1.0),
+    })
+}
+
+/// A meter that shows nothing while the cycles hold is to be looked at first.
+fn blowdown_remark(periods: &[CheckedPeriod]) -> Option<Remark> {
+    let shows_nothing = |period: &CheckedPeriod| {
+        period.readings.blowdown.value < NOTHING * period.readings.makeup.value
+    };
+    let holds = periods.last()?.cycles < 1.1 * periods.first()?.cycles;
+    let last = periods.len().saturating_sub(3);
+    (holds && periods[last..].iter().all(shows_nothing)).then_some(Remark::BlowdownMeterStill)
+}
+
+fn cycles_remark(before: &[CheckedPeriod], after: &[CheckedPeriod]) -> Option<Remark> {
+    const NOTABLE: f64 = 0.05;
+    let fell = 1.0 - mean_cycles(after) / mean_cycles(before);
+    (fell > NOTABLE).then_some(Remark::CyclesFell(fell))
+}
+
+fn mean_cycles(periods: &[CheckedPeriod]) -> f64 {
+    periods.iter().map(|period| period.cycles).sum::<f64>() / periods.len() as f64
+}
+
+/// Cycles that a controller is to hold and does not: by a change, or against the target.
+fn off_target(
+    periods: &[CheckedPeriod],
+    charts: &Charts,
+    (target, level): (Option<f64>, f64),
+) -> Option<Finding> {
+    let change = charts.cycles.as_ref().and_then(|chart| chart.change);
+    let began = change.map_or(0, |change| change.began);
+    let (before, after) = periods.split_at(began);
+    let now = mean_cycles(after);
+    let (wanted, spread) = if change.is_some() {
+        // The chart has found it; how sure is a matter of the random errors of both means.
+        let random = after[0].random_cycles();
+        let counts = 1.0 / before.len() as f64 + 1.0 / after.len() as f64;
+        (mean_cycles(before), random * counts.sqrt())
+    } else {
+        (target?, after[0].constant_cycles())
+    };
+    let off = (now / wanted).ln() / spread;
+    let is_off = change.is_some() || 2.0 * normal_exceeds(off.abs()) < level;
+    if !is_off {
+        return None;
+    }
+    let evaporation =
+        after.iter().map(|period| period.readings.evaporation.value).sum::<f64>() / after.len() as f64;
+    // What leaves as liquid at these cycles, less what leaves at those wanted.
+    let size = evaporation * (1.0 / (now - 1.0) - 1.0 / (wanted - 1.0));
+    let slope = evaporation * now / (now - 1.0).powi(2);
+    let suspect = Suspect {
+        cause: if size > 0.0 { Cause::BlowdownHigh } else { Cause::BlowdownLow },
+        size: size.abs(),
+        uncertainty: slope * spread,
+        explains: off * off,
+        likelihood: 1.0,
+        is_tied: true,
+    };
+    Some(Finding {
+        since: change.map(|_| after[0].start),
+        found: change.map(|change| periods[change.found].start),
+        days: days(after),
+        suspects: vec![suspect],
+        misfit: off * off,
+        degrees_of_freedom: 1,
+        is_explained: true,
+        remark: None,
+    })
+}
+
+fn stands_still(periods: &[CheckedPeriod], still: &[DateTime]) -> Option<Finding> {
+    let since = *still.first()?;
+    let count = periods.len() as f64;
+    let needed = periods.iter().map(|period| period.expected.value).sum::<f64>() / count;
+    let hours = periods.iter().map(|period| period.hours).sum::<f64>() / count;
+    let suspect = Suspect {
+        cause: Cause::MakeupMeterStill,
+        size: needed,
+        uncertainty: periods[0].expected.uncertainty,
+        explains: f64::INFINITY,
+        likelihood: 1.0,
+        is_tied: true,
+    };
+    Some(Finding {
+        since: Some(since),
+        found: Some(since),
+        days: still.len() as f64 * hours / 24.0,
+        suspects: vec![suspect],
+        misfit: f64::INFINITY,
+        degrees_of_freedom: 1,
+        is_explained: true,
+        remark: None,
+    })
+}
+
+impl CheckedPeriod {
+    /// Relative standard uncertainty of the cycles by random errors.
+    pub(super) fn random_cycles(&self) -> f64 {
+        let [makeup, basin] = self.tracer_parts();
+        self.stretch.errors.random[makeup as usize]
+            .hypot(self.stretch.errors.random[basin as usize])
+    }
+
+    /// By constant ones.
+    fn constant_cycles(&self) -> f64 {
+        let [makeup, basin] = self.tracer_parts();
+        self.stretch.errors.constant[makeup as usize]
+            .hypot(self.stretch.errors.constant[basin as usize])
+    }
+
+    fn tracer_parts(&self) -> [Part; 2] {
+        match self.stretch.quantities.conductivity {
+            Some(_) => [Part::MakeupConductivity, Part::BasinConductivity],
+            None => [Part::MakeupChloride, Part::BasinChloride],
+        }
+    }
+}

@@ -1,0 +1,317 @@
+//! The periods of a log against physics: what the tower should have used, and where the difference
+//! went.
+
+mod findings;
+mod quantities;
+mod readings;
+
+pub use findings::{Cause, Finding, Remark, Suspect};
+
+use super::{Balance, Infeasible, Inputs, Model, Workspace};
+use crate::check::cusum;
+use crate::check::detection::Detection;
+use crate::check::reconcile::{Reading, Readings, ReconcileError, Reconciled};
+use crate::check::watch::{self, Plan, Watched};
+use crate::readings::period::Period;
+use crate::site::description::{Channel, Control};
+use crate::site::{BlowdownGiven, Problem, shown};
+use jiff::civil::DateTime;
+use quantities::{Pool, Stretch};
+use readings::Reader;
+
+/// Slack of the charts: half of a shift of one standard deviation is the smallest worth finding.
+const SLACK: f64 = 0.5;
+/// Periods at the beginning of a log that its charts take for quiet, and the least that will do.
+const BASELINE: usize = 20;
+const LEAST_BASELINE: usize = 7;
+/// All charts and tests of a log together raise so many false alarms in 30 periods.
+const FALSE_ALARMS: f64 = 0.01;
+const PERIODS_OF_FALSE_ALARMS: f64 = 30.0;
+/// Charts: solids, heat, cycles. Tests: the whole log against physics, and against its target.
+const CHARTS_AND_TESTS: f64 = 5.0;
+/// No test of a long log is laxer than this.
+const LAXEST_TEST: f64 = 0.01;
+
+/// Why a log cannot be checked.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CheckError {
+    /// The site file does not describe a log.
+    #[error("the log's columns are not described")]
+    NoLog,
+    /// No period has makeup, blowdown and a conductivity.
+    #[error(
+        "nothing to check: {}",
+        .reason.unwrap_or("no two readings of the makeup bound a period")
+    )]
+    NoPeriod {
+        /// Why the first one was left out.
+        reason: Option<&'static str>,
+    },
+    /// The balance of the site itself.
+    #[error(transparent)]
+    Infeasible(#[from] Infeasible),
+    /// Readings that no balance comes near.
+    #[error("{from}: {error}")]
+    Reconcile {
+        /// Where they begin.
+        from: DateTime,
+        /// Why.
+        error: ReconcileError,
+    },
+}
+
+/// A period of the log. Flows in m3/d.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CheckedPeriod {
+    /// Begin, by the log's own clock.
+    pub start: DateTime,
+    /// Hours between its first and last reading of the makeup.
+    pub hours: f64,
+    /// What was read, with the evaporation that weather and load ask for; uncertainties of constant
+    /// and random errors together.
+    pub readings: Readings,
+    /// Cycles of the basin, corrected where the makeup's analysis allows it.
+    pub cycles: f64,
+    /// Makeup that evaporation, blowdown, drift and storage ask for, with its standard uncertainty.
+    pub expected: Reading,
+    /// What the solids read as a loss.
+    pub solids: Detection,
+    /// What heat reads as a loss; `None` where load or weather is unknown or cannot be.
+    pub heat: Option<Detection>,
+    stretch: Stretch,
+    /// Standard uncertainties of what solids and heat read, of random errors alone.
+    random: (f64, Option<f64>),
+}
+
+impl CheckedPeriod {
+    /// Makeup less what was expected.
+    pub fn difference(&self) -> f64 {
+        self.readings.makeup.value - self.expected.value
+    }
+
+    /// Standard uncertainty of the difference.
+    pub fn tolerance(&self) -> f64 {
+        self.expected.uncertainty.hypot(self.readings.makeup.uncertainty)
+    }
+
+    /// Whether the difference is within twice its uncertainty, the makeup meter's included.
+    pub fn is_in_tolerance(&self) -> bool {
+        self.difference().abs() <= 2.0 * self.tolerance()
+    }
+}
+
+/// A loss, and how long it takes to be found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DaysToFind {
+    /// The loss, m3/d.
+    pub loss: f64,
+    /// Its part of the makeup.
+    pub share: f64,
+    /// Mean number of periods from its begin, by the better of the charts.
+    pub periods: f64,
+}
+
+/// The charts of a log, by the places of [`CheckSheet::periods`].
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Charts {
+    /// How the rows were watched; `None` for a log too short.
+    pub plan: Option<Plan>,
+    /// Loss by solids over makeup.
+    pub solids: Option<Watched>,
+    /// Loss by heat over makeup.
+    pub heat: Option<Watched>,
+    /// Logarithm of the cycles, where a controller holds them.
+    pub cycles: Option<Watched>,
+}
+
+/// A log against physics.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CheckSheet {
+    /// Name of the site.
+    pub name: String,
+    /// Periods that could be checked.
+    pub periods: Vec<CheckedPeriod>,
+    /// Periods that could not, with the reason.
+    pub left_out: Vec<(DateTime, &'static str)>,
+    /// What stands; the earliest first.
+    pub findings: Vec<Finding>,
+    /// The means of the quiet part of the log, reconciled.
+    pub reconciled: Reconciled,
+    /// Smallest loss by solids on a median period.
+    pub by_solids: Detection,
+    /// The same by heat; `None` where no period has its load.
+    pub by_heat: Option<Detection>,
+    /// Losses that begin, and when they are found; empty for a log too short.
+    pub days_to_find: Vec<DaysToFind>,
+    /// The charts.
+    pub charts: Charts,
+    /// Whether the cycles are corrected by the makeup's analysis; else they are apparent.
+    pub cycles_are_true: bool,
+    /// Whether the makeup's conductivity stands in the site file alone.
+    pub makeup_quality_is_stated: bool,
+    /// What nobody stated of the instruments, with its basis.
+    pub assumed: Vec<String>,
+    /// Price of a m3 of makeup, and currency.
+    pub price: Option<(f64, String)>,
+}
+
+impl Model {
+    /// Checks the periods of a log.
+    ///
+    /// # Errors
+    /// [`CheckError`].
+    pub fn check(&self, inputs: &Inputs, periods: &[Period]) -> Result<CheckSheet, CheckError> {
+        let log = self.site.log.as_ref().ok_or(CheckError::NoLog)?;
+        let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
+        let mut reader = Reader::new(self, inputs, log, &balance);
+        let mut checked: Vec<CheckedPeriod> = Vec::new();
+        let mut left_out = Vec::new();
+        let mut still = Vec::new();
+        for period in periods {
+            match reader.checked(period) {
+                Ok(period) => checked.push(period),
+                Err(why) => {
+                    left_out.push((period.start, why.reason()));
+                    if why.is_stuck() {
+                        still.push(period.start);
+                    }
+                }
+            }
+        }
+        if checked.is_empty() {
+            let reason = left_out.first().map(|(_, reason)| *reason);
+            return Err(CheckError::NoPeriod { reason });
+        }
+        let charts = self.charts(&checked);
+        let target = self.held_cycles(&balance).filter(|_| reader.has_true_cycles());
+        let level = test_level(checked.len());
+        let found = findings::find(&checked, &charts, (target, level), &still)?;
+        let typical = |of: &dyn Fn(&CheckedPeriod) -> Option<Detection>| {
+            median(checked.iter().filter_map(of))
+        };
+        Ok(CheckSheet {
+            name: self.site.name.clone(),
+            by_solids: typical(&|period| Some(period.solids)).unwrap_or(checked[0].solids),
+            by_heat: typical(&|period| period.heat),
+            days_to_find: days_to_find(&checked, &charts),
+            cycles_are_true: reader.has_true_cycles(),
+            makeup_quality_is_stated: log.layout.column(Channel::MakeupConductivity).is_none(),
+            assumed: self.assumed_of_instruments(),
+            charts,
+            periods: checked,
+            left_out,
+            findings: found.findings,
+            reconciled: found.quiet,
+            price: self
+                .site
+                .cost
+                .makeup
+                .map(|slot| (inputs.get(slot), self.site.cost.currency.clone())),
+        })
+    }
+
+    fn assumed_of_instruments(&self) -> Vec<String> {
+        self.slots()
+            .iter()
+            .filter(|value| value.path.starts_with("log."))
+            .filter_map(|value| {
+                let basis = value.assumed?;
+                Some(format!("{}: {} ({basis})", value.path, shown(value.quantity, value.si)))
+            })
+            .collect()
+    }
+
+    /// The cycles that a conductivity controller is to hold.
+    fn held_cycles(&self, balance: &Balance) -> Option<f64> {
+        let is_held = self.is_held() && matches!(self.site.blowdown, BlowdownGiven::Cycles(_));
+        is_held.then_some(balance.water.cycles_of_concentration)
+    }
+
+    fn is_held(&self) -> bool {
+        self.site.control == Some(Control::Conductivity)
+    }
+
+    fn charts(&self, periods: &[CheckedPeriod]) -> Charts {
+        let baseline = (periods.len() / 3).min(BASELINE);
+        if baseline < LEAST_BASELINE {
+            return Charts::default();
+        }
+        let watched = periods.len() - baseline;
+        let chance = FALSE_ALARMS / CHARTS_AND_TESTS * (watched as f64).max(PERIODS_OF_FALSE_ALARMS)
+            / PERIODS_OF_FALSE_ALARMS;
+        let decision = cusum::decision_interval(SLACK, baseline, watched, chance.min(LAXEST_CHART));
+        let plan = Plan { slack: SLACK, decision, baseline };
+        let row = |of: &dyn Fn(&CheckedPeriod) -> Option<f64>| -> Vec<Option<f64>> {
+            periods.iter().map(of).collect()
+        };
+        let makeup = |period: &CheckedPeriod| period.readings.makeup.value;
+        let solids = row(&|period| Some(period.solids.reads / makeup(period)));
+        let heat = row(&|period| period.heat.map(|heat| heat.reads / makeup(period)));
+        let cycles = row(&|period| Some(period.cycles.ln()).filter(|cycles| cycles.is_finite()));
+        let stated = |of: &dyn Fn(&CheckedPeriod) -> Option<f64>| {
+            watch::median(periods.iter().filter_map(of))
+        };
+        let of_solids = stated(&|period| Some(period.random.0 / makeup(period)));
+        let of_heat = stated(&|period| period.random.1.map(|random| random / makeup(period)));
+        let of_cycles = stated(&|period| Some(period.random_cycles()));
+        Charts {
+            plan: Some(plan),
+            solids: watch::watch(&solids, of_solids, &plan),
+            heat: watch::watch(&heat, of_heat, &plan),
+            cycles: self
+                .is_held()
+                .then(|| watch::watch(&cycles, of_cycles, &plan))
+                .flatten(),
+        }
+    }
+
+    /// Where a log goes wrong, in terms of the site file.
+    pub fn explain_check(&self, why: &CheckError) -> Problem {
+        match why {
+            CheckError::NoLog => Problem::new("log", why.to_string()).with_help(
+                "add [log] with time = \"...\" and a [[log.column]] for each column that counts",
+            ),
+            CheckError::Infeasible(why) => self.explain(why),
+            _ => Problem::new("log", why.to_string()),
+        }
+    }
+}
+
+/// A chart that raises more false alarms than this is none.
+const LAXEST_CHART: f64 = 0.05;
+
+/// Level of a test on the whole log.
+fn test_level(periods: usize) -> f64 {
+    let months = (periods as f64 / PERIODS_OF_FALSE_ALARMS).max(1.0);
+    (FALSE_ALARMS / CHARTS_AND_TESTS * months).min(LAXEST_TEST)
+}
+
+/// How long losses of 2, 5 and 10 % of the makeup stay unfound.
+fn days_to_find(periods: &[CheckedPeriod], charts: &Charts) -> Vec<DaysToFind> {
+    const SHARES: [f64; 3] = [0.02, 0.05, 0.10];
+    let makeup = watch::median(periods.iter().map(|period| period.readings.makeup.value));
+    let Some(plan) = charts.plan else { return Vec::new() };
+    let deviations: Vec<f64> =
+        [&charts.solids, &charts.heat].into_iter().flatten().map(|chart| chart.deviation).collect();
+    SHARES
+        .into_iter()
+        .filter_map(|share| {
+            let by = |deviation: &f64| plan.run_length(share / deviation);
+            let periods = deviations.iter().map(by).min_by(f64::total_cmp)?;
+            Some(DaysToFind { loss: share * makeup, share, periods })
+        })
+        .collect()
+}
+
+/// The one in the middle by its threshold.
+fn median(detections: impl Iterator<Item = Detection>) -> Option<Detection> {
+    let mut sorted: Vec<Detection> = detections.collect();
+    sorted.sort_by(|a, b| a.decision_threshold.total_cmp(&b.decision_threshold));
+    (!sorted.is_empty()).then(|| sorted[sorted.len() / 2])
+}
+
+fn pool(periods: &[CheckedPeriod]) -> Option<Pool> {
+    let stretches: Vec<Stretch> = periods.iter().map(|period| period.stretch).collect();
+    Pool::of(&stretches)
+}
