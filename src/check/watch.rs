@@ -68,11 +68,23 @@ pub fn watch(row: &[Option<f64>], stated: f64, plan: &Plan) -> Option<Watched> {
         let signal = chart.see(residual);
         sums[index] = chart.sums();
         if let (None, Some(Signal { is_rise, began })) = (change, signal) {
-            let began = seen[seen.len().saturating_sub(began)];
+            let since = &seen[seen.len().saturating_sub(began)..];
+            let began = most_likely_begin(row, since, mean);
             change = Some(Change { found: index, began, is_rise });
         }
     }
     Some(Watched { mean, deviation, sums, change })
+}
+
+/// Since when a sum has risen is not when a change began: of these places, the one from which a shift
+/// of the mean is the most likely (Hinkley 1970, Biometrika 57, 1).
+fn most_likely_begin(row: &[Option<f64>], places: &[usize], mean: f64) -> usize {
+    let shift = |from: usize| {
+        let sum: f64 = places[from..].iter().filter_map(|place| Some(row[*place]? - mean)).sum();
+        sum * sum / (places.len() - from) as f64
+    };
+    let from = (0..places.len()).max_by(|a, b| shift(*a).total_cmp(&shift(*b))).unwrap_or(0);
+    places[from]
 }
 
 /// Mean and standard deviation of values, without those that stand far off; `None` for fewer than
@@ -86,8 +98,18 @@ fn quiet(values: &[f64], stated: f64) -> Option<(f64, f64)> {
     let count = kept.len() as f64;
     let mean = kept.iter().sum::<f64>() / count;
     let squares: f64 = kept.iter().map(|value| (value - mean).powi(2)).sum();
-    let deviation = (squares / (count - 1.0)).sqrt().max(stated);
+    let own = (squares / (count - 1.0)).sqrt() * lasting(&kept, mean, squares);
+    let deviation = own.max(stated);
     (deviation > 0.0).then_some((mean, deviation))
+}
+
+/// How much wider sums of values spread than if each were new: weather lasts for days. From the
+/// correlation of neighbours, taken for that of a first-order process; at least 1.
+fn lasting(values: &[f64], mean: f64, squares: f64) -> f64 {
+    const MOST: f64 = 0.8;
+    let products: f64 = values.windows(2).map(|pair| (pair[0] - mean) * (pair[1] - mean)).sum();
+    let correlation = (products / squares.max(f64::MIN_POSITIVE)).clamp(0.0, MOST);
+    ((1.0 + correlation) / (1.0 - correlation)).sqrt()
 }
 
 /// Places of the values that stand with the others: no further from their median than six standard
@@ -121,26 +143,29 @@ mod tests {
 
     const PLAN: Plan = Plan { slack: 0.5, decision: 8.0, baseline: 8 };
 
-    fn row(after: &[f64]) -> Vec<Option<f64>> {
+    fn row_of(after: &[f64]) -> Vec<Option<f64>> {
         let quiet = [0.2, -0.3, 0.1, 0.4, -0.2, -0.1, 0.3, -0.4];
         quiet.iter().chain(after).map(|value| Some(*value)).collect()
     }
 
     #[test]
     fn a_step_is_found_and_dated_whatever_the_gaps() {
-        let mut row = row(&[0.1, -0.2, 4.0, 4.2, 3.9, 4.1]);
+        let mut row = row_of(&[0.1, -0.2, 4.0, 4.2, 3.9, 4.1]);
         row.insert(9, None);
         let watched = watch(&row, 1.0, &PLAN).unwrap();
         assert_eq!(watched.change, Some(Change { found: 13, began: 11, is_rise: true }));
+        // A little luck before it does not make it begin earlier.
+        let lucky = watch(&row_of(&[0.9, 1.2, 20.0, 20.5]), 1.0, &PLAN).unwrap();
+        assert_eq!(lucky.change.unwrap().began, 10);
         assert!(watched.sums[9].0.is_nan());
     }
 
     #[test]
     fn one_slip_is_no_change() {
-        let watched = watch(&row(&[0.0, 500.0, 0.1, -0.3, 0.2, -0.1, -0.4]), 1.0, &PLAN).unwrap();
+        let watched = watch(&row_of(&[0.0, 500.0, 0.1, -0.3, 0.2, -0.1, -0.4]), 1.0, &PLAN).unwrap();
         assert_eq!(watched.change, None);
         // Nor does one in the beginning move its mean.
-        let mut slipped = row(&[0.0]);
+        let mut slipped = row_of(&[0.0]);
         slipped[3] = Some(900.0);
         assert!(watch(&slipped, 1.0, &PLAN).unwrap().mean.abs() < 0.2);
     }

@@ -3,6 +3,7 @@
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::readings::period::{self, Cut, Every};
+use coldbasin::model::CheckError;
 use coldbasin::readings;
 use coldbasin::report::check;
 use jiff::civil::{Date, DateTime};
@@ -85,12 +86,18 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
-    let explain = |why| site.locate(model.explain_check(&why));
+    let name = arguments.log.display();
+    // What is wrong with the log is not wrong with the site file.
+    let explain = |why: CheckError| -> Box<dyn Error> {
+        match why {
+            CheckError::NoLog | CheckError::Infeasible(_) => site.locate(model.explain_check(&why)),
+            _ => format!("{name}: {why}").into(),
+        }
+    };
     let Some(described) = &model.site().log else {
-        return Err(explain(coldbasin::model::CheckError::NoLog));
+        return Err(explain(CheckError::NoLog));
     };
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
-    let name = arguments.log.display();
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
     let file = File::open(&arguments.log).map_err(|error| in_log(&error))?;
     let mut rows = readings::rows(file, &described.layout).map_err(|error| in_log(&error))?;

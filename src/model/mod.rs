@@ -24,7 +24,8 @@ use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::TowerError;
 #[cfg(feature = "files")]
 pub use check::{
-    Cause, Charts, CheckError, CheckSheet, CheckedPeriod, DaysToFind, Finding, Remark, Suspect,
+    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, DaysToFind, Finding,
+    LEAST_PERIODS, Remark, Suspect,
 };
 pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};

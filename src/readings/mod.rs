@@ -141,6 +141,9 @@ pub enum LogError {
     /// The system says so.
     #[error("{0}")]
     Io(#[from] std::io::Error),
+    /// The file has no header.
+    #[error("the log is empty: it needs a header and rows")]
+    Empty,
     /// A column that the site file names is not there.
     #[error("no column \"{wanted}\" in the log; its header has {}", .found.join(", "))]
     NoColumn {
@@ -215,6 +218,9 @@ pub fn rows<R: Read>(mut reader: R, layout: &Layout) -> Result<Rows<'_, R>, LogE
         .from_reader(std::io::Cursor::new(start).chain(reader));
     let header: Vec<String> =
         table.byte_headers()?.iter().map(|name| text_of(name).into_owned()).collect();
+    if header.iter().all(String::is_empty) {
+        return Err(LogError::Empty);
+    }
     let place = |wanted: &str| {
         header.iter().position(|name| name == wanted).ok_or_else(|| LogError::NoColumn {
             wanted: wanted.into(),

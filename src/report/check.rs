@@ -4,7 +4,9 @@ use super::text::{Style, ascii, heading, page_head, paragraph, write_line};
 use crate::check::cusum::run_length;
 use crate::check::detection::Detection;
 use crate::check::reconcile::Variable;
-use crate::model::{Cause, CheckSheet, CheckedPeriod, DaysToFind, Finding, Remark, Suspect};
+use crate::model::{
+    Cause, CheckSheet, CheckedPeriod, DaysToFind, Finding, LEAST_PERIODS, Remark, Suspect,
+};
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::readings::NotUsed;
@@ -58,7 +60,8 @@ pub fn text(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
     page.detection(&mut text);
     heading(&mut text, page.flows_title(), style.bold);
     page.reconciled(&mut text);
-    if !sheet.left_out.is_empty() || !log.not_used.is_empty() {
+    let all_is_used = sheet.left_out.is_empty() && sheet.without_heat.is_empty();
+    if !all_is_used || !log.not_used.is_empty() {
         heading(&mut text, "NOT USED", style.bold);
         page.not_used(&mut text);
     }
@@ -116,7 +119,7 @@ impl Page<'_> {
                 format!("Since {}, found on {}", self.time(since), self.time(found))
             }
             (Some(since), _) => format!("Since {}", self.time(since)),
-            (None, _) => "From the first day of the log on".into(),
+            (None, _) => format!("From the first {} of the log on", self.log.every.name()),
         };
         let tied: Vec<&Suspect> = finding.leading().collect();
         let lead = if tied.len() > 1 {
@@ -127,7 +130,7 @@ impl Page<'_> {
         paragraph(text, "", &lead);
         for suspect in &tied {
             let likelihood = if finding.suspects.len() > 1 {
-                format!(" Likelihood {} %.", with_decimals(100.0 * suspect.likelihood, 0))
+                format!(" Likelihood {}.", share(suspect.likelihood))
             } else {
                 String::new()
             };
@@ -189,13 +192,20 @@ impl Page<'_> {
             ),
             Cause::Inflow => (
                 format!(
-                    "water comes in unmetered (bypass, hose, rain, exchanger), or the blowdown meter \
-                     reads high: {flow}"
+                    "the blowdown meter reads high, or water as concentrated as the basin's comes in (a \
+                     neighbouring basin, an exchanger): {flow}"
                 ),
-                "Shut the makeup and look for water that still comes; fill a bucket from the blowdown.",
+                "Fill a bucket from the blowdown; look for pipes that join two basins.",
             ),
             Cause::MakeupMeter => (
-                format!("the makeup meter reads {reads} by {flow}"),
+                format!(
+                    "the makeup meter reads {reads}, or {}: {flow}",
+                    if low {
+                        "makeup comes in past it (bypass, hose)"
+                    } else {
+                        "water is lost between meter and basin"
+                    }
+                ),
                 "Compare it with the utility's meter, or with a fill of known volume.",
             ),
             Cause::Conductivity => (
@@ -213,7 +223,11 @@ impl Page<'_> {
             Cause::Heat => (
                 format!(
                     "load or weather is not as stated: evaporation is {} by {flow}",
-                    if low { "higher" } else { "lower" }
+                    if low {
+                        "higher"
+                    } else {
+                        "lower, or water without solids comes in (rain, condensate),"
+                    }
                 ),
                 "Check circulation, both water temperatures and the wet bulb.",
             ),
@@ -292,14 +306,14 @@ impl Page<'_> {
                 &self.flow(period.readings.blowdown.value),
                 &with_decimals(period.cycles, 2),
                 &self.flow(period.solids.reads),
-                verdict(period),
+                &verdict(period, self.log.every),
             ]);
         }
         text.push('\n');
         paragraph(
             text,
             "",
-            "heat: makeup differs by more than twice its uncertainty; solids: the loss counts (below).",
+            "heat, solids: makeup differs, or solids read a loss, by more than twice the uncertainty.",
         );
         if skipped > 0 {
             let words = format!(
@@ -324,19 +338,23 @@ impl Page<'_> {
         paragraph(text, "", &told("solids", &self.sheet.by_solids));
         match &self.sheet.by_heat {
             Some(heat) => paragraph(text, "", &told("heat", heat)),
-            None => paragraph(text, "", "By heat: nothing, the log has no hot and cold water."),
+            None => paragraph(
+                text,
+                "",
+                "By heat: nothing, no period has hot and cold water with weather that can be.",
+            ),
         }
         match self.sheet.charts.plan {
             Some(plan) => {
                 let words = format!(
                     "Changes: cumulative sums against the first {} {name}s, slack {}, decision interval \
-                     {} (Page 1954, ISO 7870-4). A chart signals once in {} {name}s where nothing \
-                     changes and the first {name}s were known exactly. All charts and tests of a log \
-                     together: one false alarm in 100 logs of 30 {name}s.",
+                     {} (Page 1954, ISO 7870-4); mean run length without a change {} {name}s, were \
+                     the mean of the first {name}s exact. All charts and tests of a log together: one \
+                     false alarm in 100 logs of 30 {name}s.",
                     plan.baseline,
                     plan.slack,
                     with_decimals(plan.decision, 1),
-                    significant(run_length(plan.slack, plan.decision, 0.0), 2),
+                    run_length_in_words(run_length(plan.slack, plan.decision, 0.0)),
                 );
                 paragraph(text, "", &words);
                 paragraph(text, "", &self.days_to_find());
@@ -344,7 +362,7 @@ impl Page<'_> {
             None => paragraph(
                 text,
                 "",
-                &format!("Changes: none can be found in so short a log; it takes 21 {name}s."),
+                &format!("Changes: none can be found in so short a log; it takes {LEAST_PERIODS} {name}s."),
             ),
         }
     }
@@ -411,13 +429,17 @@ impl Page<'_> {
         for (start, reason) in self.sheet.left_out.iter().take(MOST_REFUSED) {
             paragraph(text, "", &format!("{}: {reason}", self.time(*start)));
         }
+        for (start, why) in self.sheet.without_heat.iter().take(MOST_REFUSED) {
+            paragraph(text, "", &format!("{}, its heat: {why}", self.time(*start)));
+        }
         let not_used = self.log.not_used;
         for refused in not_used.listed.iter().take(MOST_REFUSED) {
             paragraph(text, "", &format!("line {}: {}", refused.line, refused.reason));
         }
         let more = not_used.listed.len().saturating_sub(MOST_REFUSED)
             + not_used.more
-            + self.sheet.left_out.len().saturating_sub(MOST_REFUSED);
+            + self.sheet.left_out.len().saturating_sub(MOST_REFUSED)
+            + self.sheet.without_heat.len().saturating_sub(MOST_REFUSED);
         if more > 0 {
             paragraph(text, "", &format!("... and {more} more; json lists them."));
         }
@@ -445,20 +467,57 @@ impl Page<'_> {
                 "The makeup's conductivity is the site file's; nobody read it, and it may be 10 % off.",
             );
         }
-        for assumption in &sheet.assumed {
-            paragraph(text, "", assumption);
+        for (kind, title) in [
+            ("accuracy", "Constant errors up to, not stated"),
+            ("repeatability", "Random errors, one standard deviation, not stated"),
+        ] {
+            let of_kind: Vec<_> = sheet.assumed.iter().filter(|e| e.kind == kind).collect();
+            let bases: Vec<String> = of_kind
+                .chunk_by(|a, b| a.basis == b.basis)
+                .map(|group| {
+                    let parts: Vec<String> = group
+                        .iter()
+                        .map(|error| {
+                            format!("{} {} %", error.instrument, shortest(100.0 * error.part))
+                        })
+                        .collect();
+                    let basis = group[0].basis.trim_start_matches("not stated; ");
+                    format!("{} ({basis})", parts.join(", "))
+                })
+                .collect();
+            if !bases.is_empty() {
+                paragraph(text, "", &format!("{title}: {}.", bases.join("; ")));
+            }
         }
         paragraph(text, "", LIMITS_OF_DATA);
     }
 }
 
-fn verdict(period: &CheckedPeriod) -> &'static str {
-    match (period.is_in_tolerance(), period.solids.is_loss()) {
-        (true, false) => "",
-        (false, false) => "heat",
-        (true, true) => "solids",
-        (false, true) => "both",
-    }
+/// What is out of tolerance, and the length of a period that is not whole.
+fn verdict(period: &CheckedPeriod, every: Every) -> String {
+    let is_whole = (period.hours / every.hours() - 1.0).abs() < 0.1;
+    let length = if is_whole { String::new() } else { format!("{:.0} h ", period.hours) };
+    let words = match (period.is_in_tolerance(), period.solids_are_in_tolerance()) {
+        (true, true) => "",
+        (false, true) => "heat",
+        (true, false) => "solids",
+        (false, false) => "both",
+    };
+    format!("{length}{words}")
+}
+
+fn run_length_in_words(periods: f64) -> String {
+    if periods > 1e5 { "above 100 000".into() } else { significant(periods, 2) }
+}
+
+/// A likelihood; what is all but sure is not called so.
+fn share(part: f64) -> String {
+    if part > 0.99 { "above 99 %".into() } else { format!("{:.0} %", 100.0 * part) }
+}
+
+/// A number without digits that it does not need.
+fn shortest(number: f64) -> String {
+    ((1e3 * number).round() / 1e3).to_string()
 }
 
 fn told_remark(remark: Remark) -> String {
@@ -513,6 +572,8 @@ pub struct CheckOut {
     pub cycles_are_true: bool,
     /// Periods that could not be checked.
     pub left_out: Vec<LeftOut>,
+    /// Periods whose load and weather cannot be.
+    pub without_heat: Vec<WithoutHeat>,
     /// Lines and readings that are not used.
     pub not_used: Vec<RefusedOut>,
     /// More of them, that are not listed.
@@ -583,8 +644,8 @@ pub struct PeriodOut {
     pub loss_by_heat_m3_per_day: Option<f64>,
     /// Within twice its uncertainty.
     pub in_tolerance: bool,
-    /// Whether the loss by solids counts.
-    pub solids_loss_counts: bool,
+    /// Whether what solids read is within twice its uncertainty.
+    pub solids_in_tolerance: bool,
 }
 
 /// How long a loss stays unfound.
@@ -618,6 +679,15 @@ pub struct LeftOut {
     pub reason: &'static str,
 }
 
+/// A period whose load and weather cannot be.
+#[derive(Debug, Serialize)]
+pub struct WithoutHeat {
+    /// Begin.
+    pub start: String,
+    /// Why.
+    pub reason: String,
+}
+
 /// A line that is not used.
 #[derive(Debug, Serialize)]
 pub struct RefusedOut {
@@ -641,7 +711,7 @@ pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
         loss_by_solids_m3_per_day: period.solids.reads,
         loss_by_heat_m3_per_day: period.heat.map(|heat| heat.reads),
         in_tolerance: period.is_in_tolerance(),
-        solids_loss_counts: period.solids.is_loss(),
+        solids_in_tolerance: period.solids_are_in_tolerance(),
     };
     sheet.periods.iter().map(period).collect()
 }
@@ -688,6 +758,11 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
             .left_out
             .iter()
             .map(|(start, reason)| LeftOut { start: start.to_string(), reason })
+            .collect(),
+        without_heat: sheet
+            .without_heat
+            .iter()
+            .map(|(start, why)| WithoutHeat { start: start.to_string(), reason: why.clone() })
             .collect(),
         not_used: not_used
             .listed

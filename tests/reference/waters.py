@@ -1,4 +1,4 @@
-"""Makes waters.json beside this file with PHREEQC (see README.md), and times it."""
+"""Makes waters.json, acid.json and conductivities.json beside this file with PHREEQC (see README.md), and times it."""
 
 import json
 import pathlib
@@ -95,6 +95,22 @@ def acids(engine):
             yield {"water": name, "cycles": cycles, "celsius": 30.0, "ph": ph, "log10_carbon_dioxide": -3.0, "totals_mmol": totals, "sulfuric_acid_mol": acid_for(engine, totals, 30.0, ph, -3.0)}
 
 
+def conductivities(engine):
+    """Conductivity of healthy waters at 25 degC in equilibrium with carbon dioxide, by cycles."""
+    for name, ph in (("hard_well", None), ("fluoridated_mains", None), ("hard_well", 8.0)):
+        # Without nitrogen, which would change its oxidation state in the reaction.
+        water = dict(WATERS[name], NO3=0.0, NH4=0.0)
+        makeup = run(engine, closed(water), 25.0, "7.6")["conductivity"]
+        points = []
+        for cycles in (1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 7):
+            totals = {k: cycles * v for k, v in closed(water).items()}
+            if ph is not None:
+                acid = 1e3 * acid_for(engine, totals, 25.0, ph, -3.0)
+                totals = dict(totals, SO4=totals["SO4"] + acid, Alk=totals["Alk"] - 2 * acid)
+            points.append([cycles, run(engine, totals, 25.0, "8 CO2(g) -3.0")["conductivity"]])
+        yield {"water": name, "held_ph": ph, "makeup_ph": 7.6, "makeup": makeup, "totals_mmol": closed(water), "points": points}
+
+
 def main():
     package = phreeqpython.PhreeqPython(database="phreeqc.dat")
     engine = package.ip
@@ -115,6 +131,8 @@ def main():
     (HERE / "waters.json").write_text('{"source": %s, "rows": [\n%s\n]}\n' % (json.dumps(source), lines))
     lines = ",\n".join(json.dumps(row) for row in acids(engine))
     (HERE / "acid.json").write_text('{"source": %s, "rows": [\n%s\n]}\n' % (json.dumps(source), lines))
+    lines = ",\n".join(json.dumps(row) for row in conductivities(engine))
+    (HERE / "conductivities.json").write_text('{"source": %s, "rows": [\n%s\n]}\n' % (json.dumps(source), lines))
     phreeqc = 1e6 * spent / count
     print(f"PHREEQC: {phreeqc:.0f} us a water, {count} waters, input text and results included")
     if "--ratio" in sys.argv:

@@ -105,13 +105,25 @@ pub(super) struct Found {
     pub quiet: Reconciled,
 }
 
-/// Looks for everything. `target` are the cycles to hold, `level` that of a test on the whole log,
-/// `still` the periods whose makeup meter stood still.
+/// What is asked of a log.
+pub(super) struct Question {
+    /// Cycles that a controller is to hold.
+    pub target: Option<f64>,
+    /// Dead band of the controller, as a part of its set point.
+    pub dead_band: f64,
+    /// Level of a test on the whole log.
+    pub level: f64,
+    /// Periods whose makeup meter stood still.
+    pub still: Vec<DateTime>,
+    /// Relative change of a conductivity over that of the cycles.
+    pub slope: f64,
+}
+
+/// Looks for everything.
 pub(super) fn find(
     periods: &[CheckedPeriod],
     charts: &Charts,
-    (target, level): (Option<f64>, f64),
-    still: &[DateTime],
+    question: &Question,
 ) -> Result<Found, CheckError> {
     let change = change_of_balances(charts);
     let quiet = &periods[..change.map_or(periods.len(), |change| change.began)];
@@ -121,12 +133,12 @@ pub(super) fn find(
     let readings = before.readings();
     let reconciled = reconcile(&readings).map_err(unreconciled(quiet[0].start))?;
     let mut findings = Vec::new();
-    if reconciled.contradicts(level) {
+    if reconciled.contradicts(question.level) {
         findings.push(Finding {
             since: None,
             found: None,
             days: days(periods),
-            suspects: suspects(&reconciled.candidates, &readings, before.has_conductivity()),
+            suspects: suspects(&reconciled.candidates, &readings, before.has_conductivity().then_some(question.slope)),
             misfit: reconciled.misfit,
             degrees_of_freedom: reconciled.degrees_of_freedom,
             is_explained: is_explained(
@@ -147,7 +159,7 @@ pub(super) fn find(
             since: Some(changed[0].start),
             found: Some(periods[change.found].start),
             days: days(changed),
-            suspects: suspects(&candidates, &now, after.has_conductivity()),
+            suspects: suspects(&candidates, &now, after.has_conductivity().then_some(question.slope)),
             misfit,
             degrees_of_freedom,
             is_explained: is_explained((misfit, degrees_of_freedom), &candidates),
@@ -156,9 +168,9 @@ pub(super) fn find(
     }
     let is_loss = findings.iter().flat_map(Finding::leading).any(|s| s.cause == Cause::Loss);
     if !is_loss {
-        findings.extend(off_target(periods, charts, (target, level)));
+        findings.extend(off_target(periods, charts, question));
     }
-    findings.extend(stands_still(periods, still));
+    findings.extend(stands_still(periods, &question.still));
     findings.sort_by_key(|finding| finding.since);
     Ok(Found { findings, quiet: reconciled })
 }
@@ -167,12 +179,12 @@ fn pooled(periods: &[CheckedPeriod]) -> Result<Pool, CheckError> {
     pool(periods).ok_or(CheckError::NoPeriod { reason: None })
 }
 
-/// The earlier of the changes by solids and by heat.
+/// The change by solids or by heat that was found first: its chart is the sharper one.
 fn change_of_balances(charts: &Charts) -> Option<Change> {
     [&charts.solids, &charts.heat]
         .into_iter()
         .filter_map(|chart| chart.as_ref()?.change)
-        .min_by_key(|change| (change.began, change.found))
+        .min_by_key(|change| (change.found, change.began))
 }
 
 fn days(periods: &[CheckedPeriod]) -> f64 {
@@ -190,18 +202,18 @@ fn is_explained((misfit, degrees_of_freedom): (f64, usize), candidates: &[Candid
 fn suspects(
     candidates: &[Candidate],
     readings: &Readings,
-    has_conductivity: bool,
+    slope: Option<f64>,
 ) -> Vec<Suspect> {
     let first = candidates.first().map_or(0.0, |candidate| candidate.explains);
     let mut suspects: Vec<Suspect> = Vec::new();
     for candidate in candidates {
-        let Some((cause, unit)) = cause(candidate, readings, has_conductivity) else { continue };
+        let Some((cause, size, uncertainty)) = sized(candidate, readings, slope) else { continue };
         // The two ends of one tracer are one cause.
         if suspects.iter().all(|other| other.cause != cause) {
             suspects.push(Suspect {
                 cause,
-                size: candidate.size * unit,
-                uncertainty: candidate.uncertainty * unit,
+                size,
+                uncertainty,
                 explains: candidate.explains,
                 likelihood: (0.5 * (candidate.explains - first)).exp(),
                 is_tied: first - candidate.explains <= TIE,
@@ -213,25 +225,32 @@ fn suspects(
     suspects
 }
 
-/// A cause, and what its size is to be multiplied by. A tracer of the makeup has the signature of the
-/// same tracer in the basin, which stands for both.
-fn cause(
+/// A cause with its size and uncertainty. A tracer of the makeup has the signature of the same tracer
+/// in the basin, which stands for both. `slope` is that of conductivity with the cycles, where the
+/// first tracer is one.
+fn sized(
     candidate: &Candidate,
     readings: &Readings,
-    has_conductivity: bool,
-) -> Option<(Cause, f64)> {
+    slope: Option<f64>,
+) -> Option<(Cause, f64, f64)> {
+    let Candidate { size, uncertainty, .. } = *candidate;
     Some(match candidate.fault {
-        Fault::LossOrBlowdownMeter if candidate.size >= 0.0 => (Cause::Loss, 1.0),
-        Fault::LossOrBlowdownMeter => (Cause::Inflow, -1.0),
-        Fault::Reading(Variable::Makeup) => (Cause::MakeupMeter, 1.0),
+        Fault::LossOrBlowdownMeter if size >= 0.0 => (Cause::Loss, size, uncertainty),
+        Fault::LossOrBlowdownMeter => (Cause::Inflow, -size, uncertainty),
+        Fault::Reading(Variable::Makeup) => (Cause::MakeupMeter, size, uncertainty),
         Fault::Reading(Variable::BasinTracer(index)) => {
-            let tracer = readings.tracers.get(index)?;
-            let is_conductivity = index == 0 && has_conductivity;
-            let cause = if is_conductivity { Cause::Conductivity } else { Cause::Chloride };
-            (cause, 1.0 / tracer.basin.value)
+            let read = readings.tracers.get(index)?.basin.value;
+            let (cause, slope) = match slope.filter(|_| index == 0) {
+                Some(slope) => (Cause::Conductivity, slope),
+                None => (Cause::Chloride, 1.0),
+            };
+            // Of the true value, not of what was read.
+            let true_value = (read - size).max(f64::MIN_POSITIVE);
+            let part = (read / true_value).powf(slope) - 1.0;
+            (cause, part, slope * uncertainty / true_value)
         }
         Fault::Reading(Variable::MakeupTracer(_)) => return None,
-        Fault::Reading(_) => (Cause::Heat, 1.0),
+        Fault::Reading(_) => (Cause::Heat, size, uncertainty),
     })
 }
 
@@ -259,7 +278,7 @@ fn mean_cycles(periods: &[CheckedPeriod]) -> f64 {
 fn off_target(
     periods: &[CheckedPeriod],
     charts: &Charts,
-    (target, level): (Option<f64>, f64),
+    question: &Question,
 ) -> Option<Finding> {
     let change = charts.cycles.as_ref().and_then(|chart| chart.change);
     let began = change.map_or(0, |change| change.began);
@@ -271,11 +290,13 @@ fn off_target(
         let counts = 1.0 / before.len() as f64 + 1.0 / after.len() as f64;
         (mean_cycles(before), random * counts.sqrt())
     } else {
-        (target?, after[0].constant_cycles())
+        (question.target?, after[0].constant_cycles())
     };
     let off = (now / wanted).ln() / spread;
-    let is_off = change.is_some() || 2.0 * normal_exceeds(off.abs()) < level;
-    if !is_off {
+    let is_sure = change.is_some() || 2.0 * normal_exceeds(off.abs()) < question.level;
+    // A controller may hold any cycles within its dead band.
+    let is_off = (now / wanted - 1.0).abs() > question.dead_band / question.slope;
+    if !(is_sure && is_off) {
         return None;
     }
     let evaporation =

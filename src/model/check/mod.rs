@@ -14,8 +14,9 @@ use crate::check::reconcile::{Reading, Readings, ReconcileError, Reconciled};
 use crate::check::watch::{self, Plan, Watched};
 use crate::readings::period::Period;
 use crate::site::description::{Channel, Control};
-use crate::site::{BlowdownGiven, Problem, shown};
+use crate::site::{BlowdownGiven, Problem};
 use jiff::civil::DateTime;
+use findings::Question;
 use quantities::{Pool, Stretch};
 use readings::Reader;
 
@@ -24,6 +25,8 @@ const SLACK: f64 = 0.5;
 /// Periods at the beginning of a log that its charts take for quiet, and the least that will do.
 const BASELINE: usize = 20;
 const LEAST_BASELINE: usize = 7;
+/// A change can be found in a log of so many periods.
+pub const LEAST_PERIODS: usize = 2 * LEAST_BASELINE;
 /// All charts and tests of a log together raise so many false alarms in 30 periods.
 const FALSE_ALARMS: f64 = 0.01;
 const PERIODS_OF_FALSE_ALARMS: f64 = 30.0;
@@ -42,7 +45,7 @@ pub enum CheckError {
     /// No period has makeup, blowdown and a conductivity.
     #[error(
         "nothing to check: {}",
-        .reason.unwrap_or("no two readings of the makeup bound a period")
+        .reason.unwrap_or("a period lies between two readings of the makeup, and there are none")
     )]
     NoPeriod {
         /// Why the first one was left out.
@@ -95,6 +98,11 @@ impl CheckedPeriod {
         self.expected.uncertainty.hypot(self.readings.makeup.uncertainty)
     }
 
+    /// Whether what solids read as a loss is within twice its uncertainty.
+    pub fn solids_are_in_tolerance(&self) -> bool {
+        self.solids.reads.abs() <= 2.0 * self.solids.uncertainty
+    }
+
     /// Whether the difference is within twice its uncertainty, the makeup meter's included.
     pub fn is_in_tolerance(&self) -> bool {
         self.difference().abs() <= 2.0 * self.tolerance()
@@ -110,6 +118,19 @@ pub struct DaysToFind {
     pub share: f64,
     /// Mean number of periods from its begin, by the better of the charts.
     pub periods: f64,
+}
+
+/// An error of an instrument that nobody stated.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AssumedError {
+    /// `accuracy` or `repeatability`.
+    pub kind: String,
+    /// Of what.
+    pub instrument: String,
+    /// As a part of the reading.
+    pub part: f64,
+    /// Where it comes from.
+    pub basis: &'static str,
 }
 
 /// The charts of a log, by the places of [`CheckSheet::periods`].
@@ -134,6 +155,8 @@ pub struct CheckSheet {
     pub periods: Vec<CheckedPeriod>,
     /// Periods that could not, with the reason.
     pub left_out: Vec<(DateTime, &'static str)>,
+    /// Periods whose load and weather cannot be, with the reason: heat says nothing of them.
+    pub without_heat: Vec<(DateTime, String)>,
     /// What stands; the earliest first.
     pub findings: Vec<Finding>,
     /// The means of the quiet part of the log, reconciled.
@@ -151,7 +174,7 @@ pub struct CheckSheet {
     /// Whether the makeup's conductivity stands in the site file alone.
     pub makeup_quality_is_stated: bool,
     /// What nobody stated of the instruments, with its basis.
-    pub assumed: Vec<String>,
+    pub assumed: Vec<AssumedError>,
     /// Price of a m3 of makeup, and currency.
     pub price: Option<(f64, String)>,
 }
@@ -168,9 +191,13 @@ impl Model {
         let mut checked: Vec<CheckedPeriod> = Vec::new();
         let mut left_out = Vec::new();
         let mut still = Vec::new();
+        let mut without_heat = Vec::new();
         for period in periods {
             match reader.checked(period) {
-                Ok(period) => checked.push(period),
+                Ok((checked_period, blind)) => {
+                    without_heat.extend(blind.map(|why| (period.start, why.to_string())));
+                    checked.push(checked_period);
+                }
                 Err(why) => {
                     left_out.push((period.start, why.reason()));
                     if why.is_stuck() {
@@ -186,7 +213,16 @@ impl Model {
         let charts = self.charts(&checked);
         let target = self.held_cycles(&balance).filter(|_| reader.has_true_cycles());
         let level = test_level(checked.len());
-        let found = findings::find(&checked, &charts, (target, level), &still)?;
+        let cycles = watch::median(checked.iter().map(|period| period.cycles));
+        let slope = reader.conductivity_by_cycles(cycles);
+        let question = Question {
+            target,
+            dead_band: inputs.get(self.site.chemistry.dead_band),
+            level,
+            still,
+            slope,
+        };
+        let found = findings::find(&checked, &charts, &question)?;
         let typical = |of: &dyn Fn(&CheckedPeriod) -> Option<Detection>| {
             median(checked.iter().filter_map(of))
         };
@@ -201,6 +237,7 @@ impl Model {
             charts,
             periods: checked,
             left_out,
+            without_heat,
             findings: found.findings,
             reconciled: found.quiet,
             price: self
@@ -211,13 +248,25 @@ impl Model {
         })
     }
 
-    fn assumed_of_instruments(&self) -> Vec<String> {
+    fn assumed_of_instruments(&self) -> Vec<AssumedError> {
+        let Some(log) = &self.site.log else { return Vec::new() };
+        let reads = |channels: &[Channel]| {
+            channels.iter().any(|channel| log.layout.column(*channel).is_some())
+        };
+        let has_chloride = reads(&[Channel::MakeupChloride, Channel::BasinChloride]);
         self.slots()
             .iter()
-            .filter(|value| value.path.starts_with("log."))
             .filter_map(|value| {
+                let path = value.path.strip_prefix("log.")?;
+                let (kind, instrument) = path.split_once('.')?;
                 let basis = value.assumed?;
-                Some(format!("{}: {} ({basis})", value.path, shown(value.quantity, value.si)))
+                let counts = instrument != "chloride" || has_chloride;
+                counts.then(|| AssumedError {
+                    kind: kind.into(),
+                    instrument: instrument.into(),
+                    part: value.si,
+                    basis,
+                })
             })
             .collect()
     }
@@ -233,7 +282,7 @@ impl Model {
     }
 
     fn charts(&self, periods: &[CheckedPeriod]) -> Charts {
-        let baseline = (periods.len() / 3).min(BASELINE);
+        let baseline = (periods.len() / 2).min(BASELINE);
         if baseline < LEAST_BASELINE {
             return Charts::default();
         }
@@ -273,7 +322,9 @@ impl Model {
                 "add [log] with time = \"...\" and a [[log.column]] for each column that counts",
             ),
             CheckError::Infeasible(why) => self.explain(why),
-            _ => Problem::new("log", why.to_string()),
+            CheckError::NoPeriod { .. } | CheckError::Reconcile { .. } => {
+                Problem::new("log", why.to_string())
+            }
         }
     }
 }

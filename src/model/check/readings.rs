@@ -1,6 +1,6 @@
 //! A period of a log, with the evaporation that its own weather and load ask for.
 
-use super::super::{Balance, Inputs, Model, Workspace};
+use super::super::{Balance, Infeasible, Inputs, Model, Workspace};
 use super::CheckedPeriod;
 use super::quantities::{Errors, Part, Quantities, Stretch, TracerValues, single, single_random};
 use crate::air::MoistAir;
@@ -123,7 +123,11 @@ impl<'a> Reader<'a> {
         self.scale.is_some()
     }
 
-    pub fn checked(&mut self, period: &Period) -> Result<CheckedPeriod, LeftOut> {
+    /// A period, and why its load and weather cannot be, if so.
+    pub fn checked(
+        &mut self,
+        period: &Period,
+    ) -> Result<(CheckedPeriod, Option<Infeasible>), LeftOut> {
         let makeup = period.makeup.ok_or(LeftOut::NoMakeup)?;
         let by_valve = || Some(period.valve_open? * self.valve_flow?);
         let blowdown = period.blowdown.or_else(by_valve).ok_or(LeftOut::NoBlowdown)?;
@@ -136,7 +140,7 @@ impl<'a> Reader<'a> {
                 || range.is_some_and(|range| range > LEAST_RANGE);
             return Err(if ran { LeftOut::MakeupStuck } else { LeftOut::Idle });
         }
-        let (balance, known) = self.balance_of(period).ok_or(LeftOut::NoBalance)?;
+        let (balance, known, blind) = self.balance_of(period).ok_or(LeftOut::NoBalance)?;
         let water = &balance.water;
         // The site's own leakage and overflow are losses that nobody has to look for.
         let known_losses =
@@ -158,7 +162,10 @@ impl<'a> Reader<'a> {
             chloride,
         };
         let tracer = conductivity.or(chloride).ok_or(LeftOut::NoTracer)?;
-        let errors = self.errors(known, volume, stored.map_or(0.0, |(_, unsure)| unsure));
+        let cycles = tracer.basin / tracer.makeup;
+        let slope = self.conductivity_by_cycles(cycles);
+        let errors =
+            self.errors(known, (volume, stored.map_or(0.0, |(_, unsure)| unsure)), slope);
         let readings = single(&quantities, &errors);
         let random = single_random(&quantities, &errors);
         let solids = by_solids(&readings, 0).ok_or(LeftOut::NoTracer)?;
@@ -168,10 +175,10 @@ impl<'a> Reader<'a> {
         let expected_of =
             [readings.evaporation, readings.blowdown, readings.drift, readings.stored];
         let squares = expected_of.iter().map(|part| part.uncertainty * part.uncertainty);
-        Ok(CheckedPeriod {
+        let checked = CheckedPeriod {
             start: period.start,
             hours: period.hours,
-            cycles: tracer.basin / tracer.makeup,
+            cycles,
             expected: Reading {
                 value: expected_of.iter().map(|part| part.value).sum(),
                 uncertainty: squares.sum::<f64>().sqrt(),
@@ -181,7 +188,8 @@ impl<'a> Reader<'a> {
             random: (solids_random, heat(&random).map(|heat: Detection| heat.uncertainty)),
             readings,
             stretch: Stretch { hours: period.hours, quantities, errors },
-        })
+        };
+        Ok((checked, blind))
     }
 
     /// Water that the basin gained, m3/d, with its standard uncertainty: the difference of two levels.
@@ -239,7 +247,7 @@ impl<'a> Reader<'a> {
         })
     }
 
-    fn errors(&self, known: Known, volume: f64, stored: f64) -> Errors {
+    fn errors(&self, known: Known, (volume, stored): (f64, f64), slope: f64) -> Errors {
         let parts = |[makeup, blowdown, conductivity, chloride, evaporation]: [f64; 5]| {
             let mut parts = [0.0; 8];
             for (part, value) in [
@@ -256,6 +264,11 @@ impl<'a> Reader<'a> {
             parts
         };
         let (mut constant, mut random) = (parts(self.accuracy), parts(self.repeatability));
+        // Cycles rise faster than conductivity: so does its error.
+        for part in [Part::MakeupConductivity, Part::BasinConductivity] {
+            constant[part as usize] /= slope;
+            random[part as usize] /= slope;
+        }
         constant[Part::Drift as usize] = DRIFT;
         let evaporation = Part::Evaporation as usize;
         let also = |part: &mut f64, more: f64| *part = part.hypot(more);
@@ -274,7 +287,6 @@ impl<'a> Reader<'a> {
         ] {
             if !is_read(channel) {
                 also(&mut constant[part as usize], UNREAD_MAKEUP / 3f64.sqrt());
-                random[part as usize] = 0.0;
             }
         }
         if self.scale.is_none() {
@@ -285,16 +297,18 @@ impl<'a> Reader<'a> {
 
     /// The balance with the period's load and weather where the log has them. What cannot be blinds
     /// the heat path of this period only.
-    fn balance_of(&mut self, period: &Period) -> Option<(Balance, Known)> {
+    fn balance_of(&mut self, period: &Period) -> Option<(Balance, Known, Option<Infeasible>)> {
         let mut today = self.inputs.clone();
         let weather = self.write_air(&mut today, period);
         let load = self.write_water(&mut today, period);
-        if let Ok(balance) = self.model.evaluate(&today, &mut self.work) {
-            return Some((balance, Known { load, weather }));
+        match self.model.evaluate(&today, &mut self.work) {
+            Ok(balance) => Some((balance, Known { load, weather }, None)),
+            Err(why) => {
+                let blind = Known { load: false, weather: false };
+                let balance = self.model.evaluate(self.inputs, &mut self.work).ok()?;
+                Some((balance, blind, Some(why)))
+            }
         }
-        let blind = Known { load: false, weather: false };
-        let balance = self.model.evaluate(self.inputs, &mut self.work).ok()?;
-        Some((balance, blind))
     }
 
     /// Writes hot and cold water in the terms of the site; whether the log has both.
@@ -405,6 +419,13 @@ fn daily(kg_per_s: f64) -> f64 {
     24.0 * Balance::reference_m3_per_h(kg_per_s)
 }
 
+impl Reader<'_> {
+    /// Relative change of conductivity over that of the cycles.
+    pub fn conductivity_by_cycles(&self, cycles: f64) -> f64 {
+        self.scale.as_ref().map_or(1.0, |scale| scale.slope(cycles))
+    }
+}
+
 /// True cycles from a ratio of conductivities, by the makeup concentrated and solved.
 struct CyclesScale {
     /// Ratio and cycles, rising.
@@ -429,6 +450,14 @@ impl CyclesScale {
         let rising = points.windows(2).all(|pair| pair[1].0 > pair[0].0);
         let oxidant = tower.oxidant;
         (rising && points.len() > 1).then_some(Self { points, oxidant })
+    }
+
+    /// Relative change of the ratio over that of the cycles.
+    fn slope(&self, cycles: f64) -> f64 {
+        let after = self.points.iter().filter(|(_, known)| *known < cycles).count();
+        let index = after.clamp(1, self.points.len() - 1);
+        let [(low, from), (high, to)] = [self.points[index - 1], self.points[index]];
+        (high / low).ln() / (to / from).ln()
     }
 
     /// Straight between the points, and on beyond their ends.
