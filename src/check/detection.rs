@@ -38,13 +38,8 @@ impl Detection {
 
 /// By heat: what makeup, evaporation, blowdown, drift and storage leave over.
 pub fn by_heat(readings: &Readings) -> Detection {
-    let flows = [
-        readings.makeup,
-        readings.evaporation,
-        readings.blowdown,
-        readings.drift,
-        readings.stored,
-    ];
+    let flows =
+        [readings.makeup, readings.evaporation, readings.blowdown, readings.drift, readings.stored];
     let variance = flows.iter().map(|flow| flow.uncertainty * flow.uncertainty).sum();
     let [makeup, evaporation, blowdown, drift, stored] = flows.map(|flow| flow.value);
     Detection::of(makeup - evaporation - blowdown - drift - stored, variance)

@@ -162,7 +162,8 @@ mod tests {
 
     #[test]
     fn one_slip_is_no_change() {
-        let watched = watch(&row_of(&[0.0, 500.0, 0.1, -0.3, 0.2, -0.1, -0.4]), 1.0, &PLAN).unwrap();
+        let watched =
+            watch(&row_of(&[0.0, 500.0, 0.1, -0.3, 0.2, -0.1, -0.4]), 1.0, &PLAN).unwrap();
         assert_eq!(watched.change, None);
         // Nor does one in the beginning move its mean.
         let mut slipped = row_of(&[0.0]);

@@ -2,9 +2,9 @@
 
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
-use coldbasin::readings::period::{self, Cut, Every};
 use coldbasin::model::CheckError;
 use coldbasin::readings;
+use coldbasin::readings::period::{self, Cut, Every};
 use coldbasin::report::check;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;

@@ -275,14 +275,12 @@ impl<R: Read> Rows<'_, R> {
             }
             let Some(Reverse(Waiting(row))) = self.waiting.pop() else { return Ok(None) };
             match self.last {
-                Some((time, line)) if row.time == time => self.not_used.add(
-                    row.line,
-                    format!("the time {} stands in line {line} already", row.time),
-                ),
-                Some((time, _)) if row.time < time => self.not_used.add(
-                    row.line,
-                    format!("{} stands more than {WINDOW} rows too late", row.time),
-                ),
+                Some((time, line)) if row.time == time => self
+                    .not_used
+                    .add(row.line, format!("the time {} stands in line {line} already", row.time)),
+                Some((time, _)) if row.time < time => self
+                    .not_used
+                    .add(row.line, format!("{} stands more than {WINDOW} rows too late", row.time)),
                 _ => {
                     self.last = Some((row.time, row.line));
                     return Ok(Some(row));
@@ -328,9 +326,9 @@ impl<R: Read> Rows<'_, R> {
                     values[column.channel as usize] = column.unit.to_si(number);
                 }
                 Number::Gap => {}
-                Number::Text => self
-                    .not_used
-                    .add(line, format!("{}: \"{text}\" is no number", column.name)),
+                Number::Text => {
+                    self.not_used.add(line, format!("{}: \"{text}\" is no number", column.name))
+                }
             }
         }
         let time = self.on_one_clock(time, offset);
@@ -499,7 +497,8 @@ mod tests {
         assert!(not_used.is_empty());
         assert_eq!(rows[1].time.duration_since(rows[0].time).as_hours(), 1);
         // Without offsets the second is a repeated time, and listed.
-        let (rows, not_used) = log("when,makeup,basin\n2026-10-25 02:30,1,9\n2026-10-25 02:30,2,9\n");
+        let (rows, not_used) =
+            log("when,makeup,basin\n2026-10-25 02:30,1,9\n2026-10-25 02:30,2,9\n");
         assert_eq!((rows.len(), not_used.listed[0].line), (1, 3));
     }
 

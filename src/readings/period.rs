@@ -210,7 +210,23 @@ struct Gatherer<'a> {
     /// Since the last reading of the makeup register.
     since: Gathered,
     /// The registers as last read.
-    before: [Option<At>; REGISTERS.len()],
+    before: [Option<Register>; REGISTERS.len()],
+}
+
+/// A register as last read.
+#[derive(Clone, Copy)]
+struct Register {
+    last: At,
+    /// The reading before, and what has been counted between the two.
+    earlier: Option<(At, Option<Counted>)>,
+}
+
+/// What a register counted in how many seconds, for a period.
+#[derive(Clone, Copy)]
+struct Counted {
+    period: DateTime,
+    amount: f64,
+    seconds: f64,
 }
 
 impl Gatherer<'_> {
@@ -227,7 +243,6 @@ impl Gatherer<'_> {
 
     fn take_register(&mut self, row: &Row, register: usize) -> Option<String> {
         let value = row.get(REGISTERS[register])?;
-        let before = self.before[register].replace((row.time, value));
         let bounds_periods = register == 0;
         let mut readings = Gathered::default();
         if bounds_periods {
@@ -235,25 +250,65 @@ impl Gatherer<'_> {
             readings = std::mem::take(&mut self.since);
             self.since.add(row, 0.5);
         }
-        let (from, earlier) = before?;
-        let seconds = row.time.duration_since(from).as_secs_f64();
-        let start = self.period_of(from, seconds);
-        let counted = self.counted(register, earlier, value);
-        let gathered = self.periods.entry(start).or_default();
+        let now = (row.time, value);
+        let Some(before) = self.before[register] else {
+            self.before[register] = Some(Register { last: now, earlier: None });
+            return None;
+        };
+        let from = before.last.0;
         if bounds_periods {
+            let start = self.period_of(from, seconds_between(from, row.time));
+            let gathered = self.periods.entry(start).or_default();
             gathered.merge(&readings);
             let begin = gathered.covered.map_or(from, |(begin, _)| begin);
             gathered.covered = Some((begin, row.time));
         }
-        match counted {
-            Ok(counted) => {
-                let sum = &mut gathered.registers[register];
-                sum.0 += counted;
-                sum.1 += seconds;
-                None
+        let refused = self.count(register, before, now);
+        refused.map(|reason| self.named(register, &reason))
+    }
+
+    /// Counts what a register moved on by; a reading that does not stand between its neighbours is a
+    /// slip of the pen.
+    fn count(&mut self, register: usize, before: Register, now: At) -> Option<String> {
+        let last = before.last;
+        let mut from = last;
+        let mut refused = None;
+        if let (true, Some((earlier, counted))) = (before.is_slip(now), before.earlier) {
+            if let Some(counted) = counted {
+                self.add(
+                    register,
+                    Counted { amount: -counted.amount, seconds: -counted.seconds, ..counted },
+                );
             }
-            Err(reason) => Some(reason),
+            from = earlier;
+            refused = Some(format!(
+                "at {} it reads {}, out of line with its neighbours",
+                last.0,
+                self.shown(register, last.1)
+            ));
         }
+        let amount = counted(from.1, now.1, self.modulus(register));
+        let seconds = seconds_between(from.0, now.0);
+        let counted = amount.map(|amount| {
+            let counted = Counted { period: self.period_of(from.0, seconds), amount, seconds };
+            self.add(register, counted);
+            counted
+        });
+        self.before[register] = Some(Register { last: now, earlier: Some((from, counted)) });
+        if counted.is_none() {
+            let [from, to] = [from.1, now.1].map(|value| self.shown(register, value));
+            refused = Some(format!(
+                "the register fell from {from} to {to}: replaced, mistyped, or rolled over (state \
+                 rolls_over_at)"
+            ));
+        }
+        refused
+    }
+
+    fn add(&mut self, register: usize, counted: Counted) {
+        let sum = &mut self.periods.entry(counted.period).or_default().registers[register];
+        sum.0 += counted.amount;
+        sum.1 += counted.seconds;
     }
 
     /// The middle of an interval says which period it belongs to.
@@ -264,20 +319,21 @@ impl Gatherer<'_> {
         self.every.start_of(later(from, SignedDuration::from_secs((0.5 * seconds) as i64)))
     }
 
-    /// What a register counted between two readings.
-    fn counted(&self, register: usize, from: f64, to: f64) -> Result<f64, String> {
-        let column = self.layout.column(REGISTERS[register]);
-        let modulus = column.and_then(|c| c.rolls_over_at.map(|at| c.unit.to_si(at)));
-        counted(from, to, modulus).ok_or_else(|| {
-            let (name, unit) = column.map_or(("", None), |c| (c.name.as_str(), Some(c.unit)));
-            let shown = |si: f64| (unit.map_or(si, |unit| unit.of_si(si)) * 1e6).round() / 1e6;
-            let [from, to] = [shown(from), shown(to)];
-            format!(
-                "{name}: the register fell from {from} to {to} {}: replaced, mistyped, or rolled over \
-                 (state rolls_over_at)",
-                unit.map_or("", |unit| unit.symbol)
-            )
-        })
+    fn modulus(&self, register: usize) -> Option<f64> {
+        let column = self.layout.column(REGISTERS[register])?;
+        column.rolls_over_at.map(|at| column.unit.to_si(at))
+    }
+
+    /// A reading in the unit of its column.
+    fn shown(&self, register: usize, si: f64) -> String {
+        let unit = self.layout.column(REGISTERS[register]).map(|column| column.unit);
+        let number = unit.map_or(si, |unit| unit.of_si(si));
+        format!("{} {}", (number * 1e6).round() / 1e6, unit.map_or("", |unit| unit.symbol))
+    }
+
+    fn named(&self, register: usize, reason: &str) -> String {
+        let name = self.layout.column(REGISTERS[register]).map_or("", |column| &column.name);
+        format!("{name}: {reason}")
     }
 
     fn finish(self) -> Vec<Period> {
@@ -340,6 +396,23 @@ fn between((near, value): At, other: Option<At>, time: DateTime) -> f64 {
     value + share.clamp(0.0, 1.0) * (there - value)
 }
 
+impl Register {
+    /// Whether the last reading stands out of line: above this one, which is not below the one
+    /// before; or below the one before, which this one is not.
+    fn is_slip(&self, (_, now): At) -> bool {
+        let last = self.last.1;
+        self.earlier.is_some_and(|((_, earlier), counted)| {
+            let was_too_high = last > now && now >= earlier;
+            let was_too_low = counted.is_none() && last < earlier && now >= earlier;
+            was_too_high || was_too_low
+        })
+    }
+}
+
+fn seconds_between(from: DateTime, to: DateTime) -> f64 {
+    to.duration_since(from).as_secs_f64()
+}
+
 fn later(time: DateTime, by: SignedDuration) -> DateTime {
     time.checked_add(by).unwrap_or(time)
 }
@@ -376,7 +449,12 @@ mod tests {
             columns: vec![
                 column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE, rolls_over_at),
                 column("open", Channel::BlowdownValveHours, &unit::HOUR, None),
-                column("basin", Channel::BasinConductivity, &unit::MICROSIEMENS_PER_CENTIMETRE, None),
+                column(
+                    "basin",
+                    Channel::BasinConductivity,
+                    &unit::MICROSIEMENS_PER_CENTIMETRE,
+                    None,
+                ),
             ],
         }
     }
@@ -436,10 +514,24 @@ mod tests {
         // A fall of 20 is no roll-over: a gap, and told.
         assert_eq!(days[1].makeup, None);
         assert_eq!(not_used.listed.len(), 1);
-        assert!(not_used.listed[0].reason.contains("fell from 40 to 20 m3"), "{not_used:?}");
+        assert!(not_used.listed[0].reason.contains("fell from 40 m3 to 20 m3"), "{not_used:?}");
         let (days, not_used) = gathered(text, &layout(None), &Cut::default());
         assert_eq!(days[0].makeup, None);
         assert_eq!(not_used.listed.len(), 2);
+    }
+
+    #[test]
+    fn a_slip_of_the_pen_is_no_water() {
+        let high = "2026-03-01 06:00,100,,\n2026-03-02 06:00,1800,,\n2026-03-03 06:00,260,,\n2026-03-04 06:00,340,,\n";
+        let low = high.replace("1800", "18");
+        for text in [high, &low] {
+            let (days, not_used) = gathered(text, &layout(None), &Cut::default());
+            let metered: Vec<f64> = days.iter().filter_map(|day| day.makeup).collect();
+            assert_eq!(metered.len(), 2, "{days:?}");
+            metered.iter().for_each(|makeup| assert_relative_eq!(*makeup, 80.0));
+            let last = &not_used.listed.last().unwrap().reason;
+            assert!(last.contains("out of line"), "{last}");
+        }
     }
 
     #[test]

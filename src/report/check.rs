@@ -362,7 +362,9 @@ impl Page<'_> {
             None => paragraph(
                 text,
                 "",
-                &format!("Changes: none can be found in so short a log; it takes {LEAST_PERIODS} {name}s."),
+                &format!(
+                    "Changes: none can be found in so short a log; it takes {LEAST_PERIODS} {name}s."
+                ),
             ),
         }
     }
@@ -444,8 +446,10 @@ impl Page<'_> {
             paragraph(text, "", &format!("... and {more} more; json lists them."));
         }
         if not_used.out_of_order > 0 {
-            let words =
-                format!("{} rows stood out of order; they were put in order.", not_used.out_of_order);
+            let words = match not_used.out_of_order {
+                1 => "1 row stood out of order; it was put in order.".to_owned(),
+                rows => format!("{rows} rows stood out of order; they were put in order."),
+            };
             paragraph(text, "", &words);
         }
     }

@@ -209,7 +209,10 @@ fn whole_trial() {
     }
     for size in [0.05, 0.10, 0.15] {
         let name = format!("probe {:.0} % low, titrated", 100.0 * size);
-        score(name, &|number| Trial { titration: true, ..begun(Fault::BasinProbeLow(size), number) });
+        score(name, &|number| Trial {
+            titration: true,
+            ..begun(Fault::BasinProbeLow(size), number)
+        });
         let name = format!("probe {:.0} % low, first day on", 100.0 * size);
         score(name, &|number| Trial { begins: 0, ..begun(Fault::BasinProbeLow(size), number) });
     }

@@ -63,7 +63,9 @@ pub fn site(trial: &Trial, waters: &[Value]) -> String {
     let total = |key: &str| water["totals_mmol"][key].as_f64().unwrap();
     let mut analysis = format!(
         "ph = {}\nconductivity = \"{} uS/cm\"\nalkalinity = \"{} meq/L\"\n",
-        water["makeup_ph"], water["makeup"], total("Alk")
+        water["makeup_ph"],
+        water["makeup"],
+        total("Alk")
     );
     for (name, key) in [
         ("calcium", "Ca"),
@@ -100,7 +102,8 @@ pub fn site(trial: &Trial, waters: &[Value]) -> String {
         {
             continue;
         }
-        write!(columns, "[[log.column]]\nname = \"{name}\"\nis = \"{is}\"\nunit = \"{unit}\"\n").unwrap();
+        write!(columns, "[[log.column]]\nname = \"{name}\"\nis = \"{is}\"\nunit = \"{unit}\"\n")
+            .unwrap();
     }
     let percent = |part: f64| format!("\"{} %\"", 100.0 * part);
     format!(
@@ -189,7 +192,9 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
     let evaporation_error = chance.within(0.8 * EVAPORATION);
     let volume = trial.volume_days * NOMINAL_MAKEUP;
     let meter = 0.5 * trial.repeatability;
-    let mut text = String::from("time,makeup,blowdown,fresh,basin,hot,cold,dry,wet,chloride fresh,chloride basin\n");
+    let mut text = String::from(
+        "time,makeup,blowdown,fresh,basin,hot,cold,dry,wet,chloride fresh,chloride basin\n",
+    );
     let (mut registers, mut cycles) = ([10_000.0, 2_000.0], CYCLES);
     let (mut warmth, mut size, mut lasting) = (0.0, 0.0, 0);
     for day in 0..=trial.days {
@@ -208,7 +213,8 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
         let mut titrated = String::from(",");
         if trial.titration && day == trial.begins + 7 {
             let fresh = chloride * (1.0 + fresh_chloride_error) * chance.factor(RANDOM_CHLORIDE);
-            let basin = chloride * cycles * (1.0 + basin_chloride_error) * chance.factor(RANDOM_CHLORIDE);
+            let basin =
+                chloride * cycles * (1.0 + basin_chloride_error) * chance.factor(RANDOM_CHLORIDE);
             titrated = format!("{fresh:.2},{basin:.2}");
         }
         let morning = date(day);
@@ -251,9 +257,7 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
         // Water that comes in is of the makeup's quality: liquid leaving at the cycles wanted.
         let leaving = (evaporated - volume * (wanted - cycles)) / (0.5 * (wanted + cycles) - 1.0);
         let stuck = match fault {
-            Some(Fault::BlowdownStuckOpen(part)) => {
-                (1.0 + part) * evaporated / (CYCLES - 1.0)
-            }
+            Some(Fault::BlowdownStuckOpen(part)) => (1.0 + part) * evaporated / (CYCLES - 1.0),
             _ => 0.0,
         };
         // The loss takes what the controller would have drained.
@@ -280,9 +284,7 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
                 Fault::BlowdownMeterLow(part) => part * blowdown,
                 Fault::EvaporationHigher(part) => -evaporated * part / (1.0 + part),
                 Fault::BasinProbeLow(part) | Fault::MakeupQualityUnread(part) => -part,
-                Fault::BlowdownStuckOpen(_) => {
-                    blowdown - (evaporated / (CYCLES - 1.0) - DRIFT)
-                }
+                Fault::BlowdownStuckOpen(_) => blowdown - (evaporated / (CYCLES - 1.0) - DRIFT),
             };
         }
     }

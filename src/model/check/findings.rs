@@ -127,8 +127,7 @@ pub(super) fn find(
 ) -> Result<Found, CheckError> {
     let change = change_of_balances(charts);
     let quiet = &periods[..change.map_or(periods.len(), |change| change.began)];
-    let unreconciled =
-        |from: DateTime| move |error| CheckError::Reconcile { from, error };
+    let unreconciled = |from: DateTime| move |error| CheckError::Reconcile { from, error };
     let before = pooled(quiet)?;
     let readings = before.readings();
     let reconciled = reconcile(&readings).map_err(unreconciled(quiet[0].start))?;
@@ -138,7 +137,11 @@ pub(super) fn find(
             since: None,
             found: None,
             days: days(periods),
-            suspects: suspects(&reconciled.candidates, &readings, before.has_conductivity().then_some(question.slope)),
+            suspects: suspects(
+                &reconciled.candidates,
+                &readings,
+                before.has_conductivity().then_some(question.slope),
+            ),
             misfit: reconciled.misfit,
             degrees_of_freedom: reconciled.degrees_of_freedom,
             is_explained: is_explained(
@@ -159,7 +162,11 @@ pub(super) fn find(
             since: Some(changed[0].start),
             found: Some(periods[change.found].start),
             days: days(changed),
-            suspects: suspects(&candidates, &now, after.has_conductivity().then_some(question.slope)),
+            suspects: suspects(
+                &candidates,
+                &now,
+                after.has_conductivity().then_some(question.slope),
+            ),
             misfit,
             degrees_of_freedom,
             is_explained: is_explained((misfit, degrees_of_freedom), &candidates),
@@ -194,16 +201,11 @@ fn days(periods: &[CheckedPeriod]) -> f64 {
 fn is_explained((misfit, degrees_of_freedom): (f64, usize), candidates: &[Candidate]) -> bool {
     const LEVEL: f64 = 0.01;
     let first = candidates.first().map_or(0.0, |candidate| candidate.explains);
-    degrees_of_freedom < 2
-        || misfit - first <= chi_square_limit(LEVEL, degrees_of_freedom - 1)
+    degrees_of_freedom < 2 || misfit - first <= chi_square_limit(LEVEL, degrees_of_freedom - 1)
 }
 
 /// Causes in order, each once.
-fn suspects(
-    candidates: &[Candidate],
-    readings: &Readings,
-    slope: Option<f64>,
-) -> Vec<Suspect> {
+fn suspects(candidates: &[Candidate], readings: &Readings, slope: Option<f64>) -> Vec<Suspect> {
     let first = candidates.first().map_or(0.0, |candidate| candidate.explains);
     let mut suspects: Vec<Suspect> = Vec::new();
     for candidate in candidates {
@@ -275,11 +277,7 @@ fn mean_cycles(periods: &[CheckedPeriod]) -> f64 {
 }
 
 /// Cycles that a controller is to hold and does not: by a change, or against the target.
-fn off_target(
-    periods: &[CheckedPeriod],
-    charts: &Charts,
-    question: &Question,
-) -> Option<Finding> {
+fn off_target(periods: &[CheckedPeriod], charts: &Charts, question: &Question) -> Option<Finding> {
     let change = charts.cycles.as_ref().and_then(|chart| chart.change);
     let began = change.map_or(0, |change| change.began);
     let (before, after) = periods.split_at(began);
@@ -299,8 +297,8 @@ fn off_target(
     if !(is_sure && is_off) {
         return None;
     }
-    let evaporation =
-        after.iter().map(|period| period.readings.evaporation.value).sum::<f64>() / after.len() as f64;
+    let evaporation = after.iter().map(|period| period.readings.evaporation.value).sum::<f64>()
+        / after.len() as f64;
     // What leaves as liquid at these cycles, less what leaves at those wanted.
     let size = evaporation * (1.0 / (now - 1.0) - 1.0 / (wanted - 1.0));
     let slope = evaporation * now / (now - 1.0).powi(2);

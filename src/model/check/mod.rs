@@ -15,8 +15,8 @@ use crate::check::watch::{self, Plan, Watched};
 use crate::readings::period::Period;
 use crate::site::description::{Channel, Control};
 use crate::site::{BlowdownGiven, Problem};
-use jiff::civil::DateTime;
 use findings::Question;
+use jiff::civil::DateTime;
 use quantities::{Pool, Stretch};
 use readings::Reader;
 
@@ -287,7 +287,8 @@ impl Model {
             return Charts::default();
         }
         let watched = periods.len() - baseline;
-        let chance = FALSE_ALARMS / CHARTS_AND_TESTS * (watched as f64).max(PERIODS_OF_FALSE_ALARMS)
+        let chance = FALSE_ALARMS / CHARTS_AND_TESTS
+            * (watched as f64).max(PERIODS_OF_FALSE_ALARMS)
             / PERIODS_OF_FALSE_ALARMS;
         let decision = cusum::decision_interval(SLACK, baseline, watched, chance.min(LAXEST_CHART));
         let plan = Plan { slack: SLACK, decision, baseline };
@@ -308,10 +309,7 @@ impl Model {
             plan: Some(plan),
             solids: watch::watch(&solids, of_solids, &plan),
             heat: watch::watch(&heat, of_heat, &plan),
-            cycles: self
-                .is_held()
-                .then(|| watch::watch(&cycles, of_cycles, &plan))
-                .flatten(),
+            cycles: self.is_held().then(|| watch::watch(&cycles, of_cycles, &plan)).flatten(),
         }
     }
 

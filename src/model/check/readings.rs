@@ -143,8 +143,7 @@ impl<'a> Reader<'a> {
         let (balance, known, blind) = self.balance_of(period).ok_or(LeftOut::NoBalance)?;
         let water = &balance.water;
         // The site's own leakage and overflow are losses that nobody has to look for.
-        let known_losses =
-            water.drift_kg_per_s + water.leakage_kg_per_s + water.overflow_kg_per_s;
+        let known_losses = water.drift_kg_per_s + water.leakage_kg_per_s + water.overflow_kg_per_s;
         let volume = self.volume * 24.0 / period.hours;
         let stored = self.stored(period);
         let conductivity = self.conductivity(period, volume)?;
@@ -164,8 +163,7 @@ impl<'a> Reader<'a> {
         let tracer = conductivity.or(chloride).ok_or(LeftOut::NoTracer)?;
         let cycles = tracer.basin / tracer.makeup;
         let slope = self.conductivity_by_cycles(cycles);
-        let errors =
-            self.errors(known, (volume, stored.map_or(0.0, |(_, unsure)| unsure)), slope);
+        let errors = self.errors(known, (volume, stored.map_or(0.0, |(_, unsure)| unsure)), slope);
         let readings = single(&quantities, &errors);
         let random = single_random(&quantities, &errors);
         let solids = by_solids(&readings, 0).ok_or(LeftOut::NoTracer)?;
@@ -197,18 +195,15 @@ impl<'a> Reader<'a> {
         let level = period.get(Channel::BasinLevel)?;
         let gain = period.gain(Channel::BasinLevel)?;
         let shape = self.basin.as_ref()?;
-        let between = |rise: f64| shape.volume(level + 0.5 * rise) - shape.volume(level - 0.5 * rise);
+        let between =
+            |rise: f64| shape.volume(level + 0.5 * rise) - shape.volume(level - 0.5 * rise);
         let a_day = 24.0 / period.hours;
         Some((a_day * between(gain), a_day * 2f64.sqrt() * between(LEVEL_READING)))
     }
 
     /// Conductivities as a conserved tracer: the makeup's as read, the basin's as the makeup's times
     /// true cycles.
-    fn conductivity(
-        &self,
-        period: &Period,
-        volume: f64,
-    ) -> Result<Option<TracerValues>, LeftOut> {
+    fn conductivity(&self, period: &Period, volume: f64) -> Result<Option<TracerValues>, LeftOut> {
         let stated = Some(self.model.makeup_conductivity(self.inputs)).filter(|s| s.is_finite());
         let makeup = period.get(Channel::MakeupConductivity).or(stated);
         let Some((makeup, basin)) = makeup.zip(period.get(Channel::BasinConductivity)) else {
@@ -346,9 +341,7 @@ impl<'a> Reader<'a> {
             period.get(Channel::RelativeHumidity),
         );
         let pair: Option<[(SlotId, f64); 2]> = match (air.given, dry, wet, humidity) {
-            (AirGiven::DryBulbWetBulb(a, b), Some(dry), Some(wet), _) => {
-                Some([(a, dry), (b, wet)])
-            }
+            (AirGiven::DryBulbWetBulb(a, b), Some(dry), Some(wet), _) => Some([(a, dry), (b, wet)]),
             (AirGiven::DryBulbRelativeHumidity(a, b), Some(dry), _, Some(humidity)) => {
                 Some([(a, dry), (b, humidity)])
             }
