@@ -58,7 +58,7 @@ impl Chart {
 /// Mean number of residuals until a one-sided sum signals, when they are normal with this mean: the
 /// integral equation of the run length on a grid (Brook and Evans 1972, Biometrika 59, 539).
 pub fn one_sided_run_length(slack: f64, decision: f64, mean: f64) -> f64 {
-    const CELLS: usize = 200;
+    const CELLS: usize = 100;
     let width = 2.0 * decision / (2 * CELLS - 1) as f64;
     let below = |to: f64| 1.0 - normal_exceeds(to - mean + slack);
     // Cell 0 is the sum at zero; the others are centred on whole steps.

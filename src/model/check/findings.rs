@@ -158,20 +158,23 @@ pub(super) fn find(
         let (misfit, candidates) =
             explain_change(&then, &now).map_err(unreconciled(changed[0].start))?;
         let degrees_of_freedom = 1 + now.tracers.len();
-        findings.push(Finding {
-            since: Some(changed[0].start),
-            found: Some(periods[change.found].start),
-            days: days(changed),
-            suspects: suspects(
-                &candidates,
-                &now,
-                after.has_conductivity().then_some(question.slope),
-            ),
-            misfit,
-            degrees_of_freedom,
-            is_explained: is_explained((misfit, degrees_of_freedom), &candidates),
-            remark: blowdown_remark(changed).or_else(|| cycles_remark(quiet, changed)),
-        });
+        // A chart knows nothing of what constant errors make of flows that have changed.
+        if misfit > chi_square_limit(question.level, degrees_of_freedom) {
+            findings.push(Finding {
+                since: Some(changed[0].start),
+                found: Some(periods[change.found].start),
+                days: days(changed),
+                suspects: suspects(
+                    &candidates,
+                    &now,
+                    after.has_conductivity().then_some(question.slope),
+                ),
+                misfit,
+                degrees_of_freedom,
+                is_explained: is_explained((misfit, degrees_of_freedom), &candidates),
+                remark: blowdown_remark(changed).or_else(|| cycles_remark(quiet, changed)),
+            });
+        }
     }
     let is_loss = findings.iter().flat_map(Finding::leading).any(|s| s.cause == Cause::Loss);
     if !is_loss {

@@ -94,8 +94,8 @@ pub fn site(trial: &Trial, waters: &[Value]) -> String {
         ("cold", "cold_water", "degC"),
         ("dry", "dry_bulb", "degC"),
         ("wet", "wet_bulb", "degC"),
-        ("chloride fresh", "makeup_chloride", "mg/L as Cl"),
-        ("chloride basin", "basin_chloride", "mg/L as Cl"),
+        ("chloride fresh", "makeup_chloride", "mg/L"),
+        ("chloride basin", "basin_chloride", "mg/L"),
     ] {
         if (is == "makeup_conductivity" && !quality_is_read)
             || (is.ends_with("_chloride") && !trial.titration)

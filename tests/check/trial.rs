@@ -1,18 +1,15 @@
 //! Faults that a log is made with, and what the check makes of them.
 //!
 //! Seeds and sizes were fixed before the thresholds; the thresholds follow from the stated rate of
-//! false alarms. The whole trial is `cargo test --release --test trial -- --ignored --nocapture`.
+//! false alarms. The whole trial is `cargo test --release --test check -- --ignored --nocapture`; with
+//! TRIAL=titrated in the environment, the lines whose name has that in it.
 
-mod simulator;
-
-use coldbasin::model::{Cause, CheckSheet, Finding, Model};
-use coldbasin::readings::period::{Cut, gather};
-use coldbasin::site::{file, validate};
+use super::simulator::{self, Fault, Trial, waters};
+use coldbasin::model::{Cause, CheckSheet, Finding};
 use jiff::civil::DateTime;
 use serde_json::Value;
-use simulator::{Fault, Trial, log, site, waters};
 
-const PLAIN: Trial = Trial {
+pub const PLAIN: Trial = Trial {
     water: 0,
     volume_days: 0.3,
     repeatability: 0.01,
@@ -24,16 +21,8 @@ const PLAIN: Trial = Trial {
 };
 
 fn check(trial: &Trial, waters: &[Value]) -> (CheckSheet, f64) {
-    let text = site(trial, waters);
-    let source = file::read("trial.toml", &text, &[]).unwrap();
-    let site = validate(&source.description).unwrap();
-    let model = Model::compile(&site);
-    let (log, size) = log(trial, waters);
-    let layout = &model.site().log.as_ref().unwrap().layout;
-    let mut rows = coldbasin::readings::rows(log.as_bytes(), layout).unwrap();
-    let periods = gather(&mut rows, layout, &Cut::default()).unwrap();
-    assert!(rows.into_not_used().is_empty());
-    (model.check(model.base(), &periods).unwrap(), size)
+    let (log, size) = simulator::log(trial, waters);
+    (super::check(&simulator::site(trial, waters), &log), size)
 }
 
 /// The causes that would be right.
@@ -134,7 +123,9 @@ fn begun(fault: Fault, number: u64) -> Trial {
     Trial { water, fault: Some(fault), begins, seed: 20_000 + number, ..PLAIN }
 }
 
-const FAULTS: [(&str, fn(f64) -> Fault, [f64; 3]); 8] = [
+type FaultOf = fn(f64) -> Fault;
+
+const FAULTS: [(&str, FaultOf, [f64; 3]); 8] = [
     ("loss, of makeup", Fault::Loss, [0.02, 0.05, 0.10]),
     ("inflow, of makeup", Fault::Inflow, [0.02, 0.05, 0.10]),
     ("basin probe low", Fault::BasinProbeLow, [0.05, 0.10, 0.15]),
@@ -147,7 +138,8 @@ const FAULTS: [(&str, fn(f64) -> Fault, [f64; 3]); 8] = [
 
 #[test]
 fn healthy_hard_soft_and_acid_fed_waters_raise_nothing() {
-    assert_eq!(healthy(24, |trial| trial), 0);
+    // At the stated rate of one false alarm in 50 such logs, two among twelve come by chance once in 40.
+    assert!(healthy(12, |trial| trial) <= 1);
 }
 
 #[test]
@@ -155,12 +147,10 @@ fn faults_that_begin_are_found_and_named() {
     let waters = waters();
     for (name, fault, [_, middle, large]) in FAULTS {
         let mut score = Score::default();
-        for number in 0..3 {
-            score.count(&begun(fault(large), number), &waters);
-            score.count(&begun(fault(middle), number), &waters);
-        }
-        assert!(score.found >= 5, "{name}: {} of 6 found", score.found);
-        assert!(score.second >= 4, "{name}: {} of 6 among the first two", score.second);
+        score.count(&begun(fault(large), 0), &waters);
+        score.count(&begun(fault(middle), 1), &waters);
+        assert!(score.found == 2, "{name}: {} of 2 found", score.found);
+        assert!(score.second == 2, "{name}: {} of 2 among the first two", score.second);
     }
 }
 
@@ -168,25 +158,32 @@ fn faults_that_begin_are_found_and_named() {
 fn a_large_loss_is_found_within_two_days() {
     let waters = waters();
     let mut score = Score::default();
-    for number in 0..6 {
+    for number in 0..3 {
         score.count(&begun(Fault::Loss(0.10), number), &waters);
     }
-    assert!(score.found == 6 && score.days.iter().all(|days| *days <= 2.0), "{:?}", score.days);
+    assert!(score.found == 3 && score.days.iter().all(|days| *days <= 2.0), "{:?}", score.days);
 }
 
 #[test]
 #[ignore = "the whole trial: minutes in a debug build"]
 fn whole_trial() {
     let waters = waters();
-    let alarms = healthy(600, |trial| trial);
-    println!("healthy: {alarms} alarms in 600 logs of 60 days: {} %", interval(alarms, 600));
-    let coarse = healthy(300, |trial| Trial { repeatability: 0.02, volume_days: 1.0, ..trial });
-    println!("healthy, 2 % and a day's volume: {coarse} in 300: {} %", interval(coarse, 300));
+    let part = std::env::var("TRIAL").unwrap_or_default();
+    let wants = |name: &str| part.is_empty() || name.contains(&part);
+    if wants("healthy") {
+        let alarms = healthy(600, |trial| trial);
+        println!("healthy: {alarms} alarms in 600 logs of 60 days: {} %", interval(alarms, 600));
+        let coarse = healthy(300, |trial| Trial { repeatability: 0.02, volume_days: 1.0, ..trial });
+        println!("healthy, 2 % and a day's volume: {coarse} in 300: {} %", interval(coarse, 300));
+    }
     println!(
         "{:<34} {:>4} {:>16} {:>16} {:>16} {:>5} {:>5} {:>8}",
         "fault", "logs", "found, %", "right first, %", "among two, %", "days", "most", "size off"
     );
     let score = |name: String, trial: &dyn Fn(u64) -> Trial| {
+        if !wants(&name) {
+            return;
+        }
         let mut score = Score::default();
         (0..100).for_each(|number| score.count(&trial(number), &waters));
         println!("{}", score.line(&name));

@@ -1,0 +1,157 @@
+//! Logs of other kinds than the trial's.
+
+use super::simulator::{Fault, log, site, waters};
+use super::{check, trial::PLAIN};
+use approx::assert_relative_eq;
+use coldbasin::model::{Cause, Remark};
+
+const LEAK: f64 = 0.05;
+
+/// A log with a leak from the 26th day on, and its site file.
+fn leaking() -> (String, String) {
+    let trial = super::simulator::Trial { fault: Some(Fault::Loss(LEAK)), begins: 25, ..PLAIN };
+    let waters = waters();
+    (site(&trial, &waters), log(&trial, &waters).0)
+}
+
+fn healthy() -> (String, String) {
+    let waters = waters();
+    (site(&PLAIN, &waters), log(&PLAIN, &waters).0)
+}
+
+/// Does something to the fields of every row but the header.
+fn edited(log: &str, edit: impl Fn(usize, &mut Vec<String>)) -> String {
+    let mut lines = log.lines();
+    let mut out = format!("{}\n", lines.next().unwrap());
+    for (index, line) in lines.enumerate() {
+        let mut fields: Vec<String> = line.split(',').map(str::to_owned).collect();
+        edit(index, &mut fields);
+        out += &(fields.join(",") + "\n");
+    }
+    out
+}
+
+#[test]
+fn without_heat_a_leak_is_found_and_its_rivals_are_named() {
+    let (site, log) = leaking();
+    let blind = edited(&log, |_, fields| (5..9).for_each(|field| fields[field].clear()));
+    let sheet = check(&site, &blind);
+    assert!(sheet.by_heat.is_none());
+    let finding = &sheet.findings[0];
+    assert!(finding.since.unwrap().to_string().starts_with("2026-04-2"));
+    let tied: Vec<Cause> = finding.leading().map(|suspect| suspect.cause).collect();
+    assert!(tied.contains(&Cause::Loss) && tied.contains(&Cause::Conductivity), "{tied:?}");
+}
+
+#[test]
+fn apparent_cycles_blind_the_whole_log_but_not_its_changes() {
+    let (site, log) = leaking();
+    let bare: String = site
+        .lines()
+        .filter(|line| !["calcium", "magnesium", "sodium"].iter().any(|ion| line.starts_with(ion)))
+        .map(|line| format!("{line}\n"))
+        .collect();
+    let sheet = check(&bare, &log);
+    assert!(!sheet.cycles_are_true);
+    assert_eq!(sheet.findings.len(), 1, "{:?}", sheet.findings);
+    assert_eq!(sheet.findings[0].suspects[0].cause, Cause::Loss);
+    assert_relative_eq!(sheet.findings[0].suspects[0].size, LEAK * 78.0, max_relative = 0.25);
+}
+
+#[test]
+fn hours_of_the_valve_stand_for_a_meter() {
+    let (site, log) = healthy();
+    let metered = check(&site, &log);
+    let valve = site
+        .replace(
+            "control = \"conductivity\"",
+            "control = \"conductivity\"\nvalve_flow = \"4 m3/h\"",
+        )
+        .replace(
+            "is = \"blowdown_register\"\nunit = \"m3\"",
+            "is = \"blowdown_valve_hours\"\nunit = \"h\"",
+        );
+    let hours = edited(&log, |_, fields| {
+        if let Ok(volume) = fields[2].parse::<f64>() {
+            fields[2] = format!("{}", volume / 4.0);
+        }
+    });
+    let timed = check(&valve, &hours);
+    for (metered, timed) in metered.periods.iter().zip(&timed.periods) {
+        let [metered, timed] = [metered, timed].map(|period| period.readings.blowdown.value);
+        assert_relative_eq!(metered, timed, max_relative = 1e-6);
+    }
+}
+
+/// Two days without water or load in the fourth week, then on as before.
+#[test]
+fn idle_days_are_left_out_and_nothing_is_flagged() {
+    let (site, log) = healthy();
+    let at = |log: &str, index: usize, field: usize| -> f64 {
+        log.lines().nth(1 + index).unwrap().split(',').nth(field).unwrap().parse().unwrap()
+    };
+    let (makeup, blowdown) = (at(&log, 44, 1), at(&log, 44, 2));
+    let (saved_makeup, saved_blowdown) = (at(&log, 48, 1) - makeup, at(&log, 48, 2) - blowdown);
+    let idle = edited(&log, |index, fields| {
+        if (44..=48).contains(&index) && index % 2 == 0 {
+            (fields[1], fields[2]) = (makeup.to_string(), blowdown.to_string());
+        } else if index > 48 && index % 2 == 0 {
+            let [a, b] = [1, 2].map(|field| fields[field].parse::<f64>().unwrap());
+            (fields[1], fields[2]) =
+                ((a - saved_makeup).to_string(), (b - saved_blowdown).to_string());
+        }
+        if index == 45 || index == 47 {
+            fields[5] = fields[6].clone();
+        }
+    });
+    let sheet = check(&site, &idle);
+    assert!(sheet.findings.is_empty(), "{:?}", sheet.findings);
+    assert_eq!(sheet.left_out.len(), 2, "{:?}", sheet.left_out);
+    assert!(sheet.left_out.iter().all(|(_, reason)| reason.starts_with("idle")));
+}
+
+#[test]
+fn a_dead_blowdown_meter_and_a_dead_makeup_meter_are_told() {
+    let (site, log) = healthy();
+    let dead = |field: usize| {
+        let stands = log.lines().nth(61).unwrap().split(',').nth(field).unwrap().to_owned();
+        edited(&log, |index, fields| {
+            if index >= 60 && index % 2 == 0 {
+                fields[field] = stands.clone();
+            }
+        })
+    };
+    let sheet = check(&site, &dead(2));
+    let finding = &sheet.findings[0];
+    assert_eq!(finding.suspects[0].cause, Cause::Loss);
+    assert_eq!(finding.remark, Some(Remark::BlowdownMeterStill));
+    let sheet = check(&site, &dead(1));
+    assert_eq!(sheet.findings.len(), 1);
+    assert_eq!(sheet.findings[0].suspects[0].cause, Cause::MakeupMeterStill);
+}
+
+/// Chloride alone, in a tower that is fed hypochlorite: what that leaves is no concentration.
+#[test]
+fn chloride_of_the_oxidant_is_no_loss() {
+    let waters = waters();
+    let trial = super::simulator::Trial { titration: true, ..PLAIN };
+    let site = site(&trial, &waters).replace(
+        "[log]\n",
+        "[[chemical]]\nname = \"hypochlorite\"\nkind = \"oxidant\"\ndose = \"0.3 mg/L\"\ndemand = \"4 mg/L\"\nstrength = \"12 %\"\n[log]\n",
+    );
+    // A mole of Cl2 fed ends as two of chloride: 4 mg/L in the makeup are 4 mg/L of chloride more, and
+    // the residual 0.3 mg/L in the basin (no decay stated).
+    let fresh = 35.453 * waters[0]["totals_mmol"]["Cl"].as_f64().unwrap();
+    let log = edited(&log(&trial, &waters).0, |index, fields| {
+        if index % 2 == 0 {
+            // The simulated controller holds four cycles.
+            fields[9] = format!("{fresh}");
+            fields[10] = format!("{}", 4.0 * (fresh + 4.0) + 0.3);
+            fields[4].clear();
+        }
+    });
+    let sheet = check(&site, &log);
+    let day = &sheet.periods[10];
+    assert_relative_eq!(day.cycles, 4.0, max_relative = 2e-3);
+    assert!(sheet.findings.is_empty(), "{:?}", sheet.findings);
+}

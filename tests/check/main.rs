@@ -1,0 +1,23 @@
+//! The daily check: logs with and without faults.
+
+mod logs;
+mod simulator;
+mod trial;
+
+use coldbasin::model::{CheckSheet, Model};
+use coldbasin::readings::period::{Cut, gather};
+use coldbasin::readings::rows;
+use coldbasin::site::{file, validate};
+
+/// Checks a log, all of whose lines must be used, by days.
+fn check(site: &str, log: &str) -> CheckSheet {
+    let source = file::read("site.toml", site, &[]).unwrap();
+    let site = validate(&source.description).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let model = Model::compile(&site);
+    let layout = &model.site().log.as_ref().unwrap().layout;
+    let mut rows = rows(log.as_bytes(), layout).unwrap();
+    let periods = gather(&mut rows, layout, &Cut::default()).unwrap();
+    let not_used = rows.into_not_used();
+    assert!(not_used.is_empty(), "{not_used:?}");
+    model.check(model.base(), &periods).unwrap()
+}
