@@ -24,8 +24,8 @@ use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::TowerError;
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, DaysToFind, Finding,
-    LEAST_PERIODS, Remark, Suspect,
+    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
+    Effect, Finding, LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};

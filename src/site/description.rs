@@ -507,6 +507,8 @@ pub struct LogColumn {
     pub unit: Option<String>,
     /// Of a register: the number at which it starts again from zero.
     pub rolls_over_at: Option<f64>,
+    /// Of a recorded column: how often it is to be read.
+    pub every: Option<Stated<Duration>>,
 }
 
 /// What a column of a log holds.
@@ -533,6 +535,8 @@ pub enum Channel {
     BasinChloride,
     /// Level of the basin; with `basin.area`.
     BasinLevel,
+    /// Hours that the fans have run, counted up.
+    FanHours,
     /// Hot water.
     HotWater,
     /// Cold water.
@@ -545,6 +549,8 @@ pub enum Channel {
     RelativeHumidity,
     /// Circulation.
     Circulation,
+    /// Anything else that people write down; shown, not judged.
+    Recorded,
 }
 
 /// Errors of the instruments, as parts of their readings.
