@@ -3,15 +3,17 @@
 mod balance;
 mod blowdown;
 mod check;
+mod completions;
 mod feed;
 mod init;
 mod input;
 mod level;
 mod output;
+mod schema;
 mod site;
 mod transient;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 use coldbasin::quantity::UnitSystem;
 use coldbasin::site::file::Override;
 use std::path::PathBuf;
@@ -49,6 +51,9 @@ enum Command {
     Feed(feed::Arguments),
     Level(level::Arguments),
     Init(init::Arguments),
+    Schema(schema::Arguments),
+    Completions(completions::Completions),
+    Manual(completions::Manual),
 }
 
 /// Options that the commands share.
@@ -148,6 +153,9 @@ pub fn run() -> ExitCode {
         Command::Feed(arguments) => feed::run(&arguments),
         Command::Level(arguments) => level::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
+        Command::Schema(arguments) => schema::run(&arguments),
+        Command::Completions(arguments) => completions::complete(&arguments, Arguments::command()),
+        Command::Manual(arguments) => completions::manual(&arguments, Arguments::command()),
     };
     outcome
         .unwrap_or_else(|error| {
@@ -160,7 +168,6 @@ pub fn run() -> ExitCode {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use clap::CommandFactory;
 
     #[test]
     fn arguments_are_consistent_and_documented() {

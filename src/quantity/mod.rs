@@ -5,11 +5,13 @@
 //! temperature and 5 K as a difference.
 
 mod read;
+#[cfg(feature = "schema")]
+mod schema;
 mod show;
 pub mod unit;
 
 pub use read::ReadError;
-#[cfg(feature = "files")]
+#[cfg(any(feature = "files", feature = "schema"))]
 pub(crate) use read::find_unit;
 pub use show::{significant, with_decimals};
 use unit::Unit;

@@ -13,6 +13,7 @@ use serde::Deserialize;
 
 /// One circulating system: cells on one basin, with their makeup.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Description {
     /// Version of the file format; 1.
@@ -53,6 +54,7 @@ pub struct Description {
 
 /// The air entering the tower: two of dry bulb, wet bulb, relative humidity and dew point.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Air {
     /// Dry-bulb temperature.
@@ -74,6 +76,7 @@ pub struct Air {
 
 /// The circulating water: any two of circulation, range (or hot and cold water) and heat load.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Circuit {
     /// Water over all cells in service; by volume at the hot-water temperature.
@@ -98,6 +101,7 @@ pub struct Circuit {
 
 /// One cell.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Cell {
     /// What people call it.
@@ -118,6 +122,7 @@ pub struct Cell {
 
 /// How evaporation is found.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Evaporation {
     /// The method whose value the sheet uses.
@@ -130,6 +135,7 @@ pub struct Evaporation {
 
 /// A method that computes evaporation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Method {
     /// 0.00085 of circulation for each degF of range.
@@ -146,6 +152,7 @@ pub enum Method {
 
 /// What is drained on purpose: one of a target, a flow, or the conductivity that is held.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Blowdown {
     /// Target for the cycles of concentration.
@@ -166,6 +173,7 @@ pub struct Blowdown {
 
 /// How blowdown is controlled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Control {
     /// A controller opens the valve above a conductivity.
@@ -182,6 +190,7 @@ pub enum Control {
 
 /// Losses of circulating water that nobody wants. By volume at the temperature of the cold water.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Losses {
     /// From basin, pipes, glands; none without it.
@@ -192,6 +201,7 @@ pub struct Losses {
 
 /// One source of makeup.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Makeup {
     /// What people call it.
@@ -206,6 +216,7 @@ pub struct Makeup {
 
 /// A water analysis: what a laboratory wrote, each concentration with what it is counted as.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Analysis {
     /// pH, at the temperature of the sample.
@@ -286,6 +297,7 @@ impl Analysis {
 
 /// What fixes the pH of the circulating water: one of these.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Ph {
     /// Held at this pH by acid.
@@ -300,6 +312,7 @@ pub struct Ph {
 
 /// An acid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Acid {
     /// H2SO4.
@@ -312,6 +325,7 @@ pub enum Acid {
 
 /// Which limits of the circulating water hold.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Limits {
     /// What the water touches.
@@ -324,6 +338,7 @@ pub struct Limits {
 
 /// Something that the circulating water touches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Material {
     /// Stainless steel 304.
@@ -346,6 +361,7 @@ pub enum Material {
 
 /// A code or rating with limits of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Code {
     /// LEED version 4, cooling tower water use.
@@ -360,6 +376,7 @@ pub enum Code {
 
 /// The saturation index that the treatment is allowed to carry.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct SaturationLimits {
     /// Calcium carbonate.
@@ -380,6 +397,7 @@ pub struct SaturationLimits {
 
 /// A limit of one's own.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct OwnLimit {
     /// What is limited: a constituent, `ph`, `conductivity`, `cycles`, ...
@@ -397,6 +415,7 @@ pub struct OwnLimit {
 
 /// The value of a limit: text with a unit, or a plain number.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 pub enum LimitValue {
     /// As in `"250 mg/L as Cl"`.
@@ -407,6 +426,7 @@ pub enum LimitValue {
 
 /// The basin. Levels stand above its floor.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Basin {
     /// Plan area of upright walls; or `levels`.
@@ -447,6 +467,7 @@ pub struct Basin {
 
 /// A makeup valve.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct MakeupValve {
     /// A float arm: fully open at and below this level; with `shut_level`.
@@ -471,6 +492,7 @@ pub struct MakeupValve {
 
 /// How the columns of a log are to be read.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct LogLayout {
     /// Header of the column with date and time.
@@ -487,6 +509,7 @@ pub struct LogLayout {
 
 /// Order of day and month in a date.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum DateOrder {
     /// 25.11.2026 or 25/11/2026.
@@ -497,6 +520,7 @@ pub enum DateOrder {
 
 /// A column of a log.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct LogColumn {
     /// Its header.
@@ -513,6 +537,7 @@ pub struct LogColumn {
 
 /// What a column of a log holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Channel {
     /// Register of the makeup meter.
@@ -555,6 +580,7 @@ pub enum Channel {
 
 /// Errors of the instruments, as parts of their readings.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Instruments {
     /// Makeup meter.
@@ -571,6 +597,7 @@ pub struct Instruments {
 
 /// Something that is fed to the circulating water.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Chemical {
     /// What people call it.
@@ -600,6 +627,7 @@ pub struct Chemical {
 
 /// What a chemical does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum ChemicalKind {
     /// Held at a concentration; leaves with every liquid loss.
@@ -614,6 +642,7 @@ pub enum ChemicalKind {
 
 /// What the water costs.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Cost {
     /// The currency as it is to be printed.
@@ -634,6 +663,7 @@ pub struct Cost {
 
 /// What the sewer is billed on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum SewerBasis {
     /// All the makeup.

@@ -8,6 +8,8 @@ pub mod description;
 #[cfg(feature = "files")]
 pub mod file;
 mod relations;
+#[cfg(feature = "schema")]
+mod schema;
 mod validate;
 
 use crate::blowdown::limit::Limit;
@@ -17,6 +19,9 @@ use crate::tower::Arrangement;
 pub use description::{Acid, ChemicalKind, Control, Description, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
+
+#[cfg(feature = "schema")]
+pub use schema::schema;
 
 /// Something wrong with a description; the path tells where, as in `cell.east.drift`.
 #[derive(Debug, Clone, PartialEq)]

@@ -50,6 +50,7 @@ pub const HEAT_FROM_WATER: Equation = Equation {
 
 /// How air and water meet in the fill.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Arrangement {
     /// Air rises against the falling water.
