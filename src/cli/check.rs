@@ -17,7 +17,7 @@ Examples:
   coldbasin check site.toml log.csv --from 2026-03-01 --every week
   coldbasin check site.toml log.csv --format csv --output days.csv";
 
-/// Check a log day by day: did the tower use the water it should have?
+/// Check a log day by day: where did the water go?
 ///
 /// The columns of the log are named under [log] in the site file. Makeup, blowdown, conductivities
 /// and heat are held against the balances of water and solids; what disagrees is ranked by how well

@@ -16,7 +16,7 @@ Examples:
   coldbasin level site.toml --drop \"12 mm ± 1 mm\" --during \"8 h\"
   coldbasin level site.toml --format csv --output stuck.csv";
 
-/// Find where the basin's level settles, and what overflows or runs dry
+/// Find where the basin settles, what overflows and what runs dry
 ///
 /// Float valve, pump stop and restart, makeup lost, valve stuck open, drain left open, rain: water
 /// and dissolved solids followed in time. Needs [basin] in the site file; csv is the course of the

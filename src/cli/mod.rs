@@ -12,6 +12,7 @@ mod output;
 mod schema;
 mod site;
 mod transient;
+mod warnings;
 
 use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 use coldbasin::quantity::UnitSystem;
@@ -51,6 +52,7 @@ enum Command {
     Feed(feed::Arguments),
     Level(level::Arguments),
     Init(init::Arguments),
+    Warnings(warnings::Arguments),
     Schema(schema::Arguments),
     Completions(completions::Completions),
     Manual(completions::Manual),
@@ -153,6 +155,7 @@ pub fn run() -> ExitCode {
         Command::Feed(arguments) => feed::run(&arguments),
         Command::Level(arguments) => level::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
+        Command::Warnings(arguments) => warnings::run(&arguments),
         Command::Schema(arguments) => schema::run(&arguments),
         Command::Completions(arguments) => completions::complete(&arguments, Arguments::command()),
         Command::Manual(arguments) => completions::manual(&arguments, Arguments::command()),

@@ -12,7 +12,7 @@ Examples:
   and, as the first line of a site file, for editors that know such directives:
   #:schema ./coldbasin.schema.json";
 
-/// Print the JSON Schema of the site file, for editors that complete and check keys
+/// Print the JSON Schema of the site file, for editors
 #[derive(clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {

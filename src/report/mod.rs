@@ -13,6 +13,7 @@ pub mod money;
 mod rounding;
 pub mod target;
 pub mod text;
+pub mod warnings;
 pub mod working;
 
 use crate::model::{Balance, BalanceSheet, CellResult, Output};
