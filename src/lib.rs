@@ -53,6 +53,7 @@ pub mod feed;
 pub mod model;
 mod ode;
 pub mod quantity;
+pub mod random;
 #[cfg(feature = "files")]
 pub mod readings;
 pub mod report;
@@ -63,3 +64,4 @@ pub mod tower;
 pub mod transient;
 pub mod warnings;
 pub mod water;
+pub mod whatif;

@@ -1,5 +1,6 @@
 //! `coldbasin check`
 
+use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::CheckError;
@@ -100,6 +101,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
     let file = File::open(&arguments.log).map_err(|error| in_log(&error))?;
+    let bytes = file.metadata().map_or(0, |metadata| metadata.len());
+    let file = Watched::new(file, bytes);
     let mut rows = readings::rows(file, &described.layout).map_err(|error| in_log(&error))?;
     let record =
         period::gather(&mut rows, &described.layout, &cut).map_err(|error| in_log(&error))?;

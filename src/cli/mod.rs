@@ -9,10 +9,14 @@ mod init;
 mod input;
 mod level;
 mod output;
+mod parallel;
+mod progress;
 mod schema;
 mod site;
+mod solve;
 mod transient;
 mod warnings;
+mod whatif;
 
 use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 use coldbasin::quantity::UnitSystem;
@@ -30,6 +34,7 @@ Examples:
   coldbasin transient site.toml --start 1     follow the water from start-up
   coldbasin feed site.toml                    what the chemicals come to
   coldbasin level site.toml                   float valve, overflow, drain
+  coldbasin whatif site.toml --vary \"blowdown.cycles=3 to 8 step 1\"
   coldbasin balance site.toml --set blowdown.cycles=6 --format json
 
 Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and a finding
@@ -51,6 +56,8 @@ enum Command {
     Transient(transient::Arguments),
     Feed(feed::Arguments),
     Level(level::Arguments),
+    Whatif(whatif::Arguments),
+    Solve(solve::Arguments),
     Init(init::Arguments),
     Warnings(warnings::Arguments),
     Schema(schema::Arguments),
@@ -154,6 +161,8 @@ pub fn run() -> ExitCode {
         Command::Transient(arguments) => transient::run(&arguments),
         Command::Feed(arguments) => feed::run(&arguments),
         Command::Level(arguments) => level::run(&arguments),
+        Command::Whatif(arguments) => whatif::run(&arguments),
+        Command::Solve(arguments) => solve::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
         Command::Warnings(arguments) => warnings::run(&arguments),
         Command::Schema(arguments) => schema::run(&arguments),

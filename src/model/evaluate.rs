@@ -462,6 +462,17 @@ impl Model {
         Some(Exchange { merkel_number: number.ok()?, ..exchange })
     }
 
+    /// The transfer number of the first cell in service, by the site's method; `None` for a method
+    /// that has none.
+    pub(crate) fn merkel_number(&self, state: &State, work: &mut Workspace) -> Option<f64> {
+        let EvaporationGiven::Method(method @ (Method::Merkel | Method::Poppe)) =
+            self.site.evaporation
+        else {
+            return None;
+        };
+        Some(self.reported_exchange(method, 0, state, work)?.merkel_number)
+    }
+
     fn blowdown_basis(&self, inputs: &Inputs, state: &State) -> BlowdownBasis {
         match self.site.blowdown {
             BlowdownGiven::Cycles(slot) => BlowdownBasis::Cycles(inputs.get(slot)),

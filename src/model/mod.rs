@@ -216,6 +216,21 @@ impl Model {
         Err(SlotError::Unknown { path: path.into(), suggestion })
     }
 
+    /// Writes one number; a part of a whole takes from the other parts.
+    pub fn write(&self, inputs: &mut Inputs, slot: SlotId, si: f64) {
+        if self.is_share(slot) {
+            self.set_share(inputs, slot, si);
+        } else {
+            inputs.set(slot, si);
+        }
+    }
+
+    /// Whether a number is a part of a whole: a cell's or a makeup source's share.
+    pub fn is_share(&self, slot: SlotId) -> bool {
+        let cells = self.site.cells.iter().map(|cell| cell.share);
+        cells.chain(self.site.makeup.iter().map(|source| source.share)).any(|share| share == slot)
+    }
+
     /// Writes one part of a whole (a cell's share, a makeup source's share) and scales the others so
     /// that they still add up to 1.
     pub fn set_share(&self, inputs: &mut Inputs, slot: SlotId, share: f64) {

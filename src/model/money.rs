@@ -58,10 +58,7 @@ impl Model {
         const LISTED: usize = 5;
         const SEARCHED: usize = 30;
         let cost = &self.site.cost;
-        if [cost.makeup, cost.sewer, cost.energy].iter().all(Option::is_none) {
-            return None;
-        }
-        let of = |slot: Option<_>| slot.map_or(0.0, |slot| inputs.get(slot));
+        let prices = self.prices(inputs)?;
         let feed = match self.site.chemicals.is_empty() {
             true => None,
             false => Some(self.feed_state(inputs, balance)),
@@ -71,19 +68,8 @@ impl Model {
             Some(Err(why)) => (None, Some(why.to_string())),
             None => (None, None),
         };
-        let yearly = YearlyCost {
-            model: self,
-            inputs,
-            feed,
-            prices: Prices {
-                makeup: of(cost.makeup),
-                sewer: of(cost.sewer),
-                basis: cost.sewer_basis,
-                share: of(cost.sewer_share),
-                energy: of(cost.energy),
-            },
-            hours: inputs.get(self.site.hours_per_year) * inputs.get(self.site.load_factor),
-        };
+        let yearly =
+            YearlyCost { model: self, inputs, feed, prices, hours: self.yearly_hours(inputs) };
         let water = &balance.water;
         let streams = Outflow::ALL
             .map(|stream| StreamMoney { stream, yearly: yearly.of_stream(stream, water) });
@@ -117,6 +103,38 @@ impl Model {
             leak: leak_value(&yearly, water, self.target_cycles(inputs)),
             control: self.site.control,
         })
+    }
+}
+
+impl Model {
+    fn prices(&self, inputs: &Inputs) -> Option<Prices> {
+        let cost = &self.site.cost;
+        if [cost.makeup, cost.sewer, cost.energy].iter().all(Option::is_none) {
+            return None;
+        }
+        let of = |slot: Option<_>| slot.map_or(0.0, |slot| inputs.get(slot));
+        Some(Prices {
+            makeup: of(cost.makeup),
+            sewer: of(cost.sewer),
+            basis: cost.sewer_basis,
+            share: of(cost.sewer_share),
+            energy: of(cost.energy),
+        })
+    }
+
+    /// Hours of an operating year at this hour's load.
+    pub(crate) fn yearly_hours(&self, inputs: &Inputs) -> f64 {
+        inputs.get(self.site.hours_per_year) * inputs.get(self.site.load_factor)
+    }
+
+    /// Makeup, sewer and energy in a year, chemicals not counted; `None` where no price is stated.
+    pub(crate) fn water_cost_per_year(&self, inputs: &Inputs, balance: &Balance) -> Option<f64> {
+        let prices = self.prices(inputs)?;
+        let hourly = |stream: Outflow| {
+            let m3_per_h = Balance::reference_m3_per_h(stream.kg_per_s(&balance.water));
+            m3_per_h * prices.of(stream).total()
+        };
+        Some(self.yearly_hours(inputs) * Outflow::ALL.into_iter().map(hourly).sum::<f64>())
     }
 }
 

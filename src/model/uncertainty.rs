@@ -114,7 +114,7 @@ impl Model {
         for (slot, step) in uncertain {
             let value = inputs.get(slot);
             let mut at = |si| {
-                self.step(&mut stepped, slot, si);
+                self.write(&mut stepped, slot, si);
                 let balance = self.evaluate(&stepped, work).ok();
                 stepped.clone_from(inputs);
                 balance
@@ -139,16 +139,5 @@ impl Model {
             });
         }
         Ok(Spread { contributions })
-    }
-
-    /// Writes one number; a share takes from the other shares.
-    fn step(&self, inputs: &mut super::Inputs, slot: SlotId, si: f64) {
-        let is_share = self.site.cells.iter().map(|cell| cell.share);
-        let mut shares = is_share.chain(self.site.makeup.iter().map(|source| source.share));
-        if shares.any(|share| share == slot) {
-            self.set_share(inputs, slot, si);
-        } else {
-            inputs.set(slot, si);
-        }
     }
 }

@@ -10,9 +10,8 @@ mod schema;
 mod show;
 pub mod unit;
 
-pub use read::ReadError;
-#[cfg(any(feature = "files", feature = "schema"))]
-pub(crate) use read::find_unit;
+pub use read::{ReadError, read_value};
+pub(crate) use read::{find_unit, number_length};
 pub use show::{significant, with_decimals};
 use unit::Unit;
 

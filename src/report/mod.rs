@@ -11,9 +11,11 @@ pub mod json;
 pub mod level;
 pub mod money;
 mod rounding;
+pub mod solve;
 pub mod target;
 pub mod text;
 pub mod warnings;
+pub mod whatif;
 pub mod working;
 
 use crate::model::{Balance, BalanceSheet, CellResult, Output};
