@@ -1,8 +1,10 @@
 //! `coldbasin balance`
 
+use super::handout::Handout;
 use super::site::{CompiledSite, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::BalanceSheet;
+use coldbasin::picture::{self, Look};
 use coldbasin::report::{self, Row, json, text, working};
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -31,6 +33,9 @@ pub struct Arguments {
     working: bool,
 
     #[command(flatten)]
+    handout: Handout,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -49,6 +54,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     }
     if !sheets.is_empty() {
         let common = &arguments.common;
+        hand_out(&sheets, arguments)?;
         let text = rendered(&sheets, arguments)?;
         output::write(&text, common.output.as_deref(), &arguments.sites)?;
     }
@@ -58,6 +64,22 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         (false, true) => Outcome::WarningStands,
         (false, false) => Outcome::Done,
     })
+}
+
+/// Pictures of one sheet.
+fn hand_out(
+    sheets: &[(String, BalanceSheet)],
+    arguments: &Arguments,
+) -> Result<(), Box<dyn Error>> {
+    let common = &arguments.common;
+    let files = (arguments.sites.as_slice(), common.output.as_deref());
+    let units = common.units.into();
+    match sheets {
+        [(source, sheet)] if arguments.sites.len() == 1 => arguments
+            .handout
+            .write(files, |width| picture::balance(sheet, source, Look { units, width })),
+        _ => arguments.handout.refuse_several(),
+    }
 }
 
 fn sheet_of(path: &Path, arguments: &Arguments) -> Result<(String, BalanceSheet), Box<dyn Error>> {

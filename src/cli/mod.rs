@@ -5,6 +5,7 @@ mod blowdown;
 mod check;
 mod completions;
 mod feed;
+mod handout;
 mod init;
 mod input;
 mod level;

@@ -10,7 +10,7 @@ pub mod feed;
 pub mod json;
 pub mod level;
 pub mod money;
-mod rounding;
+pub(crate) mod rounding;
 pub mod solve;
 pub mod target;
 pub mod text;

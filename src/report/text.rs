@@ -13,7 +13,7 @@ use std::fmt::Write as _;
 /// Width of a page.
 const WIDTH: usize = 80;
 /// Coverage factor of the `±` that people see: about 95 % (JCGM 100:2008, 6.3.3).
-const COVERAGE: f64 = 2.0;
+pub(crate) const COVERAGE: f64 = 2.0;
 
 /// How the text is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
