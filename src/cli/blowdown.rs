@@ -1,9 +1,11 @@
 //! `coldbasin blowdown`
 
+use super::handout::Handout;
 use super::site::{CompiledSite, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{Model, TargetSheet};
+use coldbasin::picture::{self, Costs, Look};
 use coldbasin::report::target;
 use std::error::Error;
 use std::path::PathBuf;
@@ -35,6 +37,9 @@ pub struct Arguments {
     working: bool,
 
     #[command(flatten)]
+    handout: Handout,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -50,6 +55,15 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet =
         model.target(model.base()).map_err(|why| site.locate(model.explain_target(&why)))?;
     let waters = waters(model, &sheet, &arguments.at_cycles)?;
+    let files = (std::slice::from_ref(&arguments.site), common.output.as_deref());
+    let costs = Costs {
+        of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
+        currency: &model.site().cost.currency,
+    };
+    arguments.handout.write(files, |width| {
+        let look = Look { units: common.units.into(), width };
+        picture::target(&sheet, &site.name, &costs, look)
+    })?;
     let text = match common.format {
         Format::Text => {
             let style = style(common);

@@ -1,7 +1,9 @@
 //! `coldbasin transient`
 
+use super::handout::Handout;
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
+use coldbasin::picture::{self, Look};
 use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
 use coldbasin::report::course;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
@@ -47,6 +49,9 @@ pub struct Arguments {
     /// Show each equation with its numbers and source
     #[arg(long)]
     working: bool,
+
+    #[command(flatten)]
+    handout: Handout,
 
     #[command(flatten)]
     common: Common,
@@ -157,6 +162,11 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model
         .course(inputs, arguments.start, substance, &events, arguments.hours)
         .map_err(explain)?;
+    let files = (std::slice::from_ref(&arguments.site), common.output.as_deref());
+    arguments.handout.write(files, |width| {
+        let look = Look { units: common.units.into(), width };
+        picture::course(&sheet, &site.name, "dosed", look)
+    })?;
     let text = match common.format {
         Format::Text => {
             let mut page = course::text(&sheet, &site.name, "dosed", style(common));

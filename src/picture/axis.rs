@@ -1,6 +1,8 @@
 //! Axes with ticks at round values or dates.
 
 use crate::quantity::with_decimals;
+#[cfg(feature = "files")]
+use jiff::{Span, civil::DateTime};
 use plotters::coord::ranged1d::{KeyPointHint, NoDefaultFormatting, Ranged, ValueFormatter};
 use std::ops::Range;
 
@@ -39,6 +41,56 @@ impl Axis {
         Self { name: name.into(), from, to, ticks }
     }
 
+    /// Hours from 0, with ticks at parts and multiples of a day where it is long.
+    pub fn hours(name: &str, to: f64, most: usize) -> Self {
+        let step = [6.0, 12.0, 24.0, 48.0, 96.0, 168.0, 336.0]
+            .into_iter()
+            .find(|step| to / step <= most as f64)
+            .filter(|_| to > 30.0);
+        let Some(step) = step else { return Self::linear(name, (0.0, to), most) };
+        let ticks = (0..=(to / step + 1e-9).floor() as i64)
+            .map(|count| (count as f64 * step, with_decimals(count as f64 * step, 0)))
+            .collect();
+        Self { name: name.into(), from: 0.0, to, ticks }
+    }
+
+    /// Times from one to another, counted in days from the first, with ticks at round dates or hours,
+    /// no more than so many.
+    #[cfg(feature = "files")]
+    pub fn times((from, to): (DateTime, DateTime), most: usize) -> Self {
+        let days = days_between(from, to).max(1.0 / 24.0);
+        let most = most.max(2) as f64;
+        let name = match (from.year(), to.year()) {
+            (one, other) if one == other => one.to_string(),
+            (one, other) => format!("{one} to {other}"),
+        };
+        let fits = |unit: f64| move |step: &i32| days / unit / f64::from(*step) <= most;
+        let hours = [1, 2, 3, 6, 12].into_iter().find(fits(1.0 / 24.0));
+        let whole_days = [1, 2, 7, 14].into_iter().find(fits(1.0));
+        let months =
+            [1, 2, 3, 6, 12, 24, 60, 120, 600].into_iter().find(fits(30.4)).unwrap_or(6_000);
+        let (step, format, begin) = match (hours, whole_days) {
+            (Some(hours), _) => (Span::new().hours(hours), "%-d %b %H:%M", from),
+            (None, Some(days)) => (Span::new().days(days), "%-d %b", from),
+            (None, None) => {
+                let format = match (months % 12 == 0, from.year() == to.year()) {
+                    (true, _) => "%Y",
+                    (false, true) => "%b",
+                    (false, false) => "%b %y",
+                };
+                (Span::new().months(months), format, from.first_of_month())
+            }
+        };
+        let midnight = begin.date().at(0, 0, 0, 0);
+        let at = |count: i64| midnight.checked_add(step.checked_mul(count).ok()?).ok();
+        let ticks = (0..).map_while(at).take_while(|time| *time <= to);
+        let ticks = ticks
+            .filter(|time| *time >= from)
+            .map(|time| (days_between(from, time), time.strftime(format).to_string()))
+            .collect();
+        Self { name, from: 0.0, to: days, ticks }
+    }
+
     /// Width of what is written beside the ticks, px.
     pub fn tick_width(&self, size: f64) -> f64 {
         self.ticks
@@ -46,6 +98,12 @@ impl Axis {
             .map(|(_, words)| super::frame::text_width(words, size))
             .fold(0.0, f64::max)
     }
+}
+
+/// Days from one time to another.
+#[cfg(feature = "files")]
+pub(super) fn days_between(from: DateTime, to: DateTime) -> f64 {
+    to.duration_since(from).as_secs_f64() / 86_400.0
 }
 
 /// The least and the largest of values; a pair with something between them in any case.
@@ -117,6 +175,23 @@ mod tests {
         assert_eq!(words(&Axis::around("", [0.0, 0.03], 4)), ["0.00", "0.01", "0.02", "0.03"]);
         assert_eq!(words(&Axis::linear("", (1.0, 4.2), 4)), ["1", "2", "3", "4"]);
         assert_eq!(words(&Axis::around("", [-1200.0, 800.0], 4)), ["-2000", "-1000", "0", "1000"]);
+    }
+
+    #[cfg(feature = "files")]
+    #[test]
+    fn times_have_ticks_at_round_dates() {
+        let times = |from: &str, to: &str| {
+            let axis = Axis::times((from.parse().unwrap(), to.parse().unwrap()), 8);
+            words(&axis).into_iter().map(str::to_owned).collect::<Vec<_>>()
+        };
+        let hours = times("2026-06-01T06:00", "2026-06-02T06:00");
+        assert_eq!(hours[..2], ["1 Jun 06:00", "1 Jun 12:00"]);
+        let days = times("2026-06-01T06:00", "2026-06-15T00:00");
+        assert_eq!(days[..2], ["3 Jun", "5 Jun"]);
+        assert_eq!(times("2026-01-31T00:00", "2026-06-02T00:00")[..2], ["Feb", "Mar"]);
+        let months = times("2026-01-01T00:00", "2027-02-05T00:00");
+        assert_eq!(months[..2], ["Jan 26", "Mar 26"]);
+        assert_eq!(times("1990-01-01T00:00", "2027-02-05T00:00").len(), 8);
     }
 
     #[test]

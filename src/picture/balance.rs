@@ -1,6 +1,6 @@
 //! The balance sheet as a picture: water beside dissolved solids, widths to scale.
 
-use super::colour::{BLACK, BLUE, GREEN, ORANGE, PURPLE, SKY, VERMILLION};
+use super::colour::{BLUE, GREEN, ORANGE, PURPLE, SKY, VERMILLION};
 use super::flow::{Flow, Strand, draw_beside, is_thin};
 use super::frame::Frame;
 use super::{Look, source, title};
@@ -148,7 +148,7 @@ fn solids(sheet: &BalanceSheet) -> Option<Flow> {
         })
     };
     let goes_out: Vec<Strand> = sheet.out.iter().filter_map(carried).collect();
-    let makeup = Strand { name: "makeup".into(), amount: "100 %".into(), size: 1.0, colour: BLACK };
+    let makeup = Strand { name: "makeup".into(), amount: "100 %".into(), size: 1.0, colour: GREEN };
     (!goes_out.is_empty()).then(|| Flow { comes_in: vec![makeup], goes_out })
 }
 

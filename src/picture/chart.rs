@@ -1,7 +1,7 @@
 //! A chart: axes, series, bands, marks, and a label at each of them.
 
 use super::axis::Axis;
-use super::colour::{GRID, INK, SOFT, dashes, hex};
+use super::colour::{GRID, INK, SOFT, dash_attribute, hex};
 use super::frame::{Anchor, Frame, SMALL, text, text_width, wrapped};
 use super::pen::{Pen, UNITS};
 use plotters::chart::ChartBuilder;
@@ -40,6 +40,27 @@ pub(super) struct Chart {
     pub field: f64,
 }
 
+/// A chart under its heading, with sentences below it.
+pub(super) struct Panel {
+    pub heading: String,
+    pub chart: Chart,
+    pub notes: Vec<String>,
+}
+
+impl Panel {
+    /// Draws panels one under the other, their fields in line.
+    pub fn draw_all(panels: &[Self], frame: &mut Frame) {
+        let sides: Vec<[f64; 2]> = panels.iter().map(|panel| panel.chart.sides(frame)).collect();
+        let widest = |side: usize| sides.iter().map(|sides| sides[side]).fold(0.0, f64::max);
+        let [left, right] = [widest(0), widest(1)];
+        for panel in panels {
+            frame.heading(&panel.heading);
+            panel.chart.draw(frame, [left, right]);
+            panel.notes.iter().for_each(|note| frame.note(note));
+        }
+    }
+}
+
 /// Where everything of a chart stands.
 struct Plan {
     width: f64,
@@ -60,6 +81,29 @@ struct Label<'a> {
     at: f64,
     lines: Vec<String>,
     layer: &'a Layer,
+}
+
+/// What a mark says, in a row counted upwards from the field.
+struct PlacedMark<'a> {
+    row: usize,
+    from: f64,
+    x: f64,
+    label: &'a str,
+    colour: RGBColor,
+}
+
+impl PlacedMark<'_> {
+    fn draw(&self, svg: &mut String, plan: &Plan) {
+        let y = plan.top - LABEL_LINE * self.row as f64 - 4.0;
+        let (x, begin, end) = (self.x, y - 9.0, plan.top + plan.field);
+        let (hex, dashes) = (hex(self.colour), dash_attribute(self.colour));
+        let _ = writeln!(
+            svg,
+            "<line x1=\"{x:.1}\" y1=\"{begin:.1}\" x2=\"{x:.1}\" y2=\"{end:.1}\" stroke=\"{hex}\" \
+             stroke-width=\"1.3\"{dashes}/>"
+        );
+        text(svg, (self.from, y), self.label, (SMALL, INK, Anchor::Start));
+    }
 }
 
 impl Layer {
@@ -97,49 +141,50 @@ impl Layer {
 }
 
 impl Chart {
-    /// Draws the chart under what stands in the frame already.
-    pub fn draw(&self, frame: &mut Frame) {
-        let mut svg = String::new();
-        let labelled: Vec<&Layer> = self
-            .layers
-            .iter()
-            .filter(|layer| !layer.label().is_empty() && !matches!(layer, Layer::Mark { .. }))
-            .collect();
-        let beside = !frame.width.is_phone();
-        let plan = self.plan(frame.inner(), beside, &labelled);
-        let marks = self.marks(&mut svg, &plan);
-        let plan = Plan { top: plan.top + marks, ..plan };
-        let _ = self.field(&mut svg, &plan);
-        text(&mut svg, (0.0, 11.0), &self.y.name, (SMALL, SOFT, Anchor::Start));
-        let middle = plan.left + 0.5 * plan.field_width();
-        let mut bottom = plan.top + plan.field + 33.0;
-        text(&mut svg, (middle, bottom), &self.x.name, (SMALL, SOFT, Anchor::Middle));
-        bottom += 6.0;
-        if beside {
-            let reach = self.labels_beside(&mut svg, &plan, &labelled);
-            bottom = bottom.max(reach);
-        } else {
-            bottom = labels_below(&mut svg, (plan.width, bottom), &labelled);
-        }
-        frame.part(&svg, bottom + 4.0);
+    fn labelled(&self) -> Vec<&Layer> {
+        let is_labelled =
+            |layer: &&Layer| !layer.label().is_empty() && !matches!(layer, Layer::Mark { .. });
+        self.layers.iter().filter(is_labelled).collect()
     }
 
-    fn plan(&self, width: f64, beside: bool, labelled: &[&Layer]) -> Plan {
+    /// Room that ticks and labels want at the left and at the right of the field, px.
+    fn sides(&self, frame: &Frame) -> [f64; 2] {
         const MOST_OF_WIDTH: f64 = 0.3;
-        let widest = labelled
+        let labels = self
+            .labelled()
             .iter()
-            .map(|layer| text_width(layer.label(), SMALL) + SAMPLE + 14.0)
+            .map(|layer| text_width(layer.label(), SMALL) + SAMPLE + 16.0)
             .fold(10.0, f64::max);
-        let right = if beside { widest.min(MOST_OF_WIDTH * width) } else { 10.0 };
+        let labels = if frame.width.is_phone() { 10.0 } else { labels };
         // The last tick's words stand half beside the field.
         let over = self.x.ticks.last().map_or(0.0, |(_, words)| 0.5 * text_width(words, SMALL));
-        Plan {
-            width,
-            left: self.y.tick_width(SMALL) + 10.0,
-            right: right.max(over),
-            top: 20.0,
-            field: self.field,
+        [self.y.tick_width(SMALL) + 10.0, labels.min(MOST_OF_WIDTH * frame.inner()).max(over)]
+    }
+
+    /// Draws the chart under what stands in the frame already.
+    fn draw(&self, frame: &mut Frame, [left, right]: [f64; 2]) {
+        let mut svg = String::new();
+        let labelled = self.labelled();
+        let mut top = if self.y.name.is_empty() { 6.0 } else { 20.0 };
+        text(&mut svg, (0.0, 11.0), &self.y.name, (SMALL, SOFT, Anchor::Start));
+        let plan = Plan { width: frame.inner(), left, right, top, field: self.field };
+        let marks = self.marks(&plan);
+        top += LABEL_LINE * marks.iter().map(|mark| mark.row + 1).max().unwrap_or(0) as f64;
+        let plan = Plan { top, ..plan };
+        let _ = self.field(&mut svg, &plan);
+        marks.iter().for_each(|mark| mark.draw(&mut svg, &plan));
+        let middle = plan.left + 0.5 * plan.field_width();
+        let mut bottom = plan.top + plan.field + 20.0;
+        if !self.x.name.is_empty() {
+            bottom += 13.0;
+            text(&mut svg, (middle, bottom), &self.x.name, (SMALL, SOFT, Anchor::Middle));
         }
+        if frame.width.is_phone() {
+            bottom = labels_below(&mut svg, (plan.width, bottom + 6.0), &labelled);
+        } else {
+            bottom = bottom.max(self.labels_beside(&mut svg, &plan, &labelled));
+        }
+        frame.part(&svg, bottom);
     }
 
     fn px_x(&self, plan: &Plan, x: f64) -> f64 {
@@ -150,50 +195,29 @@ impl Chart {
         plan.top + (self.y.to - y) / (self.y.to - self.y.from) * plan.field
     }
 
-    /// Writes what marks say over the field, each in a row of its own where two would meet; the height
-    /// that they take.
-    fn marks(&self, svg: &mut String, plan: &Plan) -> f64 {
-        let mut rows: Vec<f64> = Vec::new();
-        let mut placed: Vec<(usize, f64, f64, &str, RGBColor)> = Vec::new();
+    /// Places what marks say over the field: each in a row above those of all marks that its words
+    /// would meet, so that no line crosses words.
+    fn marks(&self, plan: &Plan) -> Vec<PlacedMark<'_>> {
+        let mut placed: Vec<PlacedMark> = Vec::new();
         let mut marks: Vec<(f64, &str, RGBColor)> = self
             .layers
             .iter()
             .filter_map(|layer| match layer {
-                Layer::Mark { at, label, colour } if !label.is_empty() => {
-                    Some((*at, label.as_str(), *colour))
-                }
+                Layer::Mark { at, label, colour } => Some((*at, label.as_str(), *colour)),
                 _ => None,
             })
             .filter(|(at, ..)| (self.x.from..=self.x.to).contains(at))
             .collect();
-        marks.sort_by(|a, b| a.0.total_cmp(&b.0));
+        marks.sort_by(|a, b| b.0.total_cmp(&a.0));
         for (at, label, colour) in marks {
             let x = self.px_x(plan, at);
             let wide = text_width(label, SMALL);
-            let from = (x - 0.5 * wide).min(plan.width - wide).max(0.0);
-            let row = rows.iter().position(|end| *end + 8.0 < from).unwrap_or(rows.len());
-            if row == rows.len() {
-                rows.push(0.0);
-            }
-            rows[row] = from + wide;
-            placed.push((row, from, x, label, colour));
+            let from = (x + 3.0).min(plan.width - wide).max(0.0);
+            let met = placed.iter().filter(|other| other.from.min(other.x) < from + wide + 4.0);
+            let row = met.map(|other| other.row + 1).max().unwrap_or(0);
+            placed.push(PlacedMark { row, from, x, label, colour });
         }
-        let height = LABEL_LINE * rows.len() as f64;
-        for (row, from, x, label, colour) in placed {
-            let y = plan.top + LABEL_LINE * row as f64 + 8.0;
-            let (begin, end) = (y + 3.0, plan.top + height + plan.field);
-            let hex = hex(colour);
-            let dashes = dashes(colour)
-                .map(|dashes| format!(" stroke-dasharray=\"{dashes}\""))
-                .unwrap_or_default();
-            let _ = writeln!(
-                svg,
-                "<line x1=\"{x:.1}\" y1=\"{begin:.1}\" x2=\"{x:.1}\" y2=\"{end:.1}\" stroke=\"{hex}\" \
-                 stroke-width=\"1.3\"{dashes}/>"
-            );
-            text(svg, (from, y), label, (SMALL, INK, Anchor::Start));
-        }
-        height
+        placed
     }
 
     /// Axes and series, by the chart library.
@@ -408,7 +432,7 @@ fn line_sample(
     width: f64,
 ) -> std::fmt::Result {
     let hex = hex(colour);
-    let dashes = dashes(colour).map(|d| format!(" stroke-dasharray=\"{d}\"")).unwrap_or_default();
+    let dashes = dash_attribute(colour);
     writeln!(
         svg,
         "<line x1=\"{from:.1}\" y1=\"{y:.1}\" x2=\"{to:.1}\" y2=\"{y:.1}\" stroke=\"{hex}\" \
@@ -467,7 +491,8 @@ mod tests {
             field: 200.0,
         };
         let mut frame = Frame::new("title", "source", Width::Page);
-        chart.draw(&mut frame);
+        let panel = Panel { heading: "heading".into(), chart, notes: Vec::new() };
+        Panel::draw_all(&[panel], &mut frame);
         frame.finish()
     }
 

@@ -25,7 +25,7 @@ pub(super) const PURPLE: RGBColor = RGBColor(0xCC, 0x79, 0xA7);
 pub(super) const SERIES: [RGBColor; 7] = [BLUE, VERMILLION, BLACK, GREEN, PURPLE, SKY, ORANGE];
 
 /// The dashes of a colour, as SVG writes them; none for an unbroken line.
-pub(super) fn dashes(colour: RGBColor) -> Option<&'static str> {
+fn dashes(colour: RGBColor) -> Option<&'static str> {
     match colour {
         VERMILLION => Some("9 4"),
         BLACK => Some("2 3"),
@@ -35,6 +35,11 @@ pub(super) fn dashes(colour: RGBColor) -> Option<&'static str> {
         ORANGE => Some("9 3 2 3 2 3"),
         _ => None,
     }
+}
+
+/// The dashes of a colour as an attribute; empty for an unbroken line.
+pub(super) fn dash_attribute(colour: RGBColor) -> String {
+    dashes(colour).map(|dashes| format!(" stroke-dasharray=\"{dashes}\"")).unwrap_or_default()
 }
 
 /// As SVG writes it.

@@ -9,6 +9,8 @@ use std::fmt::Write as _;
 const WHOLE: f64 = 170.0;
 /// A stream with its two lines of text needs so much.
 const PITCH: f64 = 2.0 * LINE + 4.0;
+/// Between two streams outside.
+const BETWEEN: f64 = 4.0;
 /// A stream thinner than this is drawn as a line of this width.
 const THINNEST: f64 = 1.0;
 
@@ -47,9 +49,9 @@ fn placed(strands: &[Strand], scale: f64) -> (Vec<Placed<'_>>, f64) {
         let room = high.max(PITCH);
         placed.push(Placed { strand, inside, outside: outside + 0.5 * (room - high), high });
         inside += high;
-        outside += room + 4.0;
+        outside += room + BETWEEN;
     }
-    (placed, outside)
+    (placed, (outside - BETWEEN).max(0.0))
 }
 
 /// Whether a stream is too thin for the scale.

@@ -7,15 +7,23 @@
 mod axis;
 mod balance;
 mod chart;
+#[cfg(feature = "files")]
+mod check;
 mod colour;
+mod course;
 mod flow;
 pub(crate) mod frame;
 mod pen;
 mod png;
+mod target;
 
 pub use balance::balance;
+#[cfg(feature = "files")]
+pub use check::check;
+pub use course::course;
 pub use frame::Width;
 pub use png::{PngError, png};
+pub use target::{Costs, target};
 
 use crate::quantity::UnitSystem;
 

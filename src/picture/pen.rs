@@ -1,6 +1,6 @@
 //! What the chart library draws, written as SVG: with dashes, tenths of a pixel and nothing to spare.
 
-use super::colour::{dashes, hex};
+use super::colour::{dash_attribute, hex};
 use super::frame::escaped;
 use plotters::style::RGBColor;
 use plotters_backend::text_anchor::{HPos, VPos};
@@ -113,9 +113,7 @@ impl DrawingBackend for Pen<'_> {
         path: I,
         style: &S,
     ) -> Drawn {
-        let dashes = dashes(colour(style.color()));
-        let dashes =
-            dashes.map(|dashes| format!(" stroke-dasharray=\"{dashes}\"")).unwrap_or_default();
+        let dashes = dash_attribute(colour(style.color()));
         let (points, stroke) = (points(path), stroke(style));
         self.put(format_args!("<polyline points=\"{points}\" fill=\"none\" {stroke}{dashes}/>"))
     }

@@ -50,7 +50,7 @@ pub fn text(
     if style.ascii { ascii(&text) } else { text }
 }
 
-fn cycles(number: f64) -> String {
+pub(crate) fn cycles(number: f64) -> String {
     if number < 10.0 { with_decimals(number, 2) } else { significant(number, 3) }
 }
 
@@ -667,7 +667,7 @@ fn with_unit(measure: Measure) -> String {
 }
 
 /// A value with as many digits as the measure deserves.
-fn measured_plain(measure: Measure, value: f64) -> String {
+pub(crate) fn measured_plain(measure: Measure, value: f64) -> String {
     match measure {
         Measure::Ph
         | Measure::SaturationIndex(_)
@@ -680,7 +680,7 @@ fn measured_plain(measure: Measure, value: f64) -> String {
     }
 }
 
-fn measured(measure: Measure, value: f64) -> String {
+pub(crate) fn measured(measure: Measure, value: f64) -> String {
     let unit = measure.unit();
     let number = measured_plain(measure, value);
     match measure {
