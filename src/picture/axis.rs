@@ -24,13 +24,16 @@ impl Axis {
         let step = round_step(largest - least, most);
         let from = (least / step + 1e-9).floor() * step;
         let to = (largest / step - 1e-9).ceil() * step;
-        Self::linear(name, (from, to), most)
+        Self::stepped(name, (from, to), step)
     }
 
     /// From one value to another, with ticks at round values.
     pub fn linear(name: &str, (from, to): (f64, f64), most: usize) -> Self {
-        let step = round_step(to - from, most);
-        let decimals = (-step.log10().floor()).clamp(0.0, 12.0) as usize;
+        Self::stepped(name, (from, to), round_step(to - from, most))
+    }
+
+    fn stepped(name: &str, (from, to): (f64, f64), step: f64) -> Self {
+        let decimals = (-(step * 1.001).log10().floor()).clamp(0.0, 12.0) as usize;
         let first = (from / step - 1e-9).ceil() as i64;
         let last = (to / step + 1e-9).floor() as i64;
         let tick = |count: i64| {

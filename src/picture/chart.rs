@@ -165,7 +165,7 @@ impl Chart {
     fn draw(&self, frame: &mut Frame, [left, right]: [f64; 2]) {
         let mut svg = String::new();
         let labelled = self.labelled();
-        let mut top = if self.y.name.is_empty() { 6.0 } else { 20.0 };
+        let mut top = if self.y.name.is_empty() { 6.0 } else { 23.0 };
         text(&mut svg, (0.0, 11.0), &self.y.name, (SMALL, SOFT, Anchor::Start));
         let plan = Plan { width: frame.inner(), left, right, top, field: self.field };
         let marks = self.marks(&plan);

@@ -135,7 +135,11 @@ impl Page<'_> {
         let (fits, differs) = (measured(true), measured(false));
         let values = fits.iter().chain(&differs).map(|(_, makeup)| *makeup);
         let ends = band.iter().flat_map(|(_, lower, upper)| [*lower, *upper]);
-        let y = Axis::around(unit, values.chain(ends).chain([0.0]), 5);
+        let values: Vec<f64> = values.chain(ends).collect();
+        let (least, most) = self::ends(values.iter().copied());
+        // What hardly moves is shown without all that lies below it.
+        let from = if least < 0.5 * most { least.min(0.0) } else { least };
+        let y = Axis::around(unit, [from, most], 5);
         let mut layers = vec![
             Layer::Band {
                 points: band,

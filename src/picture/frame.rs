@@ -183,7 +183,7 @@ impl Frame {
 
     /// A sentence under a part.
     pub fn note(&mut self, words: &str) {
-        self.y += 2.0;
+        self.y += 5.0;
         self.lines(words, (SMALL, SOFT));
     }
 
