@@ -493,7 +493,7 @@ impl Model {
         Some(self.reported_exchange(method, 0, state, work)?.merkel_number)
     }
 
-    fn blowdown_basis(&self, inputs: &Inputs, state: &State) -> BlowdownBasis {
+    pub(super) fn blowdown_basis(&self, inputs: &Inputs, state: &State) -> BlowdownBasis {
         match self.site.blowdown {
             BlowdownGiven::Cycles(slot) => BlowdownBasis::Cycles(inputs.get(slot)),
             BlowdownGiven::Flow(slot) => {

@@ -157,6 +157,16 @@ pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange,
     Ok(exchange(duty, number))
 }
 
+/// The transfer number of a counterflow duty; `None` at a pinch.
+pub(super) fn counterflow_number(duty: &Duty) -> Option<f64> {
+    number(duty)
+}
+
+/// Cold water that a crossflow fill of this transfer number gives, degC.
+pub(super) fn crossflow_cold_water(duty: &Duty, number: f64, work: &mut CrossflowWorkspace) -> f64 {
+    field::outlets(duty, number, &mut crossflow_rates(duty), work).water_celsius
+}
+
 /// The transfer number of a crossflow duty from the field of enthalpies, extrapolated from two
 /// grids.
 ///
