@@ -457,15 +457,21 @@ pub(crate) fn mist(enthalpy_j: f64, water_ratio: f64, pressure: f64, near: Satur
     point
 }
 
+/// Enthalpy of saturated air, J/kg, and its slope with the temperature, J/(kg K).
+pub(crate) fn saturation_enthalpy(celsius: f64, pressure: f64) -> (f64, f64) {
+    let Saturated { humidity_ratio, slope, .. } = Saturated::at(celsius, pressure);
+    let derivative = DRY_AIR_HEAT
+        + VAPOUR_HEAT * humidity_ratio
+        + slope * (VAPORISATION + VAPOUR_HEAT * celsius);
+    (enthalpy(celsius, humidity_ratio), derivative)
+}
+
 /// Temperature of saturated air of this enthalpy, degC. Newton from `guess`.
 pub(crate) fn saturation_temperature(enthalpy_j: f64, pressure: f64, guess: f64) -> f64 {
     let mut celsius = guess;
     for _ in 0..20 {
-        let Saturated { humidity_ratio, slope, .. } = Saturated::at(celsius, pressure);
-        let derivative = DRY_AIR_HEAT
-            + VAPOUR_HEAT * humidity_ratio
-            + slope * (VAPORISATION + VAPOUR_HEAT * celsius);
-        let step = (enthalpy(celsius, humidity_ratio) - enthalpy_j) / derivative;
+        let (saturation, derivative) = saturation_enthalpy(celsius, pressure);
+        let step = (saturation - enthalpy_j) / derivative;
         celsius -= step.clamp(-20.0, 20.0);
         if step.abs() < 1e-9 {
             break;

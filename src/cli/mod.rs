@@ -18,6 +18,7 @@ mod solve;
 mod transient;
 mod warnings;
 mod whatif;
+mod year;
 
 use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 use coldbasin::quantity::UnitSystem;
@@ -36,6 +37,8 @@ Examples:
   coldbasin feed site.toml                    what the chemicals come to
   coldbasin level site.toml                   float valve, overflow, drain
   coldbasin whatif site.toml --vary \"blowdown.cycles=3 to 8 step 1\"
+  coldbasin solve site.toml --vary losses.leakage --for \"makeup = 12 m3/h\"
+  coldbasin year site.toml weather.csv        run through a year of weather
   coldbasin balance site.toml --set blowdown.cycles=6 --format json
 
 Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and a finding
@@ -59,6 +62,7 @@ enum Command {
     Level(level::Arguments),
     Whatif(whatif::Arguments),
     Solve(solve::Arguments),
+    Year(year::Arguments),
     Init(init::Arguments),
     Warnings(warnings::Arguments),
     Schema(schema::Arguments),
@@ -164,6 +168,7 @@ pub fn run() -> ExitCode {
         Command::Level(arguments) => level::run(&arguments),
         Command::Whatif(arguments) => whatif::run(&arguments),
         Command::Solve(arguments) => solve::run(&arguments),
+        Command::Year(arguments) => year::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
         Command::Warnings(arguments) => warnings::run(&arguments),
         Command::Schema(arguments) => schema::run(&arguments),

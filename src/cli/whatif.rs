@@ -126,6 +126,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         columns: &columns,
         base,
         units: common.units.into(),
+        currency: &model.site().cost.currency,
     };
     let printer = Printer { layout: &layout, format: common.format, slots: &slots };
     let (part, of) = arguments.part.unwrap_or((1, 1));

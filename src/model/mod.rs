@@ -16,6 +16,8 @@ mod sheet;
 mod target;
 mod tower_water;
 mod uncertainty;
+#[cfg(feature = "files")]
+mod year;
 
 use crate::air::AirError;
 use crate::balance::BalanceError;
@@ -45,6 +47,11 @@ pub use tower_water::{
     Verdict,
 };
 pub use uncertainty::{Contribution, Output, Spread};
+#[cfg(feature = "files")]
+pub use year::{
+    FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Peak, Sums, YearError, YearHour, YearPlan,
+    YearSheet,
+};
 
 /// A compiled site.
 #[derive(Debug, Clone, PartialEq)]

@@ -96,7 +96,7 @@ impl Model {
 }
 
 impl Model {
-    fn prices(&self, inputs: &Inputs) -> Option<Prices> {
+    pub(super) fn prices(&self, inputs: &Inputs) -> Option<Prices> {
         let cost = &self.site.cost;
         if [cost.makeup, cost.sewer, cost.energy].iter().all(Option::is_none) {
             return None;

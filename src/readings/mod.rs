@@ -4,6 +4,7 @@
 //! reason; nothing is dropped silently.
 
 pub mod period;
+pub mod weather;
 
 use crate::quantity::unit::Unit;
 use crate::site::description::{Channel, DateOrder};
@@ -22,7 +23,7 @@ const MOST_LISTED: usize = 10_000;
 
 impl Channel {
     /// All that count, in the order of [`Row::values`].
-    pub const ALL: [Self; 17] = [
+    pub const ALL: [Self; 20] = [
         Self::MakeupRegister,
         Self::MakeupFlow,
         Self::BlowdownRegister,
@@ -40,6 +41,9 @@ impl Channel {
         Self::WetBulb,
         Self::RelativeHumidity,
         Self::Circulation,
+        Self::DewPoint,
+        Self::Pressure,
+        Self::Load,
     ];
 
     /// Whether it counts up.

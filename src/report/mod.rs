@@ -17,6 +17,8 @@ pub mod text;
 pub mod warnings;
 pub mod whatif;
 pub mod working;
+#[cfg(feature = "files")]
+pub mod year;
 
 use crate::model::{Balance, BalanceSheet, CellResult, Output};
 use crate::quantity::Quantity;

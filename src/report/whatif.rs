@@ -31,6 +31,8 @@ pub struct Layout<'a> {
     pub base: Option<Vec<f64>>,
     /// Units of the text.
     pub units: UnitSystem,
+    /// The currency of the site.
+    pub currency: &'a str,
 }
 
 /// A row with what it was given.
@@ -115,7 +117,8 @@ impl Layout<'_> {
             add(&value.path, unit.symbol, width(&value.path));
         }
         for column in self.columns {
-            let (name, unit) = (column.name, self.shown_unit(column).map_or("", |u| u.symbol));
+            let unit = self.shown_unit(column).map_or(self.currency, |unit| unit.symbol);
+            let name = column.name;
             add(name, unit, width(name));
             if self.base.is_some() {
                 add("differs", unit, width("differs"));

@@ -48,6 +48,10 @@ pub struct Description {
     pub chemical: Vec<Chemical>,
     /// How the columns of a log are to be read.
     pub log: Option<LogLayout>,
+    /// How the columns of a weather file are to be read.
+    pub weather: Option<WeatherLayout>,
+    /// How the tower is run through a year.
+    pub year: Option<Year>,
     /// What the water costs.
     pub cost: Option<Cost>,
 }
@@ -535,6 +539,60 @@ pub struct LogColumn {
     pub every: Option<Stated<Duration>>,
 }
 
+/// How the columns of a weather file are to be read: a row an hour, its time the beginning of the hour.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct WeatherLayout {
+    /// Header of the column with date and time.
+    pub time: Option<String>,
+    /// Order of day and month where dates do not begin with the year.
+    pub dates: Option<DateOrder>,
+    /// Columns that count.
+    pub column: Vec<LogColumn>,
+}
+
+/// How the tower is run through a year.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Year {
+    /// Cold water that the fans are slowed down to hold; they run at full speed without it.
+    pub cold_water_set_point: Option<Stated<Temperature>>,
+    /// Cold water above which the tower fails its process.
+    pub cold_water_limit: Option<Stated<Temperature>>,
+    /// Slowest that the fans run, as a part of full speed.
+    pub least_fan_speed: Option<Stated<Share>>,
+    /// Air with the fans off, as a part of that at full speed.
+    pub natural_draught: Option<Stated<Share>>,
+    /// Exponent of the transfer characteristic, KaV/L = coefficient (L/G)^-exponent.
+    pub transfer_exponent: Option<Stated<Ratio>>,
+    /// Its coefficient, for the site's method; fitted to the design point without it.
+    pub transfer_coefficient: Option<Stated<Ratio>>,
+    /// How long the makeup may be missing.
+    pub outage: Option<Stated<Duration>>,
+    /// The heat load through the year.
+    pub load: Option<Load>,
+}
+
+/// The heat load, as a part of the design's: by hours, by wet bulb, or constant. A `load` column of the
+/// weather goes before it.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Load {
+    /// At every hour.
+    pub constant: Option<Stated<Share>>,
+    /// By hour of a workday, 24 of them.
+    pub workday: Vec<f64>,
+    /// By hour of a Saturday; as a workday without it.
+    pub saturday: Vec<f64>,
+    /// By hour of a Sunday; as a Saturday without it.
+    pub sunday: Vec<f64>,
+    /// By wet bulb, straight between points, as in `[["5 degC", 0.6], ["22 degC", 1.0]]`.
+    pub by_wet_bulb: Vec<(Stated<Temperature>, Stated<Share>)>,
+}
+
 /// What a column of a log holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -574,6 +632,12 @@ pub enum Channel {
     RelativeHumidity,
     /// Circulation.
     Circulation,
+    /// Dew point of the air; of weather.
+    DewPoint,
+    /// Station pressure; of weather.
+    Pressure,
+    /// Heat load, as a part of the design's; of weather.
+    Load,
     /// Anything else that people write down; shown, not judged.
     Recorded,
 }

@@ -10,6 +10,7 @@
 mod field;
 pub mod merkel;
 pub mod poppe;
+pub mod prediction;
 pub mod rule;
 
 use crate::air::{self, AirError, MoistAir, Saturated};

@@ -22,12 +22,29 @@ impl std::fmt::Debug for Column {
     }
 }
 
+/// The column that needs a prediction.
+#[cfg(feature = "files")]
+const PREDICTED: &str = "cold_water";
+
+/// What the tower does away from its design point, where a column needs it and the site allows it.
+#[cfg(feature = "files")]
+pub(super) fn prediction<'a>(
+    model: &'a Model,
+    columns: &[&'static Column],
+) -> Option<crate::model::YearPlan<'a>> {
+    let is_needed = columns.iter().any(|column| column.name == PREDICTED);
+    is_needed.then(|| model.year_plan(model.base()).ok()).flatten()
+}
+
 /// An evaluated row.
 pub(super) struct Row<'a> {
     pub model: &'a Model,
     pub inputs: &'a Inputs,
     pub balance: &'a Balance,
     pub work: &'a mut Workspace,
+    /// What the tower does away from its design point; only for columns that need it.
+    #[cfg(feature = "files")]
+    pub prediction: Option<&'a crate::model::YearPlan<'a>>,
 }
 
 impl Column {
@@ -149,6 +166,19 @@ pub static COLUMNS: &[Column] = &[
         unit: Some(&unit::KILOGRAM_PER_SECOND),
         what: "over the cells in service",
         value: |row| row.balance.state.circulation_kg_per_s,
+    },
+    #[cfg(feature = "files")]
+    Column {
+        name: PREDICTED,
+        key: "predicted_cold_water_degc",
+        unit: Some(&unit::CELSIUS),
+        what: "that the fill fitted to the site as it stands gives at this range, air and ratio",
+        value: |row| {
+            let cells = row.work.cells();
+            let predicted =
+                row.prediction.and_then(|plan| plan.cold_water(&row.balance.state, cells));
+            predicted.unwrap_or(f64::NAN)
+        },
     },
     Column {
         name: "merkel_number",

@@ -263,6 +263,8 @@ pub struct Runner<'a> {
     inputs: Inputs,
     work: Workspace,
     values: Vec<f64>,
+    #[cfg(feature = "files")]
+    prediction: Option<crate::model::YearPlan<'a>>,
 }
 
 impl<'a> Runner<'a> {
@@ -275,6 +277,8 @@ impl<'a> Runner<'a> {
             inputs: model.base().clone(),
             work: Workspace::new(model),
             values: vec![f64::NAN; columns.len()],
+            #[cfg(feature = "files")]
+            prediction: columns::prediction(model, columns),
         }
     }
 
@@ -309,6 +313,8 @@ impl<'a> Runner<'a> {
             inputs: &self.inputs,
             balance: &balance,
             work: &mut self.work,
+            #[cfg(feature = "files")]
+            prediction: self.prediction.as_ref(),
         };
         for (value, column) in self.values.iter_mut().zip(self.columns) {
             *value = column.of(&mut row);

@@ -163,6 +163,8 @@ pub fn solve(model: &Model, question: &Question) -> Answer {
         inputs: model.base().clone(),
         work: Workspace::new(model),
         infeasible: None,
+        #[cfg(feature = "files")]
+        prediction: super::columns::prediction(model, &[question.column]),
     };
     let points: Vec<(f64, Option<f64>)> =
         places(question).into_iter().map(|si| (si, trial.result(model.base(), si))).collect();
@@ -212,6 +214,8 @@ struct Trial<'a> {
     inputs: Inputs,
     work: Workspace,
     infeasible: Option<String>,
+    #[cfg(feature = "files")]
+    prediction: Option<crate::model::YearPlan<'a>>,
 }
 
 impl Trial<'_> {
@@ -231,6 +235,8 @@ impl Trial<'_> {
             inputs: &self.inputs,
             balance: &balance,
             work: &mut self.work,
+            #[cfg(feature = "files")]
+            prediction: self.prediction.as_ref(),
         };
         Some(self.question.column.of(&mut row)).filter(|result| result.is_finite())
     }

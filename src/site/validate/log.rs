@@ -9,6 +9,9 @@ use crate::site::{Limits, Problem, SiteInstruments, SiteLog};
 /// Instruments worse than this are none.
 const ACCURACY: Limits = Limits::above(0.0, 1.0);
 
+/// Channels of weather files alone.
+const OF_WEATHER: [Channel; 3] = [Channel::DewPoint, Channel::Pressure, Channel::Load];
+
 type Assumed = (f64, &'static str);
 
 /// What instruments are taken for where nobody says, in per cent: accuracy.
@@ -47,7 +50,18 @@ impl Check {
             .filter(|(_, column)| column.is != Some(Channel::Recorded))
             .filter_map(|(index, column)| self.column(&format!("log.column.{}", index + 1), column))
             .collect();
-        self.told_apart(&log.column);
+        self.told_apart("log", &log.column);
+        for (index, column) in log.column.iter().enumerate() {
+            if column.is.is_some_and(|is| OF_WEATHER.contains(&is)) {
+                self.problem(
+                    Problem::new(
+                        format!("log.column.{}.is", index + 1),
+                        "a log is not checked against this column",
+                    )
+                    .with_help("it belongs to [[weather.column]]"),
+                );
+            }
+        }
         let recorded = self.recorded(&log.column);
         let has =
             |channels: &[Channel]| columns.iter().any(|column| channels.contains(&column.channel));
@@ -82,12 +96,12 @@ impl Check {
     }
 
     /// Two columns may not hold the same thing.
-    fn told_apart(&mut self, columns: &[LogColumn]) {
+    pub(super) fn told_apart(&mut self, table: &str, columns: &[LogColumn]) {
         for (index, column) in columns.iter().enumerate() {
             let counts = column.is.is_some_and(|is| is != Channel::Recorded);
             if counts && columns[..index].iter().any(|other| other.is == column.is) {
                 self.problem(Problem::new(
-                    format!("log.column.{}.is", index + 1),
+                    format!("{table}.column.{}.is", index + 1),
                     "two columns hold the same thing",
                 ));
             }
@@ -160,7 +174,7 @@ impl Check {
         })
     }
 
-    fn column(&mut self, path: &str, column: &LogColumn) -> Option<Column> {
+    pub(super) fn column(&mut self, path: &str, column: &LogColumn) -> Option<Column> {
         let (Some(name), Some(channel)) = (column.name.clone(), column.is) else {
             self.problem(Problem::new(path, "the column is not described").with_help(
                 "write name = \"its header\", is = \"makeup_register\" and unit = \"m3\"",
@@ -209,6 +223,9 @@ fn quantity(channel: Channel) -> Quantity {
         }
         Channel::RelativeHumidity => Quantity::RelativeHumidity,
         Channel::BlowdownValveHours | Channel::FanHours => Quantity::Duration,
+        Channel::DewPoint => Quantity::Temperature,
+        Channel::Pressure => Quantity::Pressure,
+        Channel::Load => Quantity::Share,
         // Its numbers are shown as they are.
         Channel::Recorded => Quantity::Ratio,
         Channel::BasinLevel => Quantity::Length,

@@ -5,6 +5,8 @@ mod chemistry;
 #[cfg(feature = "files")]
 mod log;
 mod treatment;
+#[cfg(feature = "files")]
+mod year;
 
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
@@ -189,6 +191,10 @@ impl Check {
         let basin = self.basin(description);
         #[cfg(feature = "files")]
         let log = self.log(description.log.as_ref());
+        #[cfg(feature = "files")]
+        let weather = self.weather(description.weather.as_ref());
+        #[cfg(feature = "files")]
+        let year = self.year(description.year.as_ref());
         let chemicals = self.chemicals(description);
         let cost = self.cost(description.cost.clone().unwrap_or_default());
         let (cells, cells_out_of_service) = cells?;
@@ -214,6 +220,10 @@ impl Check {
             basin: basin?,
             #[cfg(feature = "files")]
             log: log?,
+            #[cfg(feature = "files")]
+            weather: weather?,
+            #[cfg(feature = "files")]
+            year: year?,
             chemicals: chemicals?,
             cost: cost?,
         })
