@@ -9,6 +9,7 @@ pub mod course;
 pub mod feed;
 pub mod json;
 pub mod level;
+pub(crate) mod marks;
 pub mod money;
 pub(crate) mod rounding;
 pub mod solve;
