@@ -1,10 +1,10 @@
 //! `coldbasin balance`
 
-use super::handout::Handout;
+use super::handout::{Contents, Handout};
 use super::site::{CompiledSite, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::BalanceSheet;
-use coldbasin::picture::{self, Look};
+use coldbasin::picture;
 use coldbasin::report::{self, Row, json, text, working};
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -66,18 +66,18 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     })
 }
 
-/// Pictures of one sheet.
+/// Picture and page of one sheet.
 fn hand_out(
     sheets: &[(String, BalanceSheet)],
     arguments: &Arguments,
 ) -> Result<(), Box<dyn Error>> {
-    let common = &arguments.common;
-    let files = (arguments.sites.as_slice(), common.output.as_deref());
-    let units = common.units.into();
     match sheets {
-        [(source, sheet)] if arguments.sites.len() == 1 => arguments
-            .handout
-            .write(files, |width| picture::balance(sheet, source, Look { units, width })),
+        [(source, sheet)] if arguments.sites.len() == 1 => arguments.handout.write(&Contents {
+            inputs: &arguments.sites,
+            common: &arguments.common,
+            draw: Some(&|look| picture::balance(sheet, source, look)),
+            print: &|style| text::sheet(sheet, source, style) + &working::text(sheet, style),
+        }),
         _ => arguments.handout.refuse_several(),
     }
 }

@@ -1,11 +1,11 @@
 //! `coldbasin blowdown`
 
-use super::handout::Handout;
+use super::handout::{Contents, Handout};
 use super::site::{CompiledSite, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{Model, TargetSheet};
-use coldbasin::picture::{self, Costs, Look};
+use coldbasin::picture::{self, Costs};
 use coldbasin::report::target;
 use std::error::Error;
 use std::path::PathBuf;
@@ -55,14 +55,18 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet =
         model.target(model.base()).map_err(|why| site.locate(model.explain_target(&why)))?;
     let waters = waters(model, &sheet, &arguments.at_cycles)?;
-    let files = (std::slice::from_ref(&arguments.site), common.output.as_deref());
     let costs = Costs {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
         currency: &model.site().cost.currency,
     };
-    arguments.handout.write(files, |width| {
-        let look = Look { units: common.units.into(), width };
-        picture::target(&sheet, &site.name, &costs, look)
+    arguments.handout.write(&Contents {
+        inputs: std::slice::from_ref(&arguments.site),
+        common,
+        draw: Some(&|look| picture::target(&sheet, &site.name, &costs, look)),
+        print: &|style| {
+            target::text(&sheet, &site.name, (model.slots(), &waters), style)
+                + &target::working(&sheet, style)
+        },
     })?;
     let text = match common.format {
         Format::Text => {

@@ -1,11 +1,11 @@
 //! `coldbasin check`
 
-use super::handout::Handout;
+use super::handout::{Contents, Handout};
 use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::CheckError;
-use coldbasin::picture::{self, Look};
+use coldbasin::picture;
 use coldbasin::readings;
 use coldbasin::readings::period::{self, Cut, Every, Recorded};
 use coldbasin::report::check;
@@ -117,8 +117,11 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let recorded = &record.recorded;
     let log = check::Log { source: &source, every: cut.every, not_used: &not_used, recorded };
     let inputs = [arguments.site.clone(), arguments.log.clone()];
-    arguments.handout.write((&inputs, common.output.as_deref()), |width| {
-        picture::check(&sheet, &log, Look { units: common.units.into(), width })
+    arguments.handout.write(&Contents {
+        inputs: &inputs,
+        common,
+        draw: Some(&|look| picture::check(&sheet, &log, look)),
+        print: &|style| check::text(&sheet, &log, style),
     })?;
     let text = match common.format {
         Format::Text => check::text(&sheet, &log, style(common)),

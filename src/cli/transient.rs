@@ -1,9 +1,9 @@
 //! `coldbasin transient`
 
-use super::handout::Handout;
+use super::handout::{Contents, Handout};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
-use coldbasin::picture::{self, Look};
+use coldbasin::picture;
 use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
 use coldbasin::report::course;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
@@ -162,10 +162,13 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model
         .course(inputs, arguments.start, substance, &events, arguments.hours)
         .map_err(explain)?;
-    let files = (std::slice::from_ref(&arguments.site), common.output.as_deref());
-    arguments.handout.write(files, |width| {
-        let look = Look { units: common.units.into(), width };
-        picture::course(&sheet, &site.name, "dosed", look)
+    arguments.handout.write(&Contents {
+        inputs: std::slice::from_ref(&arguments.site),
+        common,
+        draw: Some(&|look| picture::course(&sheet, &site.name, "dosed", look)),
+        print: &|style| {
+            course::text(&sheet, &site.name, "dosed", style) + &course::working(&sheet, style)
+        },
     })?;
     let text = match common.format {
         Format::Text => {

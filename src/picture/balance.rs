@@ -3,7 +3,7 @@
 use super::colour::{BLUE, GREEN, ORANGE, PURPLE, SKY, VERMILLION};
 use super::flow::{Flow, Strand, draw_beside, is_thin};
 use super::frame::Frame;
-use super::{Look, source, title};
+use super::{Look, Picture, source, title};
 use crate::model::{BalanceSheet, Stream};
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::report::m3_per_h;
@@ -12,7 +12,7 @@ use crate::report::text::{COVERAGE, cycles_text};
 use plotters::style::RGBColor;
 
 /// A balance sheet; `from` names the file.
-pub fn balance(sheet: &BalanceSheet, from: &str, look: Look) -> String {
+pub fn balance(sheet: &BalanceSheet, from: &str, look: Look) -> Picture {
     let name = if sheet.name.is_empty() { from } else { &sheet.name };
     let mut frame = Frame::new(&title("Water balance", name), &source(from), look.width);
     let words = Words::of(sheet, look);

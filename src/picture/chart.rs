@@ -493,7 +493,7 @@ mod tests {
         let mut frame = Frame::new("title", "source", Width::Page);
         let panel = Panel { heading: "heading".into(), chart, notes: Vec::new() };
         Panel::draw_all(&[panel], &mut frame);
-        frame.finish()
+        frame.finish().svg()
     }
 
     fn line(points: Vec<(f64, f64)>) -> Layer {

@@ -4,7 +4,7 @@ use super::axis::{Axis, days_between, ends};
 use super::chart::{Chart, Layer, Panel};
 use super::colour::{BLUE, GREEN, INK, ORANGE, PURPLE, SKY, VERMILLION};
 use super::frame::Frame;
-use super::{Look, source, title};
+use super::{Look, Picture, source, title};
 use crate::check::watch::Watched;
 use crate::model::{Cause, CheckSheet, CheckedPeriod, Finding};
 use crate::quantity::{UnitSystem, unit, with_decimals};
@@ -19,7 +19,7 @@ const MOST_INTERVALS: f64 = 4.0;
 const MOST_RECORDED: usize = 12;
 
 /// A checked log.
-pub fn check(sheet: &CheckSheet, log: &Log<'_>, look: Look) -> String {
+pub fn check(sheet: &CheckSheet, log: &Log<'_>, look: Look) -> Picture {
     let name = if sheet.name.is_empty() { log.source } else { &sheet.name };
     let heading = title("Check of the log", name);
     let mut frame = Frame::new(&heading, &source(log.source), look.width);

@@ -4,7 +4,7 @@ use super::axis::{Axis, ends};
 use super::chart::{Chart, Layer, Panel};
 use super::colour::{BLACK, BLUE, GREEN, INK, VERMILLION};
 use super::frame::Frame;
-use super::{Look, source, title};
+use super::{Look, Picture, source, title};
 use crate::model::CourseSheet;
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::transient::Stretch;
@@ -16,7 +16,7 @@ const POINTS: usize = 240;
 const BAND: f64 = 0.05;
 
 /// A course; `from` names the file, `substance` what is dosed.
-pub fn course(sheet: &CourseSheet, from: &str, substance: &str, look: Look) -> String {
+pub fn course(sheet: &CourseSheet, from: &str, substance: &str, look: Look) -> Picture {
     let name = if sheet.name.is_empty() { from } else { &sheet.name };
     let mut frame =
         Frame::new(&title("Concentration in the water", name), &source(from), look.width);

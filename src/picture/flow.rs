@@ -139,6 +139,8 @@ pub(super) fn draw_beside(frame: &mut Frame, flows: &[(&str, Flow)]) {
         }
         return;
     }
+    let headings: Vec<&str> = flows.iter().map(|(heading, _)| *heading).collect();
+    frame.section(&headings.join(", "));
     let count = flows.len() as f64;
     let width = ((frame.inner() - GAP * (count - 1.0)) / count).min(460.0);
     let mut svg = String::new();

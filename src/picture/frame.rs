@@ -1,6 +1,6 @@
 //! The sheet of paper that a picture is drawn on: title, parts one under the other, notes.
 
-use super::colour::{INK, PAPER, SOFT, hex};
+use super::colour::{BLACK, GRID, INK, PAPER, SOFT, hex};
 use plotters::style::RGBColor;
 use std::fmt::Write as _;
 
@@ -112,7 +112,6 @@ pub(super) fn clipped(text: &str, size: f64, width: f64) -> String {
 pub(super) enum Anchor {
     Start,
     Middle,
-    End,
 }
 
 /// A text at a place.
@@ -125,7 +124,6 @@ pub(super) fn text(
     let anchor = match anchor {
         Anchor::Start => "",
         Anchor::Middle => " text-anchor=\"middle\"",
-        Anchor::End => " text-anchor=\"end\"",
     };
     let (fill, words) = (hex(colour), escaped(words));
     let _ = writeln!(
@@ -134,31 +132,32 @@ pub(super) fn text(
     );
 }
 
+/// A part of a picture with what it shows.
+struct Section {
+    name: String,
+    body: String,
+    /// How far it is drawn, px from its top.
+    y: f64,
+}
+
 /// A picture in the making.
 pub(super) struct Frame {
     pub width: Width,
-    title: String,
     described: Vec<String>,
-    body: String,
-    /// Where the next part begins.
-    y: f64,
+    /// The first is the title.
+    sections: Vec<Section>,
 }
 
 impl Frame {
     /// Begins a picture with its title and what it was made from.
     pub fn new(title: &str, source: &str, width: Width) -> Self {
-        let mut frame = Self {
-            width,
-            title: title.into(),
-            described: Vec::new(),
-            body: String::new(),
-            y: 10.0,
-        };
+        let described = vec![format!("{}.", source.trim_end_matches('.'))];
+        let mut frame = Self { width, described, sections: Vec::new() };
+        frame.section(title);
+        frame.move_down(10.0);
         frame.lines(title, (16.0, INK));
-        frame.y += 2.0;
+        frame.move_down(2.0);
         frame.lines(source, (SMALL, SOFT));
-        frame.described.clear();
-        frame.described.push(source.into());
         frame
     }
 
@@ -167,23 +166,43 @@ impl Frame {
         self.width.px() - 2.0 * MARGIN
     }
 
+    /// What is drawn from here on stands by itself.
+    pub fn section(&mut self, name: &str) {
+        self.sections.push(Section { name: name.into(), body: String::new(), y: 0.0 });
+    }
+
+    fn last(&mut self) -> &mut Section {
+        if self.sections.is_empty() {
+            self.section("");
+        }
+        let last = self.sections.len() - 1;
+        &mut self.sections[last]
+    }
+
+    fn move_down(&mut self, px: f64) {
+        self.last().y += px;
+    }
+
     fn lines(&mut self, words: &str, (size, colour): (f64, RGBColor)) {
         for line in wrapped(words, size, self.inner()) {
-            self.y += 1.25 * size;
-            text(&mut self.body, (MARGIN, self.y), &line, (size, colour, Anchor::Start));
+            let section = self.last();
+            section.y += 1.25 * size;
+            let at = (MARGIN, section.y);
+            text(&mut section.body, at, &line, (size, colour, Anchor::Start));
         }
     }
 
-    /// A heading over a part.
+    /// A section with a heading over it.
     pub fn heading(&mut self, words: &str) {
-        self.y += 16.0;
+        self.section(words);
+        self.move_down(14.0);
         self.lines(words, (14.0, INK));
-        self.y += 4.0;
+        self.move_down(4.0);
     }
 
     /// A sentence under a part.
     pub fn note(&mut self, words: &str) {
-        self.y += 5.0;
+        self.move_down(5.0);
         self.lines(words, (SMALL, SOFT));
     }
 
@@ -194,29 +213,80 @@ impl Frame {
 
     /// A part of the given height at the left margin; its own origin is its top left corner.
     pub fn part(&mut self, part: &str, height: f64) {
-        self.part_at(part, (MARGIN, height));
+        let section = self.last();
+        let _ = writeln!(section.body, "<g transform=\"translate({MARGIN} {:.1})\">", section.y);
+        section.body.push_str(part);
+        section.body.push_str("</g>\n");
+        section.y += height;
     }
 
-    fn part_at(&mut self, part: &str, (x, height): (f64, f64)) {
-        let _ = writeln!(self.body, "<g transform=\"translate({x} {:.1})\">", self.y);
-        self.body.push_str(part);
-        self.body.push_str("</g>\n");
-        self.y += height;
+    /// The finished picture.
+    pub fn finish(self) -> Picture {
+        Picture { width: self.width, described: self.described, sections: self.sections }
     }
+}
 
+/// A picture: sections one under the other.
+pub struct Picture {
+    width: Width,
+    described: Vec<String>,
+    sections: Vec<Section>,
+}
+
+/// Below the last section.
+const FOOT: f64 = 10.0;
+
+impl Picture {
     /// The whole picture as an SVG document.
-    pub fn finish(self) -> String {
-        let (width, height) = (self.width.px(), (self.y + 10.0).ceil());
-        let (title, description) = (escaped(&self.title), escaped(&self.described.join(" ")));
-        let paper = hex(PAPER);
+    pub fn svg(&self) -> String {
+        let mut body = String::new();
+        let mut y = 0.0;
+        for section in &self.sections {
+            let _ = writeln!(body, "<g transform=\"translate(0 {y:.1})\">\n{}</g>", section.body);
+            y += section.y;
+        }
+        let title = self.sections.first().map_or("", |section| &section.name);
+        self.document(title, &self.described.join(" "), (&body, y + FOOT))
+    }
+
+    /// Each section but the title as an SVG of its own, for a page that has the title already.
+    pub fn parts(&self) -> Vec<String> {
+        let of = |(index, section): (usize, &Section)| {
+            let description = if index == 0 { self.described.join(" ") } else { String::new() };
+            self.document(&section.name, &description, (&section.body, section.y + FOOT))
+        };
+        self.sections.iter().skip(1).enumerate().map(of).collect()
+    }
+
+    fn document(&self, title: &str, description: &str, (body, height): (&str, f64)) -> String {
+        let (width, height, paper) = (self.width.px(), height.ceil(), hex(PAPER));
+        let (title, description) = (escaped(title), escaped(description));
+        let description = match description.as_str() {
+            "" => String::new(),
+            words => format!("<desc>{words}</desc>\n"),
+        };
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
              viewBox=\"0 0 {width} {height}\" role=\"img\" font-family=\"sans-serif\">\n\
-             <title>{title}</title>\n<desc>{description}</desc>\n\
-             <rect width=\"{width}\" height=\"{height}\" fill=\"{paper}\"/>\n{}</svg>\n",
-            self.body
+             <title>{title}</title>\n{description}\
+             <rect width=\"{width}\" height=\"{height}\" fill=\"{paper}\"/>\n{body}</svg>\n"
         )
     }
+}
+
+/// A picture's colours but those of its series as names of the page's styles, so that it is dark where
+/// the page is.
+pub(crate) fn themed(svg: &str) -> String {
+    let named = [
+        (BLACK, "var(--ink)"),
+        (INK, "var(--ink)"),
+        (SOFT, "var(--soft)"),
+        (GRID, "var(--grid)"),
+        (PAPER, "var(--paper)"),
+    ];
+    named.into_iter().fold(svg.to_owned(), |svg, (colour, name)| {
+        svg.replace(&format!("\"{}\"", hex(colour)), &format!("\"{name}\""))
+    })
 }
 
 #[cfg(test)]
@@ -226,9 +296,9 @@ mod tests {
     #[test]
     fn what_users_write_is_escaped() {
         assert_eq!(escaped("<b>&\"'\u{1b}\n"), "&lt;b&gt;&amp;&quot;&#39;\u{fffd} ");
-        let svg = Frame::new("<script>", "a & b", Width::Page).finish();
+        let svg = Frame::new("<script>", "a & b", Width::Page).finish().svg();
         assert!(svg.contains("<title>&lt;script&gt;</title>") && !svg.contains("<script"));
-        assert!(svg.contains("<desc>a &amp; b</desc>"));
+        assert!(svg.contains("<desc>a &amp; b.</desc>"));
     }
 
     #[test]

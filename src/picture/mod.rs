@@ -21,7 +21,7 @@ pub use balance::balance;
 #[cfg(feature = "files")]
 pub use check::check;
 pub use course::course;
-pub use frame::Width;
+pub use frame::{Picture, Width};
 pub use png::{PngError, png};
 pub use target::{Costs, target};
 

@@ -45,9 +45,9 @@ mod tests {
 
     #[test]
     fn text_has_pixels_without_any_font_of_the_machine() {
-        let empty = png(&Frame::new("", "", Width::Page).finish()).unwrap();
+        let empty = png(&Frame::new("", "", Width::Page).finish().svg()).unwrap();
         let written =
-            png(&Frame::new("Evaporation, °C ± m³ …", "x", Width::Page).finish()).unwrap();
+            png(&Frame::new("Evaporation, °C ± m³ …", "x", Width::Page).finish().svg()).unwrap();
         assert!(written.starts_with(b"\x89PNG"));
         assert!(written.len() > empty.len() + 1_000, "{} {}", written.len(), empty.len());
     }

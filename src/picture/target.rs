@@ -4,7 +4,7 @@ use super::axis::{Axis, ends};
 use super::chart::{Chart, Layer, Panel};
 use super::colour::{BLACK, BLUE, GREEN, INK, SERIES, VERMILLION};
 use super::frame::Frame;
-use super::{Look, source, title};
+use super::{Look, Picture, source, title};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
@@ -30,7 +30,7 @@ pub struct Costs<'a> {
 }
 
 /// A blowdown target; `from` names the file.
-pub fn target(sheet: &TargetSheet, from: &str, costs: &Costs<'_>, look: Look) -> String {
+pub fn target(sheet: &TargetSheet, from: &str, costs: &Costs<'_>, look: Look) -> Picture {
     let name = if sheet.name.is_empty() { from } else { &sheet.name };
     let mut frame = Frame::new(&title("Blowdown target", name), &source(from), look.width);
     let page = Page { sheet, look, to: last_cycles(sheet) };

@@ -7,6 +7,8 @@
 pub mod check;
 pub mod course;
 pub mod feed;
+#[cfg(feature = "picture")]
+pub mod html;
 pub mod json;
 pub mod level;
 pub(crate) mod marks;
