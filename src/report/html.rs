@@ -145,7 +145,8 @@ fn cells(line: &str) -> Vec<Cell> {
         let words = text.trim();
         let is_number =
             words.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '-' | '<' | '±' | '+'));
-        let is_right = (text.starts_with(' ') && !text.ends_with(' ')) || is_number;
+        // Words that stand at the left have the blanks after them.
+        let is_right = text.starts_with(' ') || (is_number && !text.ends_with(' '));
         Cell { words: words.into(), is_right }
     };
     line.split(CELL).map(cell).collect()
@@ -202,6 +203,10 @@ impl Table {
         let middle = self.columns().div_ceil(2);
         let part = |rows: &[Vec<Cell>], is_left: bool| -> Vec<Vec<Cell>> {
             let cut = |row: &Vec<Cell>| {
+                // A rule runs under both.
+                if is_rule(row) {
+                    return row.clone();
+                }
                 let (left, right) = row.split_at(middle.min(row.len()));
                 if is_left { left.to_vec() } else { right.to_vec() }
             };
@@ -306,6 +311,7 @@ mod tests {
             "<tr class=\"sum\"><th scope=\"row\">total out</th>",
             "<h2>DAYS</h2>",
             "<th scope=\"col\" class=\"n\">blowdown</th>",
+            "<tr class=\"sum\"><th scope=\"row\">total in</th>",
             "<th scope=\"row\">1 May</th><td class=\"n\">2.5</td><td>ok</td>",
             "<p>A line and more &amp; more.</p>",
             "<p class=\"caution\">Caution: hot.</p>",
