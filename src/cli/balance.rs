@@ -1,6 +1,6 @@
 //! `coldbasin balance`
 
-use super::handout::{Contents, Handout};
+use super::handout::{Handout, Made};
 use super::site::{CompiledSite, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::BalanceSheet;
@@ -72,12 +72,11 @@ fn hand_out(
     arguments: &Arguments,
 ) -> Result<(), Box<dyn Error>> {
     match sheets {
-        [(source, sheet)] if arguments.sites.len() == 1 => arguments.handout.write(&Contents {
-            inputs: &arguments.sites,
-            common: &arguments.common,
-            draw: Some(&|look| picture::balance(sheet, source, look)),
-            print: &|style| text::sheet(sheet, source, style) + &working::text(sheet, style),
-        }),
+        [(source, sheet)] if arguments.sites.len() == 1 => arguments.handout.write(
+            Made { inputs: &arguments.sites, common: &arguments.common },
+            &|look| picture::balance(sheet, source, look),
+            &|style| text::sheet(sheet, source, style) + &working::text(sheet, style),
+        ),
         _ => arguments.handout.refuse_several(),
     }
 }

@@ -1,6 +1,6 @@
 //! `coldbasin blowdown`
 
-use super::handout::{Contents, Handout};
+use super::handout::{Handout, Made};
 use super::site::{CompiledSite, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::blowdown::ConcentratedWater;
@@ -59,15 +59,14 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
         currency: &model.site().cost.currency,
     };
-    arguments.handout.write(&Contents {
-        inputs: std::slice::from_ref(&arguments.site),
-        common,
-        draw: Some(&|look| picture::target(&sheet, &site.name, &costs, look)),
-        print: &|style| {
+    arguments.handout.write(
+        Made { inputs: std::slice::from_ref(&arguments.site), common },
+        &|look| picture::target(&sheet, &site.name, &costs, look),
+        &|style| {
             target::text(&sheet, &site.name, (model.slots(), &waters), style)
                 + &target::working(&sheet, style)
         },
-    })?;
+    )?;
     let text = match common.format {
         Format::Text => {
             let style = style(common);

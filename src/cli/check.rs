@@ -1,6 +1,6 @@
 //! `coldbasin check`
 
-use super::handout::{Contents, Handout};
+use super::handout::{Handout, Made};
 use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
@@ -117,12 +117,11 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let recorded = &record.recorded;
     let log = check::Log { source: &source, every: cut.every, not_used: &not_used, recorded };
     let inputs = [arguments.site.clone(), arguments.log.clone()];
-    arguments.handout.write(&Contents {
-        inputs: &inputs,
-        common,
-        draw: Some(&|look| picture::check(&sheet, &log, look)),
-        print: &|style| check::text(&sheet, &log, style),
-    })?;
+    arguments.handout.write(
+        Made { inputs: &inputs, common },
+        &|look| picture::check(&sheet, &log, look),
+        &|style| check::text(&sheet, &log, style),
+    )?;
     let text = match common.format {
         Format::Text => check::text(&sheet, &log, style(common)),
         Format::Json => as_json(&check::json(&sheet, &log))?,

@@ -1,5 +1,6 @@
 //! `coldbasin feed`
 
+use super::handout::{Made, ReportFile};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::report::feed;
@@ -28,6 +29,9 @@ pub struct Arguments {
     working: bool,
 
     #[command(flatten)]
+    report: ReportFile,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -37,6 +41,10 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
     let sheet = model.feed(model.base()).map_err(|why| site.locate(model.explain_feed(&why)))?;
+    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
+    arguments.report.write(made, None, &|style| {
+        feed::text(&sheet, &site.name, style) + &feed::working(&sheet, style)
+    })?;
     let text = match common.format {
         Format::Text => {
             let mut page = feed::text(&sheet, &site.name, style(common));

@@ -1,23 +1,37 @@
 //! What is handed over beside the printed result: a picture, a page.
 
 use super::Common;
-use super::output::{self, OutputError};
+use super::output;
 use coldbasin::picture::{self, Look, Picture, Width};
 use coldbasin::report::html::{self, Page};
 use coldbasin::report::text::Style;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
-/// Files beside the result.
+/// Where a picture goes.
 #[derive(clap::Args)]
-pub struct Handout {
+pub struct PictureFile {
     /// Draw the result too: FILE.svg or FILE.png
     #[arg(long, value_name = "FILE", value_parser = picture_file)]
     picture: Option<PathBuf>,
+}
 
-    /// Write a page to hand over, with pictures, tables, working and sources: FILE.html
+/// Where a page goes.
+#[derive(clap::Args)]
+pub struct ReportFile {
+    /// Write a page to hand over, with tables, working, sources and any pictures: FILE.html
     #[arg(long, value_name = "FILE", value_parser = page_file)]
     report: Option<PathBuf>,
+}
+
+/// Files beside the result.
+#[derive(clap::Args)]
+pub struct Handout {
+    #[command(flatten)]
+    picture: PictureFile,
+
+    #[command(flatten)]
+    report: ReportFile,
 }
 
 fn picture_file(text: &str) -> Result<PathBuf, &'static str> {
@@ -36,65 +50,93 @@ fn with_extension(text: &str, extensions: &[&str]) -> Option<PathBuf> {
     extensions.contains(&extension.as_str()).then_some(path)
 }
 
-/// What is handed over of a result.
-pub struct Contents<'a> {
-    /// Files that the result was made from.
+/// Makes a picture.
+pub type Draw<'a> = &'a dyn Fn(Look) -> Picture;
+/// Makes the printed page, working included.
+pub type Print<'a> = &'a dyn Fn(Style) -> String;
+
+/// What a result was made from, and what was asked of it.
+#[derive(Clone, Copy)]
+pub struct Made<'a> {
+    /// Files that it was made from; nothing is written onto them.
     pub inputs: &'a [PathBuf],
     /// Options that every command has.
     pub common: &'a Common,
-    /// Makes the picture; some results have none.
-    pub draw: Option<&'a dyn Fn(Look) -> Picture>,
-    /// Makes the printed page, working included.
-    pub print: &'a dyn Fn(Style) -> String,
+}
+
+impl PictureFile {
+    /// Whether a picture is wanted.
+    pub fn is_wanted(&self) -> bool {
+        self.picture.is_some()
+    }
+
+    /// Writes the picture, if one is wanted.
+    pub fn write(&self, made: Made<'_>, draw: Draw<'_>) -> Result<(), Box<dyn Error>> {
+        let Some(path) = &self.picture else { return Ok(()) };
+        made.refuse_twice(path, made.common.output.as_deref())?;
+        let svg = draw(made.look(Width::Page)).svg();
+        let is_png = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("png"));
+        let bytes = if is_png { picture::png(&svg)? } else { svg.into_bytes() };
+        made.write(&bytes, path)
+    }
+}
+
+impl ReportFile {
+    /// Writes the page, if one is wanted, with a picture where there is one.
+    pub fn write(
+        &self,
+        made: Made<'_>,
+        draw: Option<Draw<'_>>,
+        print: Print<'_>,
+    ) -> Result<(), Box<dyn Error>> {
+        let Some(path) = &self.report else { return Ok(()) };
+        made.refuse_twice(path, made.common.output.as_deref())?;
+        let style = Style { units: made.common.units.into(), marked: true, ..Style::default() };
+        let widths = [Width::Page, Width::Phone];
+        let both = |draw: Draw<'_>| widths.map(|width| draw(made.look(width)));
+        let pictures: Vec<[Picture; 2]> = draw.map(both).into_iter().collect();
+        let (command, text) = (command(), print(style));
+        let page = html::page(&Page { command: &command, text: &text, pictures: &pictures });
+        made.write(page.as_bytes(), path)
+    }
 }
 
 impl Handout {
-    /// Whether nothing is asked for.
-    pub fn is_empty(&self) -> bool {
-        self.picture.is_none() && self.report.is_none()
-    }
-
     /// Pictures and pages show one site.
     pub fn refuse_several(&self) -> Result<(), Box<dyn Error>> {
-        match self.is_empty() {
-            true => Ok(()),
-            false => Err("--picture and --report show one site: give one site file".into()),
+        match (&self.picture.picture, &self.report.report) {
+            (None, None) => Ok(()),
+            _ => Err("--picture and --report show one site: give one site file".into()),
         }
     }
 
-    /// Writes what is asked for: whole files, none onto an input or onto the result.
-    pub fn write(&self, contents: &Contents<'_>) -> Result<(), Box<dyn Error>> {
-        let Contents { inputs, common, .. } = contents;
-        let result = common.output.as_ref();
-        let files: Vec<&PathBuf> =
-            [&self.picture, &self.report].into_iter().flatten().chain(result).collect();
-        let twice = (1..files.len()).find(|index| files[..*index].contains(&files[*index]));
-        if let Some(twice) = twice.map(|index| files[index]) {
-            return Err(format!("{}: two results would be written here", twice.display()).into());
-        }
-        if let (Some(path), Some(draw)) = (&self.picture, contents.draw) {
-            let svg = draw(look(common, Width::Page)).svg();
-            let is_png = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("png"));
-            let bytes = if is_png { picture::png(&svg)? } else { svg.into_bytes() };
-            write_bytes(&bytes, path, inputs)?;
-        }
-        if let Some(path) = &self.report {
-            let style = Style { units: common.units.into(), marked: true, ..Style::default() };
-            let pictures: Vec<[Picture; 2]> = contents
-                .draw
-                .iter()
-                .map(|draw| [Width::Page, Width::Phone].map(|width| draw(look(common, width))))
-                .collect();
-            let text = (contents.print)(style);
-            let page = Page { command: &command(), text: &text, pictures: &pictures };
-            write_bytes(html::page(&page).as_bytes(), path, inputs)?;
-        }
-        Ok(())
+    /// Writes what is wanted: whole files, none onto an input or onto another result.
+    pub fn write(
+        &self,
+        made: Made<'_>,
+        draw: Draw<'_>,
+        print: Print<'_>,
+    ) -> Result<(), Box<dyn Error>> {
+        self.picture.write(made, draw)?;
+        self.report.write(made, Some(draw), print)
     }
 }
 
-fn look(common: &Common, width: Width) -> Look {
-    Look { units: common.units.into(), width }
+impl Made<'_> {
+    fn look(&self, width: Width) -> Look {
+        Look { units: self.common.units.into(), width }
+    }
+
+    fn refuse_twice(&self, path: &Path, result: Option<&Path>) -> Result<(), Box<dyn Error>> {
+        match result == Some(path) {
+            true => Err(format!("{}: --output writes here too", path.display()).into()),
+            false => Ok(()),
+        }
+    }
+
+    fn write(&self, bytes: &[u8], path: &Path) -> Result<(), Box<dyn Error>> {
+        Ok(output::stream(Some(path), self.inputs, |file| file.write_all(bytes))?)
+    }
 }
 
 /// The command as it was typed, words with blanks in quotes.
@@ -105,8 +147,4 @@ fn command() -> String {
     };
     let words = std::env::args_os().skip(1).map(|word| quoted(word.to_string_lossy().into_owned()));
     std::iter::once("coldbasin".to_owned()).chain(words).collect::<Vec<_>>().join(" ")
-}
-
-fn write_bytes(bytes: &[u8], path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
-    output::stream(Some(path), inputs, |file| file.write_all(bytes))
 }

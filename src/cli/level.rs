@@ -1,5 +1,6 @@
 //! `coldbasin level`
 
+use super::handout::{Made, ReportFile};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::{DropReading, LevelQuestions};
@@ -53,6 +54,9 @@ pub struct Arguments {
     working: bool,
 
     #[command(flatten)]
+    report: ReportFile,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -80,6 +84,10 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
+    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
+    arguments.report.write(made, None, &|style| {
+        level::text(&sheet, &site.name, style) + &level::working(&sheet, style)
+    })?;
     let text = match common.format {
         Format::Text => {
             let mut page = level::text(&sheet, &site.name, style(common));

@@ -1,6 +1,6 @@
 //! `coldbasin transient`
 
-use super::handout::{Contents, Handout};
+use super::handout::{Handout, Made};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::picture;
@@ -162,14 +162,11 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model
         .course(inputs, arguments.start, substance, &events, arguments.hours)
         .map_err(explain)?;
-    arguments.handout.write(&Contents {
-        inputs: std::slice::from_ref(&arguments.site),
-        common,
-        draw: Some(&|look| picture::course(&sheet, &site.name, "dosed", look)),
-        print: &|style| {
-            course::text(&sheet, &site.name, "dosed", style) + &course::working(&sheet, style)
-        },
-    })?;
+    arguments.handout.write(
+        Made { inputs: std::slice::from_ref(&arguments.site), common },
+        &|look| picture::course(&sheet, &site.name, "dosed", look),
+        &|style| course::text(&sheet, &site.name, "dosed", style) + &course::working(&sheet, style),
+    )?;
     let text = match common.format {
         Format::Text => {
             let mut page = course::text(&sheet, &site.name, "dosed", style(common));

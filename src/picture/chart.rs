@@ -1,7 +1,9 @@
 //! A chart: axes, series, bands, marks, and a label at each of them.
 
 use super::axis::Axis;
-use super::colour::{GRID, INK, SOFT, dash_attribute, hex};
+use super::colour::{
+    ALWAYS_BLACK as BLACK, ALWAYS_WHITE as WHITE, GRID, INK, SOFT, dash_attribute, hex,
+};
 use super::frame::{Anchor, Frame, SMALL, text, text_width, wrapped};
 use super::pen::{Pen, UNITS};
 use plotters::chart::ChartBuilder;
@@ -25,10 +27,21 @@ pub(super) enum Layer {
     Band { points: Vec<(f64, f64, f64)>, colour: RGBColor, label: String },
     /// Boxes: (from, to, bottom, top).
     Boxes { boxes: Vec<[f64; 4]>, colour: RGBColor, label: String },
+    /// Cells of a map, the darker the larger, with their values where those fit in.
+    Cells { cells: Vec<Cell> },
     /// A value on the axis to the left that holds throughout.
     Level { at: f64, colour: RGBColor, label: String },
     /// A value on the axis below, written over the chart.
     Mark { at: f64, colour: RGBColor, label: String },
+}
+
+/// A cell of a map.
+pub(super) struct Cell {
+    /// From, to, bottom, top.
+    pub at: [f64; 4],
+    /// How dark it is, from 0 to 1; `None` for a value that there is none of.
+    pub part: Option<f64>,
+    pub words: String,
 }
 
 /// A chart.
@@ -115,6 +128,7 @@ impl Layer {
             | Self::Boxes { label, .. }
             | Self::Level { label, .. }
             | Self::Mark { label, .. } => label,
+            Self::Cells { .. } => "",
         }
     }
 
@@ -135,7 +149,7 @@ impl Layer {
                 within(0.5 * (from + to), 0.5 * (bottom + top))
             }),
             Self::Level { at, .. } => within(chart.x.from, *at),
-            Self::Mark { .. } => None,
+            Self::Mark { .. } | Self::Cells { .. } => None,
         }
     }
 }
@@ -173,6 +187,7 @@ impl Chart {
         let plan = Plan { top, ..plan };
         let _ = self.field(&mut svg, &plan);
         marks.iter().for_each(|mark| mark.draw(&mut svg, &plan));
+        self.words_in_cells(&mut svg, &plan);
         let middle = plan.left + 0.5 * plan.field_width();
         let mut bottom = plan.top + plan.field + 20.0;
         if !self.x.name.is_empty() {
@@ -218,6 +233,25 @@ impl Chart {
             placed.push(PlacedMark { row, from, x, label, colour });
         }
         placed
+    }
+
+    /// Values of a map, where they fit into their cells.
+    fn words_in_cells(&self, svg: &mut String, plan: &Plan) {
+        let cells = self.layers.iter().filter_map(|layer| match layer {
+            Layer::Cells { cells } => Some(cells),
+            _ => None,
+        });
+        for cell in cells.flatten() {
+            let [from, to, bottom, top] = cell.at;
+            let (left, right) = (self.px_x(plan, from), self.px_x(plan, to));
+            let (low, high) = (self.px_y(plan, bottom), self.px_y(plan, top));
+            let fits = text_width(&cell.words, SMALL) + 4.0 < right - left && low - high > 13.0;
+            if fits {
+                let colour = if cell.part.is_some_and(|part| part > 0.5) { WHITE } else { BLACK };
+                let at = (0.5 * (left + right), 0.5 * (low + high) + 4.0);
+                text(svg, at, &cell.words, (SMALL, colour, Anchor::Middle));
+            }
+        }
     }
 
     /// Axes and series, by the chart library.
@@ -278,6 +312,12 @@ impl Chart {
                     if self.is_inside(ends[0]) {
                         chart.draw_series([PathElement::new(ends, style)])?;
                     }
+                }
+                Layer::Cells { cells } => {
+                    chart.draw_series(cells.iter().map(|cell| {
+                        let [from, to, bottom, top] = cell.at;
+                        Rectangle::new([(from, top), (to, bottom)], shade(cell.part).filled())
+                    }))?;
                 }
                 // Drawn with its words.
                 Layer::Mark { .. } => {}
@@ -386,6 +426,16 @@ impl Chart {
     }
 }
 
+/// From light to dark, one blue: light enough and dark enough for words in it, and the same order in
+/// grey. Without a value it is grey.
+fn shade(part: Option<f64>) -> RGBColor {
+    const LIGHT: [f64; 3] = [222.0, 235.0, 247.0];
+    const DARK: [f64; 3] = [0.0, 80.0, 130.0];
+    let Some(part) = part else { return GRID };
+    let mixed = |index: usize| (LIGHT[index] + part * (DARK[index] - LIGHT[index])).round() as u8;
+    RGBColor(mixed(0), mixed(1), mixed(2))
+}
+
 /// How much of its colour a band shows.
 const BAND: f64 = 0.25;
 
@@ -422,6 +472,7 @@ fn sample(svg: &mut String, (x, y): (f64, f64), layer: &Layer) {
         }
         Layer::Band { colour, .. } => box_sample(svg, (x, y), *colour, BAND),
         Layer::Boxes { colour, .. } => box_sample(svg, (x, y), *colour, 1.0),
+        Layer::Cells { .. } => Ok(()),
     };
 }
 

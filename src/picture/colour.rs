@@ -21,6 +21,11 @@ pub(super) const BLUE: RGBColor = RGBColor(0x00, 0x72, 0xB2);
 pub(super) const VERMILLION: RGBColor = RGBColor(0xD5, 0x5E, 0x00);
 pub(super) const PURPLE: RGBColor = RGBColor(0xCC, 0x79, 0xA7);
 
+/// Words on a colour of their own, on light and dark pages alike.
+pub(super) const ALWAYS_BLACK: RGBColor = RGBColor(0x01, 0x01, 0x01);
+/// The same on a dark colour.
+pub(super) const ALWAYS_WHITE: RGBColor = RGBColor(0xFE, 0xFE, 0xFE);
+
 /// In the order in which series take them.
 pub(super) const SERIES: [RGBColor; 7] = [BLUE, VERMILLION, BLACK, GREEN, PURPLE, SKY, ORANGE];
 

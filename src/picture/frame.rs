@@ -133,6 +133,7 @@ pub(super) fn text(
 }
 
 /// A part of a picture with what it shows.
+#[derive(Debug, Clone, PartialEq)]
 struct Section {
     name: String,
     body: String,
@@ -227,6 +228,7 @@ impl Frame {
 }
 
 /// A picture: sections one under the other.
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Picture {
     width: Width,
     described: Vec<String>,

@@ -16,6 +16,9 @@ pub(crate) mod frame;
 mod pen;
 mod png;
 mod target;
+mod whatif;
+#[cfg(feature = "files")]
+mod year;
 
 pub use balance::balance;
 #[cfg(feature = "files")]
@@ -24,6 +27,9 @@ pub use course::course;
 pub use frame::{Picture, Width};
 pub use png::{PngError, png};
 pub use target::{Costs, target};
+pub use whatif::{NotDrawn, Run, Runs, whatif};
+#[cfg(feature = "files")]
+pub use year::year;
 
 use crate::quantity::UnitSystem;
 
