@@ -247,7 +247,11 @@ impl Chart {
             let (low, high) = (self.px_y(plan, bottom), self.px_y(plan, top));
             let fits = text_width(&cell.words, SMALL) + 4.0 < right - left && low - high > 13.0;
             if fits {
-                let colour = if cell.part.is_some_and(|part| part > 0.5) { WHITE } else { BLACK };
+                let colour = match cell.part {
+                    None => INK,
+                    Some(part) if part > 0.5 => WHITE,
+                    Some(_) => BLACK,
+                };
                 let at = (0.5 * (left + right), 0.5 * (low + high) + 4.0);
                 text(svg, at, &cell.words, (SMALL, colour, Anchor::Middle));
             }

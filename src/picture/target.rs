@@ -7,13 +7,15 @@ use super::frame::Frame;
 use super::{Look, Picture, source, title};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::limit::{Bound, Measure};
-use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
+use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, TowerWater};
 use crate::model::TargetSheet;
 use crate::quantity::{Quantity, unit};
 use crate::report::m3_per_h;
 use crate::report::target::{cycles, measured};
 
+/// Cycles of today that are so many times what is allowed lie outside the picture.
+const FAR: f64 = 4.0;
 /// Points of a curve.
 const POINTS: usize = 60;
 /// An index so far inside its limit is of no interest.
@@ -47,8 +49,9 @@ fn last_cycles(sheet: &TargetSheet) -> f64 {
     let next = sheet.bindings.iter().filter_map(Binding::ceiling).take(4).fold(0.0, f64::max);
     let present = Some(sheet.present_cycles).filter(|cycles| cycles.is_finite()).unwrap_or(0.0);
     let target = sheet.target_cycles.unwrap_or(1.0);
-    let most = (1.6 * target).max(1.15 * next).max(1.15 * present).max(3.0);
-    most.min(MOST_CYCLES.max(1.15 * present).min(1e3)).ceil()
+    let allowed = (1.6 * target).max(1.15 * next).max(3.0);
+    // Where today is far off, what is allowed would have no room beside it.
+    allowed.max((1.15 * present).min(FAR * allowed)).min(1e3).ceil()
 }
 
 struct Page<'a> {
@@ -221,13 +224,25 @@ impl Page<'_> {
             layers,
             field: 150.0,
         };
+        let present = self.sheet.present_cycles;
+        let outside = match present {
+            present if present <= self.to => None,
+            present if present.is_finite() => {
+                Some(format!("Today's {} cycles lie outside the picture.", cycles(present)))
+            }
+            _ => Some("Today no liquid leaves: the cycles have no limit.".into()),
+        };
         let note = (self.sheet.losses_allow < self.to).then(|| {
             format!(
                 "Drift, leakage and overflow alone hold {} cycles with the blowdown shut.",
                 cycles(self.sheet.losses_allow)
             )
         });
-        Panel { heading: "Makeup and blowdown".into(), chart, notes: note.into_iter().collect() }
+        Panel {
+            heading: "Makeup and blowdown".into(),
+            chart,
+            notes: note.into_iter().chain(outside).collect(),
+        }
     }
 
     fn money(&self, costs: &Costs<'_>) -> Option<Panel> {

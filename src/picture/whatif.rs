@@ -179,8 +179,9 @@ impl Page<'_> {
         let x = self.index_axis(one, &grid.one, width);
         let y = self.index_axis(other, &grid.other, f64::INFINITY);
         let unit = self.runs.layout.shown_symbol(column.1);
+        let none = if results.iter().all(|result| result.is_finite()) { "" } else { "; -: none" };
         let notes = vec![format!(
-            "From {} (light) to {} {unit} (dark); -: no balance.",
+            "From {} (light) to {} {unit} (dark){none}.",
             significant(least, 3),
             significant(most, 3)
         )];
