@@ -16,7 +16,7 @@ use crate::root;
 pub const CHARACTERISTIC: Equation = Equation {
     id: "characteristic",
     text: "merkel_number = coefficient * water_to_air ^ (-exponent)",
-    source: "the trade's form of a fill's performance: Kelly's handbook of crossflow performance, ASHRAE Handbook HVAC Systems and Equipment, cooling towers (both from memory)",
+    source: "Kelly's handbook of crossflow performance, ASHRAE Handbook HVAC Systems and Equipment, cooling towers (both from memory)",
 };
 
 /// Exponent of a fill that nobody stated: fills lie between 0.4 and 0.8 (from memory).
@@ -223,17 +223,17 @@ impl Fill {
     }
 
     /// How far the fill falls short of a duty: above zero where it cannot cool so far, below where it
-    /// cools further. Falls with the cold water, and is nearly straight in it.
+    /// cools further. Falls with the cold water.
     fn shortfall(&self, duty: &Duty, work: &mut CrossflowWorkspace) -> f64 {
         let available = self.number(duty.water_to_air);
         match self.arrangement {
             Arrangement::Counterflow => {
-                // The inverse of the number that is needed is the force at work: none at a pinch.
+                // Bounded, with a pinch at the one end and no range at the other.
                 let needed = match self.transfer {
                     Transfer::Merkel => merkel::counterflow_number(duty),
                     Transfer::Poppe => poppe::counterflow_number(duty),
                 };
-                1.0 / available - needed.map_or(0.0, |needed| 1.0 / needed)
+                needed.map_or(1.0, |needed| (needed - available) / (needed + available))
             }
             Arrangement::Crossflow => {
                 let leaves = match self.transfer {
