@@ -180,7 +180,7 @@ impl Check {
                 )),
             }
         }
-        SiteLoad::Hours(days)
+        SiteLoad::Hours(Box::new(days))
     }
 
     fn load_by_wet_bulb(
