@@ -45,7 +45,7 @@ pub struct MoistAir {
 #[non_exhaustive]
 pub enum AirError {
     /// A number outside the range of the formulas, or no number at all.
-    #[error("{what} is {value} {unit}: the formulas hold from {least} to {most} {unit}")]
+    #[error("{what} is {}: the formulas hold from {least} to {}", with(*value, unit), with(*most, unit))]
     OutOfRange {
         /// Which number.
         what: &'static str,
@@ -92,6 +92,11 @@ pub enum AirError {
         /// Pa
         pressure_pascal: f64,
     },
+}
+
+/// A number with its unit, where it has one.
+fn with(number: f64, unit: &str) -> String {
+    format!("{number} {unit}").trim_end().to_owned()
 }
 
 type Result<T> = std::result::Result<T, AirError>;

@@ -13,7 +13,7 @@ use crate::root;
 use crate::site::{EvaporationGiven, Method, Problem, SiteLoad};
 use crate::tower::TowerError;
 use crate::tower::prediction::{CrossflowWorkspace, Fill, PredictionError, Transfer};
-use fills::Fills;
+use fills::{Fills, Speed};
 use jiff::civil::Weekday;
 pub use sums::{FanHours, LINE_VELOCITY_M_PER_S, Month, Peak, Sums, YearSheet};
 
@@ -206,7 +206,7 @@ impl YearPlan<'_> {
     pub fn hour(&self, weather: &Hour, work: &mut CrossflowWorkspace) -> YearHour {
         let wet_bulb_celsius = weather.air.wet_bulb_celsius().unwrap_or(f64::NAN);
         let load = weather.load.unwrap_or_else(|| self.load(weather, wet_bulb_celsius));
-        let done = if load > NO_LOAD { self.run(&weather.air, load, work) } else { Ok(None) };
+        let done = (load > NO_LOAD).then(|| self.run(&weather.air, load, work));
         let mut hour = YearHour {
             weather: *weather,
             wet_bulb_celsius,
@@ -218,8 +218,8 @@ impl YearPlan<'_> {
             water: self.closed(0.0, 0.0).unwrap_or(NOTHING),
         };
         match done {
-            Ok(None) => {}
-            Ok(Some(done)) => {
+            None => {}
+            Some(Ok(done)) => {
                 hour.cold_water_celsius = Some(done.cold);
                 hour.fans = done.fans;
                 hour.fan_speed = done.speed;
@@ -231,7 +231,7 @@ impl YearPlan<'_> {
                     Err(_) => hour.fans = Fans::Failed,
                 }
             }
-            Err(_) => {
+            Some(Err(_)) => {
                 hour.fans = Fans::Failed;
                 hour.water = NOTHING;
             }
@@ -270,55 +270,52 @@ impl YearPlan<'_> {
         }
     }
 
-    /// Runs the fans as the set point asks; `None` is never returned with a load.
+    /// Runs the fans as the set point asks.
     fn run(
         &self,
         air: &MoistAir,
         load: f64,
         work: &mut CrossflowWorkspace,
-    ) -> Result<Option<Done>, PredictionError> {
+    ) -> Result<Done, PredictionError> {
         let year = &self.model.site.year;
         let range = load * self.range;
         // Fans move a volume: thin air carries less mass.
         let full = air.specific_volume_m3_per_kg() / self.specific_volume;
-        let set_point = year.set_point_kelvin.map(|kelvin| kelvin - ZERO_CELSIUS);
-        let at_full = self.fills.predict(range, air, full, work);
-        let set_point = match (at_full, set_point) {
-            (Ok(found), None) => return Ok(Some(ran(found, Fans::Full, full))),
-            (Ok(found), Some(set_point)) if found.0 >= set_point => {
-                return Ok(Some(ran(found, Fans::Full, full)));
-            }
-            (Err(PredictionError::Freezes), None) => {
-                return self.off(range, air, full, work).map(Some);
-            }
-            (Err(error), _) if error != PredictionError::Freezes => return Err(error),
-            (_, set_point) => set_point.unwrap_or(COLDEST_CELSIUS),
+        let Some(set_point) = year.set_point_kelvin.map(|kelvin| kelvin - ZERO_CELSIUS) else {
+            return match self.fills.predict(range, air, full, work) {
+                Ok(found) => Ok(ran(found, Fans::Full, full)),
+                Err(PredictionError::Freezes) => self.off(range, air, full, work),
+                Err(error) => Err(error),
+            };
         };
         let least_speed = year.least_fan_speed.si;
         let slowest = full / least_speed;
-        let at_least = self.fills.predict(range, air, slowest, work);
-        if at_least.is_ok_and(|(cold, _)| cold >= set_point)
-            || at_least == Err(PredictionError::TooHot)
-        {
-            let ratio = self.fills.ratio_for(range, air, (set_point, full, slowest), work);
-            let ratio = ratio.ok_or(PredictionError::TooHot)?;
-            let evaporation = self.fills.evaporation(range, air, (set_point, ratio), work)?;
-            let done = ran((set_point, evaporation), Fans::Slowed, ratio);
-            return Ok(Some(Done { speed: full / ratio, ..done }));
+        match self.fills.speed_for(range, air, (set_point, full, least_speed), work) {
+            Speed::AboveFull => {
+                let found = self.fills.predict(range, air, full, work)?;
+                return Ok(ran(found, Fans::Full, full));
+            }
+            Speed::Between(speed) => {
+                let ratio = full / speed;
+                let evaporation = self.fills.evaporation(range, air, (set_point, ratio), work)?;
+                return Ok(Done { speed, ..ran((set_point, evaporation), Fans::Slowed, ratio) });
+            }
+            Speed::BelowLeast => {}
         }
         let off = self.off(range, air, full, work);
         let warm = match off {
-            Ok(done) if done.cold <= set_point => return Ok(Some(done)),
+            Ok(done) if done.cold <= set_point => return Ok(done),
             Ok(done) => done.cold,
             Err(PredictionError::TooHot) => set_point + range,
             Err(error) => return Err(error),
         };
         // On at the least speed for a part of the hour, so that the mean is held.
+        let at_least = self.fills.predict(range, air, slowest, work);
         let cold = at_least.map_or(COLDEST_CELSIUS, |(cold, _)| cold);
         let running = ((warm - set_point) / (warm - cold)).clamp(0.0, 1.0);
         let evaporation = self.fills.evaporation(range, air, (set_point, slowest), work)?;
         let done = ran((set_point, evaporation), Fans::Cycling, slowest);
-        Ok(Some(Done { speed: running * least_speed, running, ..done }))
+        Ok(Done { speed: running * least_speed, running, ..done })
     }
 
     /// With the fans off.

@@ -173,7 +173,7 @@ pub enum LogError {
     #[error("the log is empty: it needs a header and rows")]
     Empty,
     /// A column that the site file names is not there.
-    #[error("no column \"{wanted}\" in the log; its header has {}", .found.join(", "))]
+    #[error("no column \"{wanted}\" in the file; its header has {}", .found.join(", "))]
     NoColumn {
         /// As the site file names it.
         wanted: String,

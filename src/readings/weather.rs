@@ -236,7 +236,7 @@ mod tests {
                     2025-01-01 02:00,4,,80\n2025-01-01 03:00,4,2,300\n2025-01-01 06:00,3,2,70\n";
         let weather = read(text.as_bytes(), Some(&layout()), 101_325.0).unwrap();
         assert_eq!(weather.hours.len(), 2);
-        assert_eq!(weather.hours[1].load, Some(0.7));
+        assert_relative_eq!(weather.hours[1].load.unwrap(), 0.7, max_relative = 1e-12);
         let reasons: Vec<&str> =
             weather.not_used.listed.iter().map(|refused| refused.reason.as_str()).collect();
         assert!(reasons[0].contains("wet bulb"), "{reasons:?}");

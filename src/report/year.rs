@@ -345,7 +345,7 @@ impl Page<'_> {
             );
             paragraph(text, "", &words);
         }
-        paragraph(text, "", &format!("Its form: {}.", CHARACTERISTIC.source));
+        paragraph(text, "", &format!("The form of the characteristic: {}.", CHARACTERISTIC.source));
         let percent = |part: f64| format!("{} %", significant(100.0 * part, 2));
         let given: [(&str, &Given, String); 4] = [
             ("year.transfer_exponent", &year.exponent, significant(year.exponent.si, 2)),

@@ -510,7 +510,7 @@ pub enum SiteLoad {
     /// At every hour.
     Constant(Given),
     /// By hour of a workday, a Saturday and a Sunday.
-    Hours([[f64; 24]; 3]),
+    Hours(Box<[[f64; 24]; 3]>),
     /// By wet bulb in K, straight between points, level beyond them.
     WetBulb(Vec<(f64, f64)>),
 }

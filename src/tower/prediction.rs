@@ -16,16 +16,14 @@ use crate::root;
 pub const CHARACTERISTIC: Equation = Equation {
     id: "characteristic",
     text: "merkel_number = coefficient * water_to_air ^ (-exponent)",
-    source: "the trade's form of a fill's performance: Kelly's handbook of crossflow performance, ASHRAE Handbook HVAC Systems and Equipment, cooling towers (both from memory)",
+    source: "Kelly's handbook of crossflow performance, ASHRAE Handbook HVAC Systems and Equipment, cooling towers (both from memory)",
 };
 
 /// Exponent of a fill that nobody stated: fills lie between 0.4 and 0.8 (from memory).
 pub const USUAL_EXPONENT: f64 = 0.6;
 
-/// The cold water is found to this, K; it moves evaporation by some 1e-6 of itself.
-const CLOSE: f64 = 1e-4;
-/// The water-to-air ratio is found to this part of itself.
-const CLOSE_RATIO: f64 = 1e-5;
+/// The cold water is found to this, K; it moves evaporation by some 5e-6 of itself.
+const CLOSE: f64 = 1e-3;
 /// Approach at which the search for the cold water begins, K.
 const FIRST_STEP: f64 = 6.0;
 /// Water is not predicted below this: it would freeze.
@@ -135,37 +133,38 @@ impl Fill {
             return Err(PredictionError::TooHot);
         }
         let mut short = |cold| self.shortfall(&duty(task, cold, water_to_air), work);
-        if lowest == COLDEST_CELSIUS && short(lowest) <= 0.0 {
+        let mut at_low = short(lowest);
+        if lowest == COLDEST_CELSIUS && at_low <= 0.0 {
             return Err(PredictionError::Freezes);
         }
         // Far too hot water is beyond the grid's reach: come up to it.
         let (mut low, mut step) = (lowest, FIRST_STEP);
-        let high = loop {
+        let (high, at_high) = loop {
             let high = (low + step).min(highest);
-            if short(high) <= 0.0 {
-                break high;
+            let at_high = short(high);
+            if at_high <= 0.0 {
+                break (high, at_high);
             }
             if high == highest {
                 return Err(PredictionError::TooHot);
             }
-            (low, step) = (high, 2.0 * step);
+            (low, at_low, step) = (high, at_high, 2.0 * step);
         };
-        let cold =
-            root::of_falling_within(&mut short, low, high, CLOSE).ok_or(PredictionError::TooHot)?;
+        let cold = root::of_falling_between(short, (low, at_low), (high, at_high), CLOSE)
+            .ok_or(PredictionError::TooHot)?;
         self.at(&duty(task, cold, water_to_air), work)
     }
 
-    /// The water-to-air ratio at which the cold water is as asked, between two ratios; `None` where it
-    /// is not between them.
-    pub fn ratio_for(
+    /// How far the fill falls short of a cold water at a water-to-air ratio: above zero where it cannot
+    /// cool so far, below where it cools further. Falls as the cold water or the air rises.
+    pub fn shortfall_at(
         &self,
         task: &Task,
         cold_water_celsius: f64,
-        (least, most): (f64, f64),
+        water_to_air: f64,
         work: &mut CrossflowWorkspace,
-    ) -> Option<f64> {
-        let excess = |ratio| -self.shortfall(&duty(task, cold_water_celsius, ratio), work);
-        root::of_falling_within(excess, least, most, CLOSE_RATIO * most)
+    ) -> f64 {
+        self.shortfall(&duty(task, cold_water_celsius, water_to_air), work)
     }
 
     /// The cold water that leaves the fill at a given hot water; `None` where there is none below it.
@@ -224,17 +223,17 @@ impl Fill {
     }
 
     /// How far the fill falls short of a duty: above zero where it cannot cool so far, below where it
-    /// cools further. Falls with the cold water, and is nearly straight in it.
+    /// cools further. Falls with the cold water.
     fn shortfall(&self, duty: &Duty, work: &mut CrossflowWorkspace) -> f64 {
         let available = self.number(duty.water_to_air);
         match self.arrangement {
             Arrangement::Counterflow => {
-                // The inverse of the number that is needed is the force at work: none at a pinch.
+                // Bounded, with a pinch at the one end and no range at the other.
                 let needed = match self.transfer {
                     Transfer::Merkel => merkel::counterflow_number(duty),
                     Transfer::Poppe => poppe::counterflow_number(duty),
                 };
-                1.0 / available - needed.map_or(0.0, |needed| 1.0 / needed)
+                needed.map_or(1.0, |needed| (needed - available) / (needed + available))
             }
             Arrangement::Crossflow => {
                 let leaves = match self.transfer {
@@ -296,8 +295,7 @@ mod tests {
         }
     }
 
-    /// Less load, colder air and more air each give colder water; the ratio that gives a cold water gives
-    /// it back.
+    /// Less load, colder air and more air each give colder water.
     #[test]
     fn predictions_move_as_towers_do() {
         let mut work = CrossflowWorkspace::default();
@@ -314,9 +312,9 @@ mod tests {
             // The approach widens as the air gets colder, as on makers' curves.
             assert!(cold(8.0, air(20.0, 14.0), 1.2) - 14.0 > at_design - 24.0);
             let task = Task { range_kelvin: 8.0, entering_air: air(20.0, 14.0) };
-            let ratio = fill.ratio_for(&task, 26.0, (0.3, 12.0), &mut work).unwrap();
-            let back = fill.predict(&task, ratio, &mut work).unwrap().cold_water_celsius;
-            assert_relative_eq!(back, 26.0, epsilon = 2e-3);
+            let found = fill.predict(&task, 1.2, &mut work).unwrap().cold_water_celsius;
+            let mut short = |cold| fill.shortfall_at(&task, cold, 1.2, &mut work);
+            assert!(short(found - 0.1) > 0.0 && short(found + 0.1) < 0.0);
         }
     }
 

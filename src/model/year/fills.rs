@@ -9,6 +9,8 @@ use crate::tower::prediction::{CrossflowWorkspace, Fill, PredictionError, Task, 
 
 /// Cold water is mixed to this, K.
 const CLOSE: f64 = 1e-3;
+/// Fan speeds are found to this part of full speed.
+const CLOSE_SPEED: f64 = 5e-4;
 const HOTTEST_CELSIUS: f64 = 80.0;
 const COLDEST_CELSIUS: f64 = 0.01;
 
@@ -20,6 +22,17 @@ pub(super) struct Kind {
     pub share: f64,
     /// At the design point.
     pub water_to_air: f64,
+}
+
+/// A fan speed that holds a cold water.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Speed {
+    /// Full speed is not enough.
+    AboveFull,
+    /// As a part of full speed.
+    Between(f64),
+    /// The least speed is too much.
+    BelowLeast,
 }
 
 /// Every kind of cell.
@@ -103,26 +116,43 @@ impl Fills {
         Ok((cold, self.evaporation(range_kelvin, air, (cold, times), work)?))
     }
 
-    /// How many times the design's ratio the cold water is as asked, between two of them.
-    pub fn ratio_for(
+    /// The fan speed from `least` to 1 at which the cold water is as asked; `full` is the ratio at full
+    /// speed over the design's.
+    pub fn speed_for(
         &self,
         range_kelvin: f64,
         air: &MoistAir,
-        (cold, least, most): (f64, f64, f64),
+        (cold, full, least): (f64, f64, f64),
         work: &mut CrossflowWorkspace,
-    ) -> Option<f64> {
+    ) -> Speed {
+        let mut short = |speed: f64| self.shortfall(range_kelvin, air, (cold, full / speed), work);
+        let at_full = short(1.0);
+        // Written so that a NaN is more than full speed.
+        if !(at_full <= 0.0) {
+            return Speed::AboveFull;
+        }
+        let at_least = short(least);
+        if at_least <= 0.0 {
+            return Speed::BelowLeast;
+        }
+        root::of_falling_between(short, (least, at_least), (1.0, at_full), CLOSE_SPEED)
+            .map_or(Speed::AboveFull, Speed::Between)
+    }
+
+    /// Above zero where the water cannot be as cold as asked.
+    fn shortfall(
+        &self,
+        range_kelvin: f64,
+        air: &MoistAir,
+        (cold, times): (f64, f64),
+        work: &mut CrossflowWorkspace,
+    ) -> f64 {
         if let [kind] = self.0.as_slice() {
             let task = Task { range_kelvin, entering_air: *air };
-            let design = kind.water_to_air;
-            let ratio = kind.fill.ratio_for(&task, cold, (least * design, most * design), work)?;
-            return Some(ratio / design);
+            return kind.fill.shortfall_at(&task, cold, times * kind.water_to_air, work);
         }
-        let room = |times: f64| {
-            let mixed = self.mixed(cold + range_kelvin, air, times, work);
-            // No cold water below the hot: too little air.
-            cold - mixed.unwrap_or(cold + range_kelvin)
-        };
-        root::of_falling_within(room, least, most, 1e-4 * most)
+        // No cold water below the hot: too little air.
+        self.mixed(cold + range_kelvin, air, times, work).map_or(range_kelvin, |mixed| mixed - cold)
     }
 
     /// Evaporation in a kg of water, at a mixed cold water that the fills are known to give.

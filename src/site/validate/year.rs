@@ -163,6 +163,8 @@ impl Check {
                 }
                 continue;
             }
+            // What is wrong with a day is told once, and not again of the days that follow it.
+            before.get_or_insert([1.0; HOURS]);
             match <[f64; HOURS]>::try_from(hours.as_slice()) {
                 Ok(hours) if hours.iter().all(|part| LOAD.accept(*part)) => {
                     days[day] = hours;
@@ -178,7 +180,7 @@ impl Check {
                 )),
             }
         }
-        SiteLoad::Hours(days)
+        SiteLoad::Hours(Box::new(days))
     }
 
     fn load_by_wet_bulb(
