@@ -2,12 +2,17 @@
 //! whatever the site.
 
 use coldbasin::model::{CheckSheet, Model};
-use coldbasin::picture::{self, Costs, Look, Picture, Width};
+use coldbasin::picture::{self, Costs, Look, NotDrawn, Picture, Run, Runs, Width};
 use coldbasin::quantity::UnitSystem;
-use coldbasin::readings::{self, period};
+use coldbasin::readings::{self, period, weather};
 use coldbasin::report::check::Log;
+use coldbasin::report::whatif::Layout;
+use coldbasin::report::year::Year;
 use coldbasin::site::{file, validate};
+use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Change, Event, Substance};
+use coldbasin::whatif::columns::column;
+use coldbasin::whatif::{Combination, Plan, Runner};
 use std::fs;
 use std::process::Command;
 
@@ -119,6 +124,73 @@ fn odd_sites_have_sound_pictures() {
         let log: Vec<&str> = LOG.lines().take(3 * days).collect();
         assert_sound(check(&model, &log.join("\n")));
     }
+}
+
+fn year(model: &Model, hours: usize) -> String {
+    let weather = include_str!("../examples/dairy-weather.csv");
+    let text: Vec<&str> = weather.lines().take(hours + 1).collect();
+    let plan = model.year_plan(model.base()).unwrap();
+    let layout = model.site().weather.as_ref();
+    let weather =
+        weather::read(text.join("\n").as_bytes(), layout, plan.pressure_pascal()).unwrap();
+    let mut work = CrossflowWorkspace::default();
+    let hours: Vec<_> = weather.hours.iter().map(|hour| plan.hour(hour, &mut work)).collect();
+    let sheet = plan.sheet(&hours);
+    let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: "a.toml and b.csv" };
+    assert_sound(Box::new(move |look| picture::year(&year, look)));
+    let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: "a.toml and b.csv" };
+    picture::year(&year, Look::default()).svg()
+}
+
+#[test]
+fn a_year_stacks_its_streams() {
+    let svg = year(&model(DAIRY, &["losses.leakage=0.5 m3/h"]), 60);
+    for words in ["evaporation", "drift", "blowdown", "leakage", "Jan", "Load-duration", "m3/h"] {
+        assert!(svg.contains(words), "{words}");
+    }
+    assert!(!svg.contains("overflow"));
+}
+
+/// A picture of varied inputs.
+fn whatif(varied: &[(&str, &str)], columns: &str) -> Result<String, NotDrawn> {
+    let model = model(DAIRY, &[]);
+    let varied: Vec<_> = varied.iter().map(|(key, of)| (key.to_string(), of.to_string())).collect();
+    let plan = Plan::new(&model, &varied, Combination::Grid).unwrap();
+    let columns: Vec<_> = columns.split(',').map(|name| column(name).unwrap()).collect();
+    let mut runner = Runner::new(&model, &plan, &columns);
+    let slots: Vec<_> = plan.axes().iter().map(|axis| axis.slot).collect();
+    let rows: Vec<Run> = (0..plan.rows())
+        .map(|row| {
+            runner.set(row);
+            let given = slots.iter().map(|slot| runner.inputs().get(*slot)).collect();
+            (given, runner.results().ok().map(|results| results.values.to_vec()))
+        })
+        .collect();
+    let layout = Layout {
+        varied: slots.iter().map(|slot| model.slot_value(*slot)).collect(),
+        columns: &columns,
+        base: None,
+        units: UnitSystem::Si,
+        currency: "EUR",
+    };
+    let runs = Runs { name: "<x>", source: "a.toml", layout: &layout, rows: &rows };
+    let svg = picture::whatif(&runs, Look::default())?.svg();
+    assert_sound(Box::new(|look| picture::whatif(&runs, look).unwrap()));
+    Ok(svg)
+}
+
+#[test]
+fn varied_inputs_are_lines_or_maps() {
+    let cycles = ("blowdown.cycles", "2, 3, 4, 5");
+    let svg = whatif(&[cycles], "makeup,water_cost").unwrap();
+    assert!(svg.contains("blowdown.cycles") && svg.contains("EUR") && svg.contains("water_cost"));
+    assert_eq!(svg.matches("<circle").count(), 8);
+    // Neither air that cannot be nor a wet bulb above the cold water has a balance: those cells say so.
+    let svg = whatif(&[cycles, ("air.wet_bulb", "10, 18, 40 degC")], "makeup").unwrap();
+    assert_eq!(svg.matches(">-</text>").count(), 8);
+    assert!(svg.contains("; -: none") && svg.contains("air.wet_bulb, degC"), "{svg}");
+    let three = [cycles, ("air.wet_bulb", "18, 20 degC"), ("circuit.volume", "30, 40 m3")];
+    assert_eq!(whatif(&three, "makeup"), Err(NotDrawn::NoPlane));
 }
 
 #[test]

@@ -26,6 +26,7 @@ pub(super) enum Layer {
     /// What lies between two values: (x, lower, upper).
     Band { points: Vec<(f64, f64, f64)>, colour: RGBColor, label: String },
     /// Boxes: (from, to, bottom, top).
+    #[cfg_attr(not(feature = "files"), allow(dead_code, reason = "of years of weather only"))]
     Boxes { boxes: Vec<[f64; 4]>, colour: RGBColor, label: String },
     /// Cells of a map, the darker the larger, with their values where those fit in.
     Cells { cells: Vec<Cell> },
