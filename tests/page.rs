@@ -136,7 +136,7 @@ fn pages_fit_their_windows_and_ask_for_nothing() {
         let image = "<img src=\"http://127.0.0.1/none.png\"></body>";
         fs::write(&asking, text.replace("</body>", image)).unwrap();
         assert!(!open(&browser, &folder, &asking, false).console.is_empty(), "{name}");
-        for width in [360, 1280] {
+        for width in [360, 710, 1280] {
             let harness = folder.join(format!("harness_{name}_{width}.html"));
             let html = HARNESS
                 .replace("PAGE", &format!("{name}.html"))

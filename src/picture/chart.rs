@@ -297,7 +297,9 @@ impl Chart {
                     let mut style = ShapeStyle::from(colour).stroke_width(units(1.2));
                     style.filled = *filled;
                     let inside = points.iter().filter(|point| self.is_inside(**point));
-                    chart.draw_series(inside.map(|at| Circle::new(*at, units(2.2), style)))?;
+                    // Many points are small ones, so that they do not hide what they show.
+                    let radius = units(if points.len() > MANY { 1.2 } else { 2.2 });
+                    chart.draw_series(inside.map(|at| Circle::new(*at, radius, style)))?;
                 }
                 Layer::Band { points, colour, .. } => {
                     let style = colour.mix(BAND).filled();
@@ -440,6 +442,9 @@ fn shade(part: Option<f64>) -> RGBColor {
     let mixed = |index: usize| (LIGHT[index] + part * (DARK[index] - LIGHT[index])).round() as u8;
     RGBColor(mixed(0), mixed(1), mixed(2))
 }
+
+/// Points of a series from which on they are drawn small.
+const MANY: usize = 300;
 
 /// How much of its colour a band shows.
 const BAND: f64 = 0.25;

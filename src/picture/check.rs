@@ -140,13 +140,14 @@ impl Page<'_> {
         // What hardly moves is shown without all that lies below it.
         let from = if least < 0.5 * most { least.min(0.0) } else { least };
         let y = Axis::around(unit, [from, most], 5);
+        let width = if periods.len() > 300 { 0.8 } else { 1.4 };
         let mut layers = vec![
             Layer::Band {
                 points: band,
                 colour: SKY,
                 label: "expected ± twice the uncertainty, the meter's included".into(),
             },
-            Layer::Line { points: line, colour: BLUE, width: 1.4, label: "expected".into() },
+            Layer::Line { points: line, colour: BLUE, width, label: "expected".into() },
         ];
         for (points, filled, colour, label) in [
             (fits, true, INK, "measured"),
