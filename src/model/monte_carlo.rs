@@ -63,6 +63,17 @@ pub fn summary(values: &mut [f64]) -> Option<Summary> {
     })
 }
 
+/// What draws say of first-order propagation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// They agree within half a unit in the second digit.
+    Agree,
+    /// They differ by no more than the draws themselves are unsure: more are needed to tell.
+    TooFewDraws,
+    /// They differ.
+    Differ,
+}
+
 /// First-order propagation beside draws.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Validation {
@@ -86,9 +97,15 @@ impl Validation {
         Self { distance: distances.fold(0.0, f64::max), tolerance, noise }
     }
 
-    /// Whether the two agree: within the tolerance, or within three times what the draws are unsure of.
-    pub fn agrees(&self) -> bool {
-        self.distance <= self.tolerance.max(3.0 * self.noise)
+    /// What the two say of each other.
+    pub fn verdict(&self) -> Verdict {
+        if self.distance <= self.tolerance {
+            Verdict::Agree
+        } else if self.distance <= 3.0 * self.noise {
+            Verdict::TooFewDraws
+        } else {
+            Verdict::Differ
+        }
     }
 }
 
@@ -172,7 +189,11 @@ mod tests {
                 .collect();
             summary(&mut values).unwrap()
         };
-        assert!(Validation::of(10.0, 1.0, &normal(false), DRAWS as usize).agrees());
-        assert!(!Validation::of(1_000.0, 300.0, &normal(true), DRAWS as usize).agrees());
+        let verdict = |value, standard, draws, count: u64| {
+            Validation::of(value, standard, &draws, count as usize).verdict()
+        };
+        assert_eq!(verdict(10.0, 1.0, normal(false), DRAWS), Verdict::Agree);
+        assert_eq!(verdict(1_000.0, 300.0, normal(true), DRAWS), Verdict::Differ);
+        assert_eq!(verdict(10.0, 1.1, normal(false), 100), Verdict::TooFewDraws);
     }
 }
