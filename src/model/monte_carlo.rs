@@ -142,7 +142,7 @@ mod tests {
     use crate::random::deviation_of;
     use approx::assert_relative_eq;
 
-    const DRAWS: u64 = 200_000;
+    const DRAWS: u64 = 30_000;
 
     fn sums(uncertainties: [Uncertainty; 4], seed: u64) -> Vec<f64> {
         let seed = Seed::new(seed);
@@ -166,12 +166,13 @@ mod tests {
         let rectangular = Uncertainty::limit(3f64.sqrt());
         let wide = Uncertainty::limit(10.0 * 3f64.sqrt());
         for (inputs, standard, end, close) in [
-            ([normal; 4], 2.0, 3.92, 0.03),
-            ([rectangular; 4], 2.0, 3.88, 0.03),
-            ([rectangular, rectangular, rectangular, wide], 10.1, 17.0, 0.1),
+            // Ends of 30 000 draws are known to 0.8 % of them, one standard deviation.
+            ([normal; 4], 2.0, 3.92, 0.1),
+            ([rectangular; 4], 2.0, 3.88, 0.1),
+            ([rectangular, rectangular, rectangular, wide], 10.1, 17.0, 0.3),
         ] {
             let found = summary(&mut sums(inputs, 5)).unwrap();
-            assert_relative_eq!(found.standard, standard, max_relative = 0.01);
+            assert_relative_eq!(found.standard, standard, max_relative = 0.015);
             assert_relative_eq!(found.interval[0], -end, epsilon = close);
             assert_relative_eq!(found.interval[1], end, epsilon = close);
         }
