@@ -76,7 +76,8 @@ fn course(model: &Model) -> Draw<'_> {
     let dose = Event { hour: 3.0, change: Change::Dose(90.0) };
     let substance = Substance { decay: 0.1, ..Substance::default() };
     let sheet = model.course(model.base(), Some(1.0), substance, &[dose], 72.0).unwrap();
-    Box::new(move |look| picture::course(&sheet, "site.toml", "biocide <b>", look))
+    let sure = model.uncertain_course(model.base(), Some(1.0), substance, &[dose], 72.0);
+    Box::new(move |look| picture::course(&sheet, &sure, ("site.toml", "biocide <b>"), look))
 }
 
 /// Well-formed, with numbers only, and the same each time.

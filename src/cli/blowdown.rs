@@ -7,6 +7,8 @@ use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{Model, TargetSheet};
 use coldbasin::picture::{self, Costs};
 use coldbasin::report::target;
+use coldbasin::report::text::Style;
+use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -59,24 +61,25 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
         currency: &model.site().cost.currency,
     };
+    let print = |style: Style, has_working: bool| {
+        let mut page = target::text(&sheet, &site.name, (model.slots(), &waters), style);
+        page.push_str(&uncertain::target(&model.uncertain_target(model.base()), style));
+        if has_working {
+            page.push_str(&target::working(&sheet, style));
+        }
+        page
+    };
     arguments.handout.write(
         Made { inputs: std::slice::from_ref(&arguments.site), common },
         &|look| picture::target(&sheet, &site.name, &costs, look),
-        &|style| {
-            target::text(&sheet, &site.name, (model.slots(), &waters), style)
-                + &target::working(&sheet, style)
-        },
+        &|style| print(style, true),
     )?;
     let text = match common.format {
-        Format::Text => {
-            let style = style(common);
-            let mut page = target::text(&sheet, &site.name, (model.slots(), &waters), style);
-            if arguments.working {
-                page.push_str(&target::working(&sheet, style));
-            }
-            page
-        }
-        Format::Json => as_json(&target::json(&sheet, &site.name, &waters))?,
+        Format::Text => print(style(common), arguments.working),
+        Format::Json => as_json(&With {
+            page: target::json(&sheet, &site.name, &waters),
+            uncertain: uncertain::json(&model.uncertain_target(model.base()).results),
+        })?,
         Format::Csv => as_csv(&waters)?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;

@@ -4,6 +4,8 @@ use super::handout::{Made, ReportFile};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::report::feed;
+use coldbasin::report::text::Style;
+use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -41,19 +43,23 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
     let sheet = model.feed(model.base()).map_err(|why| site.locate(model.explain_feed(&why)))?;
-    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
-    arguments.report.write(made, None, &|style| {
-        feed::text(&sheet, &site.name, style) + &feed::working(&sheet, style)
-    })?;
-    let text = match common.format {
-        Format::Text => {
-            let mut page = feed::text(&sheet, &site.name, style(common));
-            if arguments.working {
-                page.push_str(&feed::working(&sheet, style(common)));
-            }
-            page
+    let sure = || model.uncertain_feed(model.base());
+    let print = |style: Style, has_working: bool| {
+        let mut page = feed::text(&sheet, &site.name, style);
+        page.push_str(&uncertain::text(&sure(), &sheet.currency, style));
+        if has_working {
+            page.push_str(&feed::working(&sheet, style));
         }
-        Format::Json => as_json(&feed::json(&sheet, &site.name))?,
+        page
+    };
+    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
+    arguments.report.write(made, None, &|style| print(style, true))?;
+    let text = match common.format {
+        Format::Text => print(style(common), arguments.working),
+        Format::Json => as_json(&With {
+            page: feed::json(&sheet, &site.name),
+            uncertain: uncertain::json(&sure()),
+        })?,
         Format::Csv => as_csv(&feed::lines(&sheet))?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;

@@ -6,6 +6,8 @@ use super::{Common, Format, Outcome, output};
 use coldbasin::model::{DropReading, LevelQuestions};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
 use coldbasin::report::level;
+use coldbasin::report::text::Style;
+use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -84,19 +86,23 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
-    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
-    arguments.report.write(made, None, &|style| {
-        level::text(&sheet, &site.name, style) + &level::working(&sheet, style)
-    })?;
-    let text = match common.format {
-        Format::Text => {
-            let mut page = level::text(&sheet, &site.name, style(common));
-            if arguments.working {
-                page.push_str(&level::working(&sheet, style(common)));
-            }
-            page
+    let sure = || model.uncertain_level(model.base(), questions);
+    let print = |style: Style, has_working: bool| {
+        let mut page = level::text(&sheet, &site.name, style);
+        page.push_str(&uncertain::text(&sure(), "", style));
+        if has_working {
+            page.push_str(&level::working(&sheet, style));
         }
-        Format::Json => as_json(&level::json(&sheet, &site.name))?,
+        page
+    };
+    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
+    arguments.report.write(made, None, &|style| print(style, true))?;
+    let text = match common.format {
+        Format::Text => print(style(common), arguments.working),
+        Format::Json => as_json(&With {
+            page: level::json(&sheet, &site.name),
+            uncertain: uncertain::json(&sure()),
+        })?,
         Format::Csv => as_csv(&level::points(&sheet))?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;

@@ -12,9 +12,11 @@ mod evaluate;
 mod feed;
 mod level;
 mod money;
+mod monte_carlo;
 mod sheet;
 mod target;
 mod tower_water;
+mod uncertain;
 mod uncertainty;
 #[cfg(feature = "files")]
 mod year;
@@ -37,6 +39,7 @@ pub use level::{
     VALVE_OVER_DEMAND,
 };
 pub use money::{LeakValue, Money, StreamMoney};
+pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,
@@ -46,6 +49,7 @@ pub use tower_water::{
     IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
     Verdict,
 };
+pub use uncertain::{Uncertain, UncertainTarget};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]
 pub use year::{

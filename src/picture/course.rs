@@ -2,28 +2,36 @@
 
 use super::axis::{Axis, ends};
 use super::chart::{Chart, Layer, Panel};
-use super::colour::{BLACK, BLUE, GREEN, INK, VERMILLION};
+use super::colour::{BLACK, BLUE, GREEN, INK, SKY, VERMILLION};
 use super::frame::Frame;
 use super::{Look, Picture, source, title};
-use crate::model::CourseSheet;
+use crate::model::{CourseSheet, Uncertain};
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::transient::Stretch;
 
 /// Points of a curve, the ends of stretches besides.
 const POINTS: usize = 240;
+/// Coverage factor of the band from the inputs, as in print.
+const COVERAGE: f64 = 2.0;
 /// Half of the band about the last cycles, a part of them: the printed page takes what stays in it for
 /// settled.
 const BAND: f64 = 0.05;
 
-/// A course; `from` names the file, `substance` what is dosed.
-pub fn course(sheet: &CourseSheet, from: &str, substance: &str, look: Look) -> Picture {
+/// A course; `sure` says how sure each of its rows is and may be empty, `from` names the file,
+/// `substance` what is dosed.
+pub fn course(
+    sheet: &CourseSheet,
+    sure: &[Uncertain],
+    (from, substance): (&str, &str),
+    look: Look,
+) -> Picture {
     let name = if sheet.name.is_empty() { from } else { &sheet.name };
     let mut frame =
         Frame::new(&title("Concentration in the water", name), &source(from), look.width);
     let (Some(first), Some(last)) = (sheet.stretches.first(), sheet.stretches.last()) else {
         return frame.finish();
     };
-    let page = Page { sheet, look, hours: last.to };
+    let page = Page { sheet, sure, look, hours: last.to };
     let end = last.cycles_at(last.to);
     frame.describe(&format!(
         "Cycles of concentration against hours: from {} to {} after {} h.",
@@ -41,6 +49,7 @@ pub fn course(sheet: &CourseSheet, from: &str, substance: &str, look: Look) -> P
 
 struct Page<'a> {
     sheet: &'a CourseSheet,
+    sure: &'a [Uncertain],
     look: Look,
     hours: f64,
 }
@@ -73,21 +82,41 @@ impl Page<'_> {
         let settled = self.sheet.settled.map(|at| Layer::Mark {
             at,
             colour: GREEN,
-            label: format!("settled after {} h", significant(at, 3)),
+            label: format!("within 5 % of the last cycles after {} h", significant(at, 3)),
         });
-        let band: Vec<(f64, f64, f64)> =
-            [0.0, self.hours].map(|hour| (hour, (1.0 - BAND) * end, (1.0 + BAND) * end)).to_vec();
+        let (band, label) = match self.uncertain_band(&points) {
+            Some(band) => (band, "± from the inputs (k=2)".to_owned()),
+            None => {
+                let [low, high] = [(1.0 - BAND) * end, (1.0 + BAND) * end];
+                let band = [0.0, self.hours].map(|hour| (hour, low, high)).to_vec();
+                (band, format!("within 5 % of the last cycles, {}", with_decimals(end, 2)))
+            }
+        };
         let values = points.iter().map(|(_, cycles)| *cycles);
-        let around = values.chain([(1.0 - BAND) * end, (1.0 + BAND) * end]);
+        let around = values.chain(band.iter().flat_map(|(_, low, high)| [*low, *high]));
         let y = Axis::around("", around, 6);
-        let mut layers = vec![Layer::Band {
-            points: band,
-            colour: BLUE,
-            label: format!("within 5 % of the last cycles, {}", with_decimals(end, 2)),
-        }];
+        let mut layers = vec![Layer::Band { points: band, colour: SKY, label }];
         layers.push(Layer::Line { points, colour: BLUE, width: 2.0, label: "cycles".into() });
         layers.extend(settled);
         self.panel("Cycles of concentration", (y, 220.0), layers)
+    }
+
+    /// The curve with what the inputs leave open, between the hours that are printed on a straight line;
+    /// `None` where no input is uncertain.
+    fn uncertain_band(&self, points: &[(f64, f64)]) -> Option<Vec<(f64, f64, f64)>> {
+        let rows = &self.sheet.rows;
+        let is_known = rows.len() == self.sure.len() && self.sure.iter().any(|s| s.standard > 0.0);
+        if !is_known {
+            return None;
+        }
+        let half = |hour: f64| {
+            let after = rows.iter().position(|row| row.hour >= hour).unwrap_or(rows.len() - 1);
+            let before = after.saturating_sub(1);
+            let [from, to] = [before, after].map(|row| (rows[row].hour, self.sure[row].standard));
+            let part = if to.0 > from.0 { (hour - from.0) / (to.0 - from.0) } else { 1.0 };
+            COVERAGE * (from.1 + part.clamp(0.0, 1.0) * (to.1 - from.1))
+        };
+        Some(points.iter().map(|(hour, c)| (*hour, c - half(*hour), c + half(*hour))).collect())
     }
 
     fn flows(&self) -> Panel {

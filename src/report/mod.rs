@@ -17,6 +17,7 @@ pub(crate) mod rounding;
 pub mod solve;
 pub mod target;
 pub mod text;
+pub mod uncertain;
 pub mod warnings;
 pub mod whatif;
 pub mod working;

@@ -54,6 +54,39 @@ pub struct Description {
     pub year: Option<Year>,
     /// What the water costs.
     pub cost: Option<Cost>,
+    /// Instruments whose errors several values share.
+    pub instrument: Vec<Instrument>,
+    /// Values whose uncertainties go together.
+    pub correlation: Vec<Correlation>,
+}
+
+/// An instrument that read some of the values: its calibration error is one for all of them, its random
+/// error new in every reading.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Instrument {
+    /// What people call it.
+    pub name: Option<String>,
+    /// Paths of the values that it read, as in `circuit.hot_water`.
+    pub reads: Vec<String>,
+    /// Limit of its constant error, in % of the reading or in its unit.
+    pub accuracy: Option<String>,
+    /// One standard deviation of a single reading, in % of it or in its unit.
+    pub repeatability: Option<String>,
+    /// How many readings a value is the mean of; one without it.
+    pub readings: Option<i64>,
+}
+
+/// Two values whose uncertainties go together.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Correlation {
+    /// Their paths.
+    pub between: Vec<String>,
+    /// From -1 to 1.
+    pub coefficient: Option<f64>,
 }
 
 /// The air entering the tower: two of dry bulb, wet bulb, relative humidity and dew point.

@@ -603,4 +603,28 @@ pub struct Site {
     pub chemicals: Vec<SiteChemical>,
     /// Prices.
     pub cost: SiteCost,
+    /// Instruments that several numbers share.
+    pub instruments: Vec<SiteInstrument>,
+    /// Correlation coefficients of numbers, those that instruments make included.
+    pub correlations: Vec<(SlotId, SlotId, f64)>,
+    /// Groups of numbers with stated correlations, each with the Cholesky factor of its matrix.
+    pub correlated: Vec<(Vec<SlotId>, Vec<Vec<f64>>)>,
+}
+
+/// An instrument that several numbers share.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteInstrument {
+    /// What it read.
+    pub readings: Vec<Reading>,
+}
+
+/// A number that an instrument read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// The number.
+    pub slot: SlotId,
+    /// The constant error, which all readings of the instrument share.
+    pub calibration: Uncertainty,
+    /// Standard deviation of the random error of the mean, SI.
+    pub random: f64,
 }

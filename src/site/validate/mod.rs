@@ -5,6 +5,7 @@ mod chemistry;
 #[cfg(feature = "files")]
 mod log;
 mod treatment;
+mod uncertainty;
 #[cfg(feature = "files")]
 mod year;
 
@@ -197,9 +198,14 @@ impl Check {
         let year = self.year(description.year.as_ref());
         let chemicals = self.chemicals(description);
         let cost = self.cost(description.cost.clone().unwrap_or_default());
+        let instruments = self.site_instruments(&description.instrument);
+        let (correlations, correlated) = self.correlations(&description.correlation, &instruments);
         let (cells, cells_out_of_service) = cells?;
         Some(Site {
             slots: std::mem::take(&mut self.slots),
+            instruments,
+            correlations,
+            correlated,
             name,
             air: air?,
             water: water?,
