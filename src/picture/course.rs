@@ -5,7 +5,7 @@ use super::chart::{Chart, Layer, Panel};
 use super::colour::{BLACK, BLUE, GREEN, INK, SKY, VERMILLION};
 use super::frame::Frame;
 use super::{Look, Picture, source, title};
-use crate::model::{CourseSheet, Uncertain};
+use crate::model::{CourseSheet, Uncertain, cycles_key};
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::transient::Stretch;
 
@@ -105,14 +105,19 @@ impl Page<'_> {
     /// `None` where no input is uncertain.
     fn uncertain_band(&self, points: &[(f64, f64)]) -> Option<Vec<(f64, f64, f64)>> {
         let rows = &self.sheet.rows;
-        let is_known = rows.len() == self.sure.len() && self.sure.iter().any(|s| s.standard > 0.0);
-        if !is_known {
+        if self.sure.is_empty() {
             return None;
         }
+        // A row that is not told of has no uncertainty: a controller holds it.
+        let standard = |hour: f64| {
+            let key = cycles_key(hour);
+            self.sure.iter().find(|sure| sure.key == key).map_or(0.0, |sure| sure.standard)
+        };
+        let known: Vec<(f64, f64)> =
+            rows.iter().map(|row| (row.hour, standard(row.hour))).collect();
         let half = |hour: f64| {
-            let after = rows.iter().position(|row| row.hour >= hour).unwrap_or(rows.len() - 1);
-            let before = after.saturating_sub(1);
-            let [from, to] = [before, after].map(|row| (rows[row].hour, self.sure[row].standard));
+            let after = known.iter().position(|(at, _)| *at >= hour).unwrap_or(known.len() - 1);
+            let [from, to] = [known[after.saturating_sub(1)], known[after]];
             let part = if to.0 > from.0 { (hour - from.0) / (to.0 - from.0) } else { 1.0 };
             COVERAGE * (from.1 + part.clamp(0.0, 1.0) * (to.1 - from.1))
         };
