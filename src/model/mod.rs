@@ -49,6 +49,8 @@ pub use tower_water::{
     IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
     Verdict,
 };
+#[cfg(feature = "picture")]
+pub(crate) use uncertain::cycles_key;
 pub use uncertain::{Uncertain, UncertainTarget};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]
