@@ -12,8 +12,8 @@ use crate::readings::weather::Hour;
 use crate::root;
 use crate::site::{EvaporationGiven, Method, Problem, SiteLoad};
 use crate::tower::TowerError;
-use crate::tower::prediction::{CrossflowWorkspace, Fill, PredictionError, Transfer};
-use fills::{Fills, Speed};
+use crate::tower::prediction::{CrossflowWorkspace, Fill, Held, PredictionError, Transfer};
+use fills::Fills;
 use jiff::civil::Weekday;
 pub use sums::{FanHours, LINE_VELOCITY_M_PER_S, Month, Peak, Sums, YearSheet};
 
@@ -291,16 +291,15 @@ impl YearPlan<'_> {
         let least_speed = year.least_fan_speed.si;
         let slowest = full / least_speed;
         match self.fills.speed_for(range, air, (set_point, full, least_speed), work) {
-            Speed::AboveFull => {
+            Held::AboveFull => {
                 let found = self.fills.predict(range, air, full, work)?;
                 return Ok(ran(found, Fans::Full, full));
             }
-            Speed::Between(speed) => {
-                let ratio = full / speed;
-                let evaporation = self.fills.evaporation(range, air, (set_point, ratio), work)?;
-                return Ok(Done { speed, ..ran((set_point, evaporation), Fans::Slowed, ratio) });
+            Held::Between { speed, evaporation_per_water } => {
+                let found = (set_point, evaporation_per_water);
+                return Ok(Done { speed, ..ran(found, Fans::Slowed, full / speed) });
             }
-            Speed::BelowLeast => {}
+            Held::BelowLeast => {}
         }
         let off = self.off(range, air, full, work);
         let warm = match off {
