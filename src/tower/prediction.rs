@@ -30,6 +30,8 @@ const CLOSE_AIR: f64 = 1e-5;
 /// What the closed form of the air's logarithm is off by as a rule, and by how much more or less.
 const AIR_BIAS: f64 = 0.06;
 const AIR_STEP: f64 = 0.02;
+/// A range below this is none, K.
+const LEAST_RANGE: f64 = 1e-3;
 /// Water is not predicted below this: it would freeze.
 const COLDEST_CELSIUS: f64 = 0.01;
 /// Water is not predicted above this, degC.
@@ -228,7 +230,7 @@ impl Fill {
         root::of_falling_within(
             |cold| self.shortfall(&at(cold), work),
             lowest,
-            hot_water_celsius - CLOSE,
+            hot_water_celsius - LEAST_RANGE,
             CLOSE,
         )
     }
