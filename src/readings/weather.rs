@@ -245,6 +245,7 @@ pub fn missing(hours: &[Hour]) -> Vec<(DateTime, u32)> {
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
+    use proptest::prelude::*;
 
     fn layout() -> Layout {
         let column = |name: &str, channel, unit| Column {
@@ -347,5 +348,34 @@ mod tests {
         assert!(weather.not_used.is_empty(), "{:?}", weather.not_used);
         let times: Vec<String> = weather.hours.iter().map(|hour| hour.time.to_string()).collect();
         assert_eq!(times, ["2026-12-31T22:00:00", "2026-12-31T23:00:00", "2027-01-01T00:00:00"]);
+    }
+
+    proptest! {
+        /// Bytes of any kind end in hours or in an error.
+        #[test]
+        fn any_bytes_end_well(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
+            let _ = read(bytes.as_slice(), Some(&layout()), 98e3);
+            let as_tmy3 = [b"1,2,3\nDate (MM/DD/YYYY),".as_slice(), &bytes].concat();
+            let _ = read(as_tmy3.as_slice(), None, 98e3);
+        }
+
+        /// What looks like weather gives hours in order, each once, none of them without air.
+        #[test]
+        fn rows_of_any_kind_give_hours_in_order(
+            rows in proptest::collection::vec(
+                (1..29u8, 0..26u8, 0..60u8, -60.0..90.0f64, -60.0..90.0f64, -0.5..3.0f64),
+                0..60,
+            ),
+        ) {
+            let mut text = String::from("time,dry,wet,load\n");
+            for (day, hour, minute, dry, wet, load) in &rows {
+                let percent = 100.0 * load;
+                text += &format!("2026-03-{day:02} {hour:02}:{minute:02},{dry:.1},{wet:.1},{percent}\n");
+            }
+            let weather = read(text.as_bytes(), Some(&layout()), 98e3).unwrap();
+            prop_assert!(weather.hours.windows(2).all(|pair| pair[0].time < pair[1].time));
+            prop_assert!(weather.hours.iter().all(|hour| hour.air.wet_bulb_celsius().is_ok()));
+            prop_assert!(weather.hours.len() + weather.not_used.listed.len() <= rows.len());
+        }
     }
 }

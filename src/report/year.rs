@@ -6,8 +6,8 @@ use crate::model::{
     Balance, Fans, LINE_VELOCITY_M_PER_S, Outage, Peak, Sums, VALVE_OVER_DEMAND, WetBulbAtLimit,
     YearHour, YearPlan, YearSheet,
 };
-use crate::quantity::unit::Unit;
-use crate::quantity::{Quantity, significant, with_decimals};
+use crate::quantity::unit::{self, Unit};
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::weather::{Weather, missing};
 use crate::site::{Given, SiteLoad};
 use crate::tower::Arrangement;
@@ -176,15 +176,19 @@ impl Page<'_> {
             // Q = v pi d^2 / 4.
             let area = line / 3_600.0 / LINE_VELOCITY_M_PER_S;
             let metres = (4.0 * area / std::f64::consts::PI).sqrt();
-            let inside = match self.style.units {
-                crate::quantity::UnitSystem::Si => format!("{} mm", with_decimals(1e3 * metres, 0)),
-                crate::quantity::UnitSystem::UsCustomary => {
-                    format!("{} in", with_decimals(metres / 0.0254, 1))
-                }
+            let (velocity, inside) = match self.style.units {
+                UnitSystem::Si => (
+                    format!("{LINE_VELOCITY_M_PER_S} m/s"),
+                    format!("{} mm", with_decimals(1e3 * metres, 0)),
+                ),
+                UnitSystem::UsCustomary => (
+                    format!("{} ft/s", significant(LINE_VELOCITY_M_PER_S / unit::FOOT.factor, 2)),
+                    format!("{} in", with_decimals(metres / 0.0254, 1)),
+                ),
             };
             let words = format!(
                 "Peak hour: {} on {}. A makeup line for {VALVE_OVER_DEMAND} times that (common practice) \
-                 carries {}; at {LINE_VELOCITY_M_PER_S} m/s it is {inside} inside.",
+                 carries {}; at {velocity} it is {inside} inside.",
                 self.flow(peak.value),
                 self.time(peak.time),
                 self.flow(line)
@@ -328,6 +332,9 @@ impl Page<'_> {
             _ => ".",
         };
         paragraph(text, "", &words);
+        if let Some(words) = self.pressure() {
+            paragraph(text, "", &words);
+        }
         if all > 0 {
             let listed: Vec<String> = gaps
                 .iter()
@@ -349,6 +356,27 @@ impl Page<'_> {
         if more > 0 {
             paragraph(text, "", &format!("... and {more} more; json lists them."));
         }
+    }
+
+    /// Says where the file's pressure is not that of the design: a station at another height, or a
+    /// pressure that was corrected to sea level.
+    fn pressure(&self) -> Option<String> {
+        /// As a part: some 80 m of height, more than weather makes of a year's mean.
+        const NOTABLE: f64 = 0.01;
+        let weather = self.year.weather;
+        let sum: f64 = weather.hours.iter().map(|hour| hour.air.pressure_pascal).sum();
+        let (mean, own) = (sum / weather.hours.len() as f64, self.year.plan.pressure_pascal());
+        let differs = weather.has_pressure && (mean / own - 1.0).abs() > NOTABLE;
+        let unit = self.unit(Quantity::Pressure);
+        let shown = |pascal: f64| format!("{} {}", significant(unit.of_si(pascal), 3), unit.symbol);
+        differs.then(|| {
+            format!(
+                "The file's mean pressure is {}, the site's {}: the file's is used. A station at another \
+                 height, or a pressure corrected to sea level?",
+                shown(mean),
+                shown(own)
+            )
+        })
     }
 
     fn assumed(&self, text: &mut String) {
