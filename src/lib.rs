@@ -52,6 +52,8 @@ pub mod equation;
 pub mod feed;
 pub mod model;
 mod ode;
+#[cfg(feature = "picture")]
+pub mod picture;
 pub mod quantity;
 pub mod random;
 #[cfg(feature = "files")]

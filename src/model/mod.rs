@@ -39,7 +39,7 @@ pub use level::{
     VALVE_OVER_DEMAND,
 };
 pub use money::{LeakValue, Money, StreamMoney};
-pub use monte_carlo::{Draws, Summary, Validation, summary};
+pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,
@@ -49,6 +49,8 @@ pub use tower_water::{
     IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
     Verdict,
 };
+#[cfg(feature = "picture")]
+pub(crate) use uncertain::cycles_key;
 pub use uncertain::{Uncertain, UncertainTarget};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]

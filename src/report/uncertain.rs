@@ -1,8 +1,11 @@
 //! How sure results are, as people and programs read it.
 
-use super::text::{Style, ascii, heading, paragraph};
+use super::marks::end_of_head;
+use super::text::{Style, heading, paragraph};
 use crate::model::{Balance, Summary};
-use crate::model::{Draws, Model, Output, Spread, Uncertain, UncertainTarget, Validation};
+use crate::model::{
+    Draws, DrawsVerdict, Model, Output, Spread, Uncertain, UncertainTarget, Validation,
+};
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::site::Value;
@@ -56,7 +59,7 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
         "±: k = 2, about 95 %, from the inputs, not from the method (JCGM 100:2008, eq. 13); parts are those \
          of the sum of squares.",
     );
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// Whether an uncertainty is worth telling.
@@ -156,8 +159,8 @@ pub struct DrawnOut {
     pub standard_deviation: f64,
     /// Interval that leaves 2.5 % of the draws on either side.
     pub interval: [f64; 2],
-    /// Whether the two agree (JCGM 101:2008, 8.2).
-    pub agrees: bool,
+    /// `agree`, `differ` or `too_few_draws` (JCGM 101:2008, 8.2).
+    pub verdict: &'static str,
 }
 
 /// Draws of a balance beside its first-order uncertainties.
@@ -172,6 +175,8 @@ pub struct DrawsOut {
     /// Every result that carries an uncertainty.
     pub results: Vec<DrawnOut>,
 }
+
+const AGREE: &str = "agree";
 
 const NAMES: [(Output, &str, &str); 7] = [
     (Output::Makeup, "makeup", "makeup_m3_per_h"),
@@ -201,7 +206,11 @@ pub fn draws(balance: &Balance, spread: &Spread, draws: &Draws, seed: u64) -> Dr
             mean: scale(summary.mean),
             standard_deviation: scale(summary.standard),
             interval: summary.interval.map(scale),
-            agrees: validation.agrees(),
+            verdict: match validation.verdict() {
+                DrawsVerdict::Agree => AGREE,
+                DrawsVerdict::Differ => "differ",
+                DrawsVerdict::TooFewDraws => "too_few_draws",
+            },
         })
     };
     DrawsOut {
@@ -220,15 +229,19 @@ pub fn draws_text(out: &DrawsOut, style: Style) -> String {
         UnitSystem::Si => &unit::CUBIC_METRE_PER_HOUR,
         UnitSystem::UsCustomary => &unit::US_GALLON_PER_MINUTE,
     };
-    let mut line = |cells: [&str; 5]| {
+    let line = |text: &mut String, cells: [&str; 5]| {
         let [name, first, drawn, interval, agrees] = cells;
         text.push_str(
-            format!("{name:<14}{first:>17}{drawn:>17}{interval:>22} {agrees}").trim_end(),
+            format!(
+                "{name:<14}\u{1f}{first:>17}\u{1f}{drawn:>17}\u{1f}{interval:>22} \u{1f}{agrees}"
+            )
+            .trim_end(),
         );
         text.push('\n');
     };
-    line(["", "first order", "drawn", "95 % of the draws", ""]);
-    line([flow.symbol, "", "", "", ""]);
+    line(&mut text, ["", "first order", "drawn", "95 % of the draws", ""]);
+    end_of_head(&mut text);
+    line(&mut text, [flow.symbol, "", "", "", ""]);
     let is_shown = |r: &&DrawnOut| r.standard_uncertainty > LEAST_PART * r.value.abs();
     for result in out.results.iter().filter(is_shown) {
         let scale = if result.key == "cycles_of_concentration" {
@@ -240,30 +253,45 @@ pub fn draws_text(out: &DrawsOut, style: Style) -> String {
         let decimals = (1 - expanded.abs().log10().floor() as i32).clamp(0, 6) as usize;
         let shown = |number: f64| with_decimals(scale * number, decimals);
         let name = NAMES.iter().find(|(_, _, key)| *key == result.key).map_or("", |n| n.1);
-        line([
-            name,
-            &with_uncertainty(scale * result.value, expanded),
-            &with_uncertainty(scale * result.mean, 2.0 * scale * result.standard_deviation),
-            &format!("{} to {}", shown(result.interval[0]), shown(result.interval[1])),
-            if result.agrees { "" } else { "differs" },
-        ]);
+        line(
+            &mut text,
+            [
+                name,
+                &with_uncertainty(scale * result.value, expanded),
+                &with_uncertainty(scale * result.mean, 2.0 * scale * result.standard_deviation),
+                &format!("{} to {}", shown(result.interval[0]), shown(result.interval[1])),
+                match result.verdict {
+                    AGREE => "",
+                    "differ" => "differs",
+                    _ => "more",
+                },
+            ],
+        );
     }
     text.push('\n');
-    let words = format!(
-        "{} draws, seed {} (JCGM 101:2008); {} had no balance. {}",
-        out.draws,
-        out.seed,
-        out.infeasible,
-        if out.results.iter().filter(is_shown).all(|result| result.agrees) {
-            "First-order propagation agrees with them to half a unit in its second digit, or within their \
-             noise."
-        } else {
-            "Where they differ, the result is curved within the uncertainty, or its distribution is no \
-             normal one: the draws are the better answer."
-        }
+    let is_any = |verdict: &str| out.results.iter().filter(is_shown).any(|r| r.verdict == verdict);
+    let mut words = format!(
+        "{} draws, seed {} (JCGM 101:2008); {} had no balance.",
+        out.draws, out.seed, out.infeasible
     );
+    if is_any(AGREE) {
+        words += " First-order propagation agrees with them to half a unit in the second digit of its \
+                  standard uncertainty";
+        words += if is_any("differ") || is_any("too_few_draws") {
+            " where nothing else stands."
+        } else {
+            "."
+        };
+    }
+    if is_any("differ") {
+        words += " Where they differ, the result is curved within the uncertainty, or its distribution is no \
+                  normal one: the draws are the better answer.";
+    }
+    if is_any("too_few_draws") {
+        words += " More draws are needed to tell where it says so.";
+    }
     paragraph(&mut text, "", &words);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// What is said of correlations beside an uncertainty.

@@ -1,6 +1,7 @@
 //! A year of weather, as people and programs read it.
 
-use super::text::{Style, ascii, heading, page_head, paragraph, write_line};
+use super::marks::end_of_head;
+use super::text::{Style, heading, page_head, paragraph, write_line};
 use crate::cost::Outflow;
 use crate::model::{
     Balance, Fans, LINE_VELOCITY_M_PER_S, Outage, Peak, Sums, VALVE_OVER_DEMAND, WetBulbAtLimit,
@@ -50,7 +51,7 @@ pub fn text(year: &Year<'_>, style: Style) -> String {
     page.weather(&mut text);
     heading(&mut text, "ASSUMED", style.bold);
     page.assumed(&mut text);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 struct Page<'a> {
@@ -99,13 +100,14 @@ impl Page<'_> {
         let cells = |name: &str, cells: [&str; 7]| {
             let [hours, evaporation, blowdown, makeup, cost, fan, above] = cells;
             format!(
-                "{name:<9}{hours:>6}{evaporation:>13}{blowdown:>11}{makeup:>11}{cost:>10}{fan:>8}{above:>10}"
+                "{name:<9}\u{1f}{hours:>6}\u{1f}{evaporation:>13}\u{1f}{blowdown:>11}\u{1f}{makeup:>11}\u{1f}{cost:>10}\u{1f}{fan:>8}\u{1f}{above:>10}"
             )
         };
         let money = if sheet.currency.is_some() { "cost" } else { "" };
         let head = ["hours", "evaporation", "blowdown", "makeup", money, "fans", "too warm"];
         write_line(text, &cells("", head));
         write_line(text, &cells("", ["", volume, volume, volume, currency, "%", "h"]));
+        end_of_head(text);
         let mut row = |name: &str, sums: &Sums| {
             let cost =
                 if sheet.currency.is_some() { significant(sums.cost, 4) } else { String::new() };
