@@ -33,7 +33,7 @@
 //!
 //! Data flows one way: a [`site::Description`] is checked into a [`site::Site`], compiled into a
 //! [`model::Model`] with flat inputs, evaluated to a [`model::Balance`] or a
-//! [`model::BalanceSheet`], and shown by [`report`]. The physics stands below that: [`water`],
+//! [`model::BalanceSheet`], and shown by [`report`], or drawn by the feature `picture`. The physics stands below that: [`water`],
 //! [`air`], [`tower`], [`balance`]. Nothing here reads files, prints, or knows the time.
 
 #![forbid(unsafe_code)]

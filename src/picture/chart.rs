@@ -571,7 +571,9 @@ mod tests {
             (6.0, 0.5),
             (7.0, 3.0),
         ])]);
-        assert_eq!(svg.matches("<polyline").count(), 2);
+        let lines =
+            svg.lines().filter(|line| line.contains("<polyline") && line.contains("#0072B2"));
+        assert_eq!(lines.count(), 2);
         assert!(!svg.contains("NaN") && !svg.contains("inf"));
         assert!(svg.contains("a &lt; b"));
     }

@@ -160,7 +160,12 @@ impl Page<'_> {
                 Layer::Line {
                     points,
                     colour: SERIES[index % SERIES.len()],
-                    width: if is_first { 3.0 } else { 1.5 },
+                    width: match index {
+                        _ if is_first => 3.0,
+                        // Beyond the colours that there are, lines are thin.
+                        index if index >= SERIES.len() => 0.8,
+                        _ => 1.5,
+                    },
                     label: label(binding, is_first),
                 }
             })

@@ -135,11 +135,13 @@ impl Layout<'_> {
     }
 
     /// The unit that people see of a column; the currency of money.
+    #[cfg(feature = "picture")]
     pub(crate) fn shown_symbol(&self, column: &Column) -> &str {
         self.shown_unit(column).map_or(self.currency, |unit| unit.symbol)
     }
 
     /// A result in the unit that people see.
+    #[cfg(feature = "picture")]
     pub(crate) fn shown(&self, column: &Column, value: f64) -> f64 {
         match (column.unit, self.shown_unit(column)) {
             (Some(from), Some(to)) => to.of_si(from.to_si(value)),

@@ -22,7 +22,8 @@ fuzz_target!(|bytes: &[u8]| {
         let cut = Cut { every, ..Cut::default() };
         let Ok(record) = gather(&mut rows, layout, &cut) else { return };
         drop(rows.into_not_used());
-        if record.periods.len() < 60 {
+        // The check solves waters: once in a while is enough.
+        if bytes.len() % 32 == 0 && record.periods.len() < 60 {
             let _ = MODEL.check(MODEL.base(), &record.periods);
         }
     }

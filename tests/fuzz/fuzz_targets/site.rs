@@ -10,7 +10,10 @@ fuzz_target!(|text: &str| {
     match file::read_and_check("site.toml", text, &[], problems) {
         Err(wrong) => drop(wrong.to_string()),
         Ok(source) => {
-            let site = validate(&source.description).expect("checked above");
+            let site = match validate(&source.description) {
+                Ok(site) => site,
+                Err(problems) => return drop(source.locate(problems).to_string()),
+            };
             let model = Model::compile(&site);
             if let Err(why) = model.evaluate(model.base(), &mut Workspace::new(&model)) {
                 drop(source.locate(vec![model.explain(&why)]).to_string());
