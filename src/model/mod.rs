@@ -55,8 +55,8 @@ pub use uncertain::{Uncertain, UncertainTarget};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]
 pub use year::{
-    FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Peak, Sums, YearError, YearHour, YearPlan,
-    YearSheet,
+    FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums, WetBulbAtLimit, YearError,
+    YearHour, YearPlan, YearSheet,
 };
 
 /// A compiled site.

@@ -562,6 +562,9 @@ mod tests {
         };
         Layout {
             time: "when".into(),
+            time_of_day: None,
+            time_ends_hour: false,
+            typical_year: None,
             dates: DateOrder::DayFirst,
             recorded: vec![RecordedColumn {
                 name: "drum".into(),
