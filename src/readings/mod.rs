@@ -527,6 +527,10 @@ fn without_offset(text: &str) -> (&str, Option<SignedDuration>) {
     ) else {
         return (text, None);
     };
+    // Farther than any clock on earth is from universal time, it is no offset.
+    if hours > 24 || minutes > 59 {
+        return (text, None);
+    }
     let ahead = SignedDuration::from_mins(60 * hours + minutes);
     (local.trim_end(), Some(if offset.starts_with('-') { -ahead } else { ahead }))
 }
@@ -602,6 +606,18 @@ mod tests {
         let layout = layout();
         let error = rows("time,makeup\n".as_bytes(), &layout).err().unwrap().to_string();
         assert!(error.contains("no column \"when\"") && error.contains("\"makeup\""), "{error}");
+    }
+
+    #[test]
+    fn what_looks_like_an_offset_is_none() {
+        for time in [
+            "2026-10-25T02:30+0199999999999999999",
+            "2026-10-25T02:30+99:00",
+            "2026-10-25T02:30+01:99",
+        ] {
+            let (rows, not_used) = log(&format!("when,makeup,basin\n{time},1,1650\n"));
+            assert!(rows.is_empty() && not_used.listed.len() == 1, "{time}");
+        }
     }
 
     #[test]
