@@ -250,3 +250,28 @@ fn the_wet_bulb_of_a_limit_is_told_or_why_there_is_none() {
     assert_eq!(limit("60 degC"), WetBulbAtLimit::HoldsTo(40.0));
     assert_eq!(limit("5 degC"), WetBulbAtLimit::FailsFrom(-10.0));
 }
+
+/// Four cells whose fans are switched: the part of them that runs holds the set point, and their drift
+/// goes with it; the water is that of speed control within a few per cent.
+#[test]
+fn fans_are_switched_one_after_the_other() {
+    let own = DAIRY.find("[[cell]]").unwrap();
+    let after = own + DAIRY[own..].find("\n[").unwrap();
+    let cell = "[[cell]]\narrangement = \"counterflow\"\nwater_to_air = 1.2\ndrift = \"0.002 %\"\n";
+    let site = format!("{}{}{}", &DAIRY[..own], cell.repeat(4), &DAIRY[after..]);
+    let by_speed = some_hours(&model(&site));
+    let by_stages = some_hours(&model(&site.replace("[year]\n", "[year]\nfans = \"stages\"\n")));
+    let mut switched = 0;
+    for (speed, stages) in by_speed.iter().zip(&by_stages) {
+        assert_eq!(speed.fans == Fans::Full, stages.fans == Fans::Full);
+        let [a, b] = [speed, stages].map(|hour| hour.water.evaporation_kg_per_s);
+        assert_relative_eq!(a, b, max_relative = 0.06);
+        if stages.fans == Fans::Cycling {
+            assert_relative_eq!(stages.cold_water_celsius.unwrap(), 22.0, epsilon = 1e-9);
+            let drift = stages.water.drift_kg_per_s / speed.water.drift_kg_per_s;
+            assert!(stages.fan_speed < 1.0 && drift < 1.0, "{stages:?}");
+            switched += 1;
+        }
+    }
+    assert!(switched > 50, "{switched}");
+}

@@ -11,7 +11,7 @@ use crate::balance::{self, BlowdownBasis, Losses, WaterBalance};
 use crate::cost::{Outflow, Prices};
 use crate::readings::weather::Hour;
 use crate::root::{self, Root};
-use crate::site::{EvaporationGiven, Method, Problem, SiteLoad};
+use crate::site::{EvaporationGiven, FanControl, Method, Problem, SiteLoad};
 use crate::tower::TowerError;
 use crate::tower::prediction::{CrossflowWorkspace, Fill, Held, PredictionError, Transfer};
 use fills::Fills;
@@ -19,6 +19,8 @@ use jiff::civil::Weekday;
 pub use sums::{FanHours, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums, YearSheet};
 
 const ZERO_CELSIUS: f64 = 273.15;
+/// Air always moves a little through a cell whose fan is off.
+const LEAST_DRAUGHT: f64 = 5e-3;
 /// Less load than this is none.
 const NO_LOAD: f64 = 1e-3;
 /// Water to air this far from the design's, as a ratio either way, is further than characteristics are
@@ -117,6 +119,8 @@ impl YearHour {
 pub struct YearPlan<'a> {
     model: &'a Model,
     fills: Fills,
+    /// With none, one, ... but not all of the fans on; empty where speed holds the cold water.
+    stages: Vec<Fills>,
     /// Water over the cells, kg/s.
     circulation: f64,
     /// At full load, K.
@@ -163,8 +167,18 @@ impl Model {
         let water = &balance.water;
         let recirculation = self.site.air.and_then(|air| air.recirculation);
         let recirculation = recirculation.map_or(0.0, |slot| inputs.get(slot));
+        let year = &self.site.year;
+        let cells = self.site.cells.len();
+        let stages = match year.fans {
+            FanControl::Speed => Vec::new(),
+            FanControl::Stages => {
+                let draught = year.natural_draught.si.max(LEAST_DRAUGHT);
+                (0..cells).map(|on| fills.staged(on as f64 / cells as f64, draught)).collect()
+            }
+        };
         Ok(YearPlan {
             model: self,
+            stages,
             fills,
             circulation: state.circulation_kg_per_s,
             range,
@@ -317,6 +331,9 @@ impl YearPlan<'_> {
                 Err(error) => Err(error),
             };
         };
+        if year.fans == FanControl::Stages {
+            return self.staged(range, air, (set_point, full), work);
+        }
         let least_speed = year.least_fan_speed.si;
         let slowest = full / least_speed;
         match self.fills.speed_for(range, air, (set_point, full, least_speed), work) {
@@ -344,6 +361,43 @@ impl YearPlan<'_> {
         let evaporation = self.fills.evaporation(range, air, (set_point, slowest), work)?;
         let done = ran((set_point, evaporation), Fans::Cycling, slowest);
         Ok(Done { speed: running * least_speed, running, ..done })
+    }
+
+    /// As many fans on as the set point asks for, one of them for a part of the hour.
+    fn staged(
+        &self,
+        range: f64,
+        air: &MoistAir,
+        (set_point, full): (f64, f64),
+        work: &mut CrossflowWorkspace,
+    ) -> Result<Done, PredictionError> {
+        let mut above = self.fills.predict(range, air, full, work);
+        match above {
+            Ok(found) if found.0 >= set_point => return Ok(ran(found, Fans::Full, full)),
+            Ok(_) | Err(PredictionError::Freezes) => {}
+            Err(error) => return Err(error),
+        }
+        let cells = self.stages.len() as f64;
+        for (on, fills) in self.stages.iter().enumerate().rev() {
+            let found = fills.predict(range, air, full, work);
+            let is_warm = match found {
+                Ok((cold, _)) => cold >= set_point,
+                Err(error) => error == PredictionError::TooHot,
+            };
+            if is_warm {
+                // This many for a part of the hour, and one more for the rest.
+                let (cold, evaporation) = above.unwrap_or((COLDEST_CELSIUS, f64::NAN));
+                let (warm, less) = found.unwrap_or((set_point + range, evaporation));
+                let more = ((warm - set_point) / (warm - cold)).clamp(0.0, 1.0);
+                let evaporation = if evaporation.is_nan() { less } else { evaporation };
+                let mean = more * evaporation + (1.0 - more) * less;
+                let running = (on as f64 + more) / cells;
+                let done = ran((set_point, mean), Fans::Cycling, full);
+                return Ok(Done { speed: running, running, ..done });
+            }
+            above = found;
+        }
+        self.off(range, air, full, work)
     }
 
     /// With the fans off.

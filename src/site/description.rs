@@ -609,6 +609,8 @@ pub struct Year {
     pub cold_water_set_point: Option<Stated<Temperature>>,
     /// Cold water above which the tower fails its process.
     pub cold_water_limit: Option<Stated<Temperature>>,
+    /// How the fans hold it; by their speed without it.
+    pub fans: Option<FanControl>,
     /// Slowest that the fans run, as a part of full speed.
     pub least_fan_speed: Option<Stated<Share>>,
     /// Air with the fans off, as a part of that at full speed.
@@ -621,6 +623,18 @@ pub struct Year {
     pub outage: Option<Stated<Duration>>,
     /// The heat load through the year.
     pub load: Option<Load>,
+}
+
+/// How fans hold a cold water.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum FanControl {
+    /// All slow down alike.
+    #[default]
+    Speed,
+    /// One cell's fan after the other is switched off.
+    Stages,
 }
 
 /// The heat load, as a part of the design's: by hours, by wet bulb, or constant. A `load` column of the

@@ -16,7 +16,7 @@ use crate::blowdown::limit::Limit;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
-pub use description::{Acid, ChemicalKind, Control, Description, Method, SewerBasis};
+pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
 
@@ -490,6 +490,8 @@ pub struct SiteYear {
     pub set_point_kelvin: Option<f64>,
     /// Cold water above which the tower fails its process, K.
     pub limit_kelvin: Option<f64>,
+    /// How the fans hold it.
+    pub fans: FanControl,
     /// Slowest that the fans run, as a part of full speed.
     pub least_fan_speed: Given,
     /// Air with the fans off, as a part of that at full speed.

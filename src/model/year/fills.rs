@@ -68,6 +68,20 @@ impl Fills {
         Ok(Self(kinds))
     }
 
+    /// The same with the fans of a part of the cells on, and natural draught, as a part of the air at
+    /// full speed, through the others.
+    pub fn staged(&self, on: f64, draught: f64) -> Self {
+        let split = |kind: &Kind| {
+            let still = Kind {
+                share: kind.share * (1.0 - on),
+                water_to_air: kind.water_to_air / draught,
+                ..kind.clone()
+            };
+            [Kind { share: kind.share * on, ..kind.clone() }, still]
+        };
+        Self(self.0.iter().flat_map(split).filter(|kind| kind.share > 0.0).collect())
+    }
+
     /// Cold water, and evaporation in a kg of water, with every water-to-air ratio so many times the
     /// design's.
     pub fn predict(

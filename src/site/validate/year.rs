@@ -117,6 +117,7 @@ impl Check {
         (self.problems.len() == before).then_some(SiteYear {
             set_point_kelvin: set_point,
             limit_kelvin: limit,
+            fans: year.fans.unwrap_or_default(),
             least_fan_speed,
             natural_draught,
             exponent,
