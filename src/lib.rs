@@ -53,6 +53,7 @@ pub mod feed;
 pub mod model;
 mod ode;
 pub mod quantity;
+pub mod random;
 #[cfg(feature = "files")]
 pub mod readings;
 pub mod report;
