@@ -64,3 +64,4 @@ pub mod tower;
 pub mod transient;
 pub mod warnings;
 pub mod water;
+pub mod whatif;

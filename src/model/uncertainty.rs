@@ -142,10 +142,8 @@ impl Model {
     }
 
     /// Writes one number; a share takes from the other shares.
-    fn step(&self, inputs: &mut super::Inputs, slot: SlotId, si: f64) {
-        let is_share = self.site.cells.iter().map(|cell| cell.share);
-        let mut shares = is_share.chain(self.site.makeup.iter().map(|source| source.share));
-        if shares.any(|share| share == slot) {
+    pub(crate) fn step(&self, inputs: &mut super::Inputs, slot: SlotId, si: f64) {
+        if self.shares_with(slot).is_some() {
             self.set_share(inputs, slot, si);
         } else {
             inputs.set(slot, si);

@@ -9,8 +9,7 @@ mod show;
 pub mod unit;
 
 pub use read::ReadError;
-#[cfg(feature = "files")]
-pub(crate) use read::find_unit;
+pub(crate) use read::{find_unit, split_number};
 pub use show::{significant, with_decimals};
 use unit::Unit;
 

@@ -63,7 +63,7 @@ fn split_at_plus_minus(text: &str) -> (&str, Option<&str>) {
 }
 
 /// Splits a text into its leading number and the rest.
-fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a str), ReadError> {
+pub(crate) fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a str), ReadError> {
     let end = number_length(text);
     if text[end..].starts_with(',') {
         let digits = |c: char| c.is_ascii_digit() || c == ',' || c == '.';
