@@ -45,7 +45,7 @@ pub struct MoistAir {
 #[non_exhaustive]
 pub enum AirError {
     /// A number outside the range of the formulas, or no number at all.
-    #[error("{what} is {value} {unit}: the formulas hold from {least} to {most} {unit}")]
+    #[error("{what} is {}: the formulas hold from {least} to {}", with(*value, unit), with(*most, unit))]
     OutOfRange {
         /// Which number.
         what: &'static str,
@@ -92,6 +92,11 @@ pub enum AirError {
         /// Pa
         pressure_pascal: f64,
     },
+}
+
+/// A number with its unit, where it has one.
+fn with(number: f64, unit: &str) -> String {
+    format!("{number} {unit}").trim_end().to_owned()
 }
 
 type Result<T> = std::result::Result<T, AirError>;
@@ -457,15 +462,21 @@ pub(crate) fn mist(enthalpy_j: f64, water_ratio: f64, pressure: f64, near: Satur
     point
 }
 
+/// Enthalpy of saturated air, J/kg, and its slope with the temperature, J/(kg K).
+pub(crate) fn saturation_enthalpy(celsius: f64, pressure: f64) -> (f64, f64) {
+    let Saturated { humidity_ratio, slope, .. } = Saturated::at(celsius, pressure);
+    let derivative = DRY_AIR_HEAT
+        + VAPOUR_HEAT * humidity_ratio
+        + slope * (VAPORISATION + VAPOUR_HEAT * celsius);
+    (enthalpy(celsius, humidity_ratio), derivative)
+}
+
 /// Temperature of saturated air of this enthalpy, degC. Newton from `guess`.
 pub(crate) fn saturation_temperature(enthalpy_j: f64, pressure: f64, guess: f64) -> f64 {
     let mut celsius = guess;
     for _ in 0..20 {
-        let Saturated { humidity_ratio, slope, .. } = Saturated::at(celsius, pressure);
-        let derivative = DRY_AIR_HEAT
-            + VAPOUR_HEAT * humidity_ratio
-            + slope * (VAPORISATION + VAPOUR_HEAT * celsius);
-        let step = (enthalpy(celsius, humidity_ratio) - enthalpy_j) / derivative;
+        let (saturation, derivative) = saturation_enthalpy(celsius, pressure);
+        let step = (saturation - enthalpy_j) / derivative;
         celsius -= step.clamp(-20.0, 20.0);
         if step.abs() < 1e-9 {
             break;

@@ -1,179 +1,98 @@
-//! Random numbers that are addressed by seed and row, not drawn in sequence: row 17 of a run holds
-//! the same numbers whoever computes it, in whatever order, with or without its neighbours.
-//!
-//! The numbers are those of ChaCha with 8 rounds (Bernstein 2008, ChaCha, a variant of Salsa20): the
-//! seed is the key, the row is the stream.
+//! Random numbers that are addressed, not drawn in sequence: the same seed and row give the same
+//! numbers, whatever else is drawn, and in whatever order.
 
-use crate::statistics;
-use chacha20::ChaCha8Rng;
-use chacha20::rand_core::{Rng, SeedableRng};
+use crate::quantity::{Coverage, Uncertainty};
+use crate::statistics::normal_limit;
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
 
-/// The random numbers of one seed.
-#[derive(Debug)]
-pub struct Random {
-    generator: ChaCha8Rng,
-}
+/// Random numbers of one seed.
+#[derive(Debug, Clone)]
+pub struct Seed(ChaCha8Rng);
 
-impl Random {
-    /// The numbers of a seed. Any seed will do; neighbouring seeds have nothing in common.
+/// The random numbers of one row, in order.
+#[derive(Debug, Clone)]
+pub struct Numbers(ChaCha8Rng);
+
+impl Seed {
+    /// From a number that people choose.
     pub fn new(seed: u64) -> Self {
-        Self { generator: ChaCha8Rng::seed_from_u64(seed) }
+        Self(ChaCha8Rng::seed_from_u64(seed))
     }
 
-    /// The numbers of a row, from its first one on.
-    pub fn row(&mut self, row: u64) -> Draws<'_> {
-        // This goes to the stream's beginning as well.
-        self.generator.set_stream(row);
-        Draws { generator: &mut self.generator }
+    /// The numbers of a row.
+    pub fn row(&self, row: u64) -> Numbers {
+        let mut numbers = self.0.clone();
+        numbers.set_stream(row);
+        Numbers(numbers)
     }
 }
 
-/// The numbers of one row, one after the other. Every call takes one number, so that the n-th draw
-/// of a row is the same whatever distributions the others have.
-#[derive(Debug)]
-pub struct Draws<'a> {
-    generator: &'a mut ChaCha8Rng,
-}
-
-impl Draws<'_> {
-    /// Evenly distributed between 0 and 1, both excluded.
+impl Numbers {
+    /// The next one, above 0 and below 1.
     pub fn uniform(&mut self) -> f64 {
-        const STEPS: f64 = (1u64 << 52) as f64;
-        ((self.generator.next_u64() >> 12) as f64 + 0.5) / STEPS
+        const SCALE: f64 = 1.0 / (1u64 << 53) as f64;
+        ((self.0.next_u64() >> 11) as f64 + 0.5) * SCALE
     }
 
-    /// Evenly distributed between -1 and 1, both excluded: standard deviation 1/sqrt(3), the
-    /// distribution of an error of which only a limit is known (JCGM 100:2008, 4.3.7).
-    pub fn rectangular(&mut self) -> f64 {
-        2.0 * self.uniform() - 1.0
+    /// A whole number below `below`, which is at least 1.
+    pub fn below(&mut self, below: u32) -> u32 {
+        (self.uniform() * f64::from(below)) as u32
     }
 
-    /// Normally distributed with mean 0 and standard deviation 1, by the inverse of the
-    /// distribution function.
-    pub fn standard_normal(&mut self) -> f64 {
-        statistics::normal_quantile(self.uniform())
-    }
-
-    /// 64 random bits.
-    pub fn bits(&mut self) -> u64 {
-        self.generator.next_u64()
+    /// Standard normal.
+    pub fn normal(&mut self) -> f64 {
+        normal_of(self.uniform())
     }
 }
 
-/// A shuffled order of `0..length` that is computed place by place and never held in memory: a
-/// Feistel network (Luby and Rackoff 1988) over the next even power of two, walked until it falls
-/// into the range (Black and Rogaway 2002, cycle walking).
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Shuffled {
-    length: u64,
-    half_bits: u32,
-    keys: [u64; ROUNDS],
+/// The standard normal value with this chance of a lower one, above 0 and below 1.
+pub fn normal_of(chance: f64) -> f64 {
+    -normal_limit(chance)
 }
 
-const ROUNDS: usize = 6;
-
-impl Shuffled {
-    /// An order of `0..length` whose keys are the next draws.
-    pub fn new(length: u64, draws: &mut Draws<'_>) -> Self {
-        let bits = u64::BITS - length.saturating_sub(1).leading_zeros();
-        Self {
-            length,
-            half_bits: bits.div_ceil(2).max(1),
-            keys: std::array::from_fn(|_| draws.bits()),
-        }
+/// How far an input is off where the chance of less is `chance`: a limit is a rectangular
+/// distribution, an expanded uncertainty a normal one (JCGM 101:2008, 6.4.2 and 6.4.7).
+pub fn deviation_of(uncertainty: Uncertainty, chance: f64) -> f64 {
+    match uncertainty.coverage {
+        Coverage::Limit => uncertainty.half_width * (2.0 * chance - 1.0),
+        Coverage::Factor(_) => uncertainty.standard() * normal_of(chance),
     }
-
-    /// What stands at a place; `None` outside of `0..length`.
-    pub fn at(&self, place: u64) -> Option<u64> {
-        if place >= self.length {
-            return None;
-        }
-        // The network is a permutation, so the walk from a place in the range comes back to it.
-        let mut now = self.once(place);
-        while now >= self.length {
-            now = self.once(now);
-        }
-        Some(now)
-    }
-
-    fn once(&self, place: u64) -> u64 {
-        let mask = (1u64 << self.half_bits) - 1;
-        let (mut left, mut right) = (place >> self.half_bits, place & mask);
-        for key in self.keys {
-            (left, right) = (right, left ^ (mixed(right ^ key) & mask));
-        }
-        left << self.half_bits | right
-    }
-}
-
-/// A number whose bits all depend on all bits of another (the finaliser of SplitMix64: Steele, Lea
-/// and Flood 2014, Fast splittable pseudorandom number generators).
-fn mixed(bits: u64) -> u64 {
-    let bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    let bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    bits ^ (bits >> 31)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use approx::assert_relative_eq;
 
     #[test]
-    fn a_row_is_the_same_in_any_order() {
-        let mut random = Random::new(7);
-        let mut row = |row: u64| {
-            let mut draws = random.row(row);
-            (0..40).map(|_| draws.uniform()).collect::<Vec<_>>()
-        };
-        let (first, second) = (row(0), row(1));
-        assert_eq!(row(1), second);
-        assert_eq!(row(0), first);
-        assert_ne!(first, second);
-        assert_ne!(Random::new(8).row(0).uniform(), first[0]);
-        assert_ne!(Random::new(7).row(1 << 40).uniform(), first[0]);
+    fn a_row_has_its_numbers_whatever_was_drawn_before() {
+        let seed = Seed::new(7);
+        let first: Vec<f64> = (0..5).map(|row| seed.row(row).uniform()).collect();
+        let backwards: Vec<f64> = (0..5).rev().map(|row| seed.row(row).uniform()).collect();
+        assert!(first.iter().eq(backwards.iter().rev()));
+        assert!(first.windows(2).all(|pair| pair[0] != pair[1]));
+        assert_ne!(Seed::new(8).row(0).uniform(), first[0]);
     }
 
-    /// Mean and variance within five standard errors.
     #[test]
-    fn draws_have_their_mean_and_variance() {
+    fn moments_are_those_of_the_distributions() {
+        let seed = Seed::new(1);
         const ROWS: u64 = 20_000;
-        let mut random = Random::new(1);
-        let mut moments = |draw: fn(&mut Draws<'_>) -> f64| {
-            let values: Vec<f64> = (0..ROWS).map(|row| draw(&mut random.row(row))).collect();
+        let moments = |of: &dyn Fn(&mut Numbers) -> f64| {
+            let values: Vec<f64> = (0..ROWS).map(|row| of(&mut seed.row(row))).collect();
             let mean = values.iter().sum::<f64>() / ROWS as f64;
-            let variance = values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / ROWS as f64;
-            (mean, variance)
+            let square = values.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / ROWS as f64;
+            (mean, square.sqrt())
         };
-        let root = (ROWS as f64).sqrt();
-        type Draw = fn(&mut Draws<'_>) -> f64;
-        let cases: [(Draw, f64, f64, f64); 3] = [
-            (|draws| draws.uniform(), 0.5, 1.0 / 12.0, 1.0 / 80.0),
-            (|draws| draws.rectangular(), 0.0, 1.0 / 3.0, 1.0 / 5.0),
-            (|draws| draws.standard_normal(), 0.0, 1.0, 3.0),
-        ];
-        for (draw, mean, variance, fourth) in cases {
-            let (found_mean, found_variance) = moments(draw);
-            assert!((found_mean - mean).abs() < 5.0 * f64::sqrt(variance) / root);
-            let error = f64::sqrt(fourth - variance * variance) / root;
-            assert!((found_variance - variance).abs() < 5.0 * error);
-        }
-    }
-
-    #[test]
-    fn a_shuffled_order_has_every_place_once() {
-        let mut random = Random::new(3);
-        for length in [1, 2, 3, 7, 16, 17, 1000, 4097] {
-            let order = Shuffled::new(length, &mut random.row(length));
-            let mut seen: Vec<u64> = (0..length).map(|place| order.at(place).unwrap()).collect();
-            if length >= 1000 {
-                // Hardly any place keeps its own: one is expected.
-                assert!(
-                    seen.iter().enumerate().filter(|(at, now)| *at as u64 == **now).count() < 8
-                );
-            }
-            seen.sort_unstable();
-            assert!(seen.into_iter().eq(0..length), "{length}");
-            assert_eq!(order.at(length), None);
-        }
+        let (mean, deviation) = moments(&|numbers| numbers.uniform());
+        assert_relative_eq!(mean, 0.5, epsilon = 0.01);
+        assert_relative_eq!(deviation, (1.0f64 / 12.0).sqrt(), max_relative = 0.02);
+        let (mean, deviation) = moments(&|numbers| numbers.normal());
+        assert_relative_eq!(mean, 0.0, epsilon = 0.03);
+        assert_relative_eq!(deviation, 1.0, max_relative = 0.02);
+        let limit = Uncertainty::limit(3.0);
+        let (_, deviation) = moments(&|numbers| deviation_of(limit, numbers.uniform()));
+        assert_relative_eq!(deviation, limit.standard(), max_relative = 0.02);
     }
 }

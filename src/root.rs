@@ -14,9 +14,18 @@ pub(crate) fn of_falling_within(
     high: f64,
     tolerance: f64,
 ) -> Option<f64> {
+    let (at_low, at_high) = (function(low), function(high));
+    of_falling_between(function, (low, at_low), (high, at_high), tolerance)
+}
+
+/// [`of_falling_within`] where the function is known at both bounds.
+pub(crate) fn of_falling_between(
+    mut function: impl FnMut(f64) -> f64,
+    (mut low, mut at_low): (f64, f64),
+    (mut high, mut at_high): (f64, f64),
+    tolerance: f64,
+) -> Option<f64> {
     const BISECT_EVERY: usize = 8;
-    let (mut low, mut high) = (low, high);
-    let (mut at_low, mut at_high) = (function(low), function(high));
     if at_low == 0.0 {
         return Some(low);
     }

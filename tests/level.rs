@@ -40,7 +40,7 @@ fn a_lost_makeup_leaves_what_the_alarm_promises() {
     let moved = format!("basin.low_alarm_level={asked} m");
     let mended = level(&[&moved], ASKED);
     assert_relative_eq!(mended.act_hours_now.unwrap(), 0.5, max_relative = 2e-2);
-    assert!(sheet.warnings.iter().any(|warning| warning.contains("low alarm")));
+    assert!(sheet.warnings.iter().any(|warning| warning.notice.id == "alarm_too_late"));
 }
 
 #[test]

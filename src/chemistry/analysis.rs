@@ -300,6 +300,7 @@ impl BasisError {
 
 /// The ion that makes up for ions that were not analysed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum BalanceWith {
     /// Where anions exceed cations.

@@ -1,9 +1,13 @@
 //! `coldbasin balance`
 
+use super::progress::Progress;
 use super::site::{CompiledSite, as_json, style};
-use super::{Common, Format, Outcome, output};
-use coldbasin::model::BalanceSheet;
+use super::{Common, Format, Outcome, output, parallel};
+use coldbasin::model::{BalanceSheet, Draws, Model, Uncertain};
+use coldbasin::random::Seed;
+use coldbasin::report::uncertain::{self, DrawsOut, With};
 use coldbasin::report::{self, Row, json, text, working};
+use std::convert::Infallible;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
@@ -30,8 +34,27 @@ pub struct Arguments {
     #[arg(long)]
     working: bool,
 
+    /// Draw the uncertain inputs so often, to check the uncertainties
+    #[arg(long, value_name = "DRAWS", value_parser = clap::value_parser!(u64).range(100..=100_000_000))]
+    monte_carlo: Option<u64>,
+
+    /// Seed of the draws
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+
     #[command(flatten)]
     common: Common,
+}
+
+/// Draws that a thread makes at once.
+const PIECE: u64 = 256;
+
+/// A site's sheet with what else its page shows.
+struct Sheet {
+    source: String,
+    sheet: BalanceSheet,
+    sure: Vec<Uncertain>,
+    draws: Option<DrawsOut>,
 }
 
 /// Runs the command.
@@ -52,7 +75,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         let text = rendered(&sheets, arguments)?;
         output::write(&text, common.output.as_deref(), &arguments.sites)?;
     }
-    let warned = sheets.iter().any(|(_, sheet)| !sheet.warnings.is_empty());
+    let warned = sheets.iter().any(|one| !one.sheet.warnings.is_empty());
     Ok(match (refused, warned && arguments.common.strict) {
         (true, _) => Outcome::Refused,
         (false, true) => Outcome::WarningStands,
@@ -60,45 +83,90 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     })
 }
 
-fn sheet_of(path: &Path, arguments: &Arguments) -> Result<(String, BalanceSheet), Box<dyn Error>> {
+fn sheet_of(path: &Path, arguments: &Arguments) -> Result<Sheet, Box<dyn Error>> {
     let site = CompiledSite::read(path, &arguments.common)?;
     let model = &site.model;
     let sheet = model.sheet(model.base()).map_err(|why| site.locate(model.explain(&why)))?;
-    Ok((site.name, sheet))
+    let draws = arguments.monte_carlo.filter(|_| uncertain::is_uncertain(model)).map(|count| {
+        let drawn = drawn(model, count, arguments.seed);
+        uncertain::draws(&sheet.balance, &sheet.spread, &drawn, arguments.seed)
+    });
+    let sure = model.uncertain_money(model.base());
+    Ok(Sheet { source: site.name, sheet, sure, draws })
 }
 
-fn rendered(
-    sheets: &[(String, BalanceSheet)],
-    arguments: &Arguments,
-) -> Result<String, Box<dyn Error>> {
+fn drawn(model: &Model, count: u64, seed: u64) -> Draws {
+    let seed = Seed::new(seed);
+    let mut all = Draws::default();
+    let mut progress = Progress::new("draws", count);
+    let pieces = 0..count.div_ceil(PIECE);
+    let piece =
+        |_: &mut (), piece: u64| model.draws(&seed, piece * PIECE..count.min((piece + 1) * PIECE));
+    let Ok(()) = parallel::in_order(
+        pieces,
+        parallel::threads(),
+        || (),
+        piece,
+        |piece: Draws| {
+            progress.advance(PIECE);
+            all.append(piece);
+            Ok::<(), Infallible>(())
+        },
+    );
+    all
+}
+
+fn rendered(sheets: &[Sheet], arguments: &Arguments) -> Result<String, Box<dyn Error>> {
     match arguments.common.format {
         Format::Text => Ok(as_text(sheets, arguments)),
         Format::Json => match sheets {
-            [(source, sheet)] if arguments.sites.len() == 1 => as_json(&json::sheet(sheet, source)),
-            several => as_json(&json::fleet(several)),
+            [one] if arguments.sites.len() == 1 => as_json(&WithDraws {
+                page: With {
+                    page: json::sheet(&one.sheet, &one.source),
+                    uncertain: uncertain::json(&one.sure),
+                },
+                monte_carlo: one.draws.clone(),
+            }),
+            several => as_json(&json::fleet(&pairs(several))),
         },
         Format::Csv => as_csv(sheets),
     }
 }
 
-fn as_text(sheets: &[(String, BalanceSheet)], arguments: &Arguments) -> String {
+#[derive(serde::Serialize)]
+struct WithDraws<T: serde::Serialize> {
+    #[serde(flatten)]
+    page: T,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    monte_carlo: Option<DrawsOut>,
+}
+
+fn pairs(sheets: &[Sheet]) -> Vec<(&str, &BalanceSheet)> {
+    sheets.iter().map(|one| (one.source.as_str(), &one.sheet)).collect()
+}
+
+fn as_text(sheets: &[Sheet], arguments: &Arguments) -> String {
     let common = &arguments.common;
     let style = style(common);
     let mut pages: Vec<String> = Vec::new();
-    for (source, sheet) in sheets {
-        let mut page = text::sheet(sheet, source, style);
+    for one in sheets {
+        let mut page = text::sheet(&one.sheet, &one.source, style);
+        page.push_str(&uncertain::text(&one.sure, &one.sheet.currency, style));
+        if let Some(draws) = &one.draws {
+            page.push_str(&uncertain::draws_text(draws, style));
+        }
         if arguments.working {
-            page.push_str(&working::text(sheet, style));
+            page.push_str(&working::text(&one.sheet, style));
         }
         pages.push(page);
     }
     if arguments.sites.len() > 1 {
-        pages.push(text::summary(sheets, style));
+        pages.push(text::summary(&pairs(sheets), style));
     }
     pages.join("\n")
 }
 
-fn as_csv(sheets: &[(String, BalanceSheet)]) -> Result<String, Box<dyn Error>> {
+fn as_csv(sheets: &[Sheet]) -> Result<String, Box<dyn Error>> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record([
         "schema",
@@ -112,7 +180,7 @@ fn as_csv(sheets: &[(String, BalanceSheet)]) -> Result<String, Box<dyn Error>> {
         "basis",
     ])?;
     let schema = json::SCHEMA.to_string();
-    for (source, sheet) in sheets {
+    for Sheet { source, sheet, .. } in sheets {
         for row in report::rows(sheet) {
             let Row { key, label, unit, basis, .. } = row;
             let uncertainty = row.uncertainty().map(|u| u.to_string()).unwrap_or_default();

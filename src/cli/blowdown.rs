@@ -5,6 +5,7 @@ use super::{Common, Format, Outcome, output};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{Model, TargetSheet};
 use coldbasin::report::target;
+use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -54,12 +55,16 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         Format::Text => {
             let style = style(common);
             let mut page = target::text(&sheet, &site.name, (model.slots(), &waters), style);
+            page.push_str(&uncertain::target(&model.uncertain_target(model.base()), style));
             if arguments.working {
                 page.push_str(&target::working(&sheet, style));
             }
             page
         }
-        Format::Json => as_json(&target::json(&sheet, &site.name, &waters))?,
+        Format::Json => as_json(&With {
+            page: target::json(&sheet, &site.name, &waters),
+            uncertain: uncertain::json(&model.uncertain_target(model.base()).results),
+        })?,
         Format::Csv => as_csv(&waters)?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;

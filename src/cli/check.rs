@@ -1,10 +1,11 @@
 //! `coldbasin check`
 
+use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::CheckError;
 use coldbasin::readings;
-use coldbasin::readings::period::{self, Cut, Every};
+use coldbasin::readings::period::{self, Cut, Every, Recorded};
 use coldbasin::report::check;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;
@@ -17,7 +18,7 @@ Examples:
   coldbasin check site.toml log.csv --from 2026-03-01 --every week
   coldbasin check site.toml log.csv --format csv --output days.csv";
 
-/// Check a log day by day: did the tower use the water it should have?
+/// Check a log day by day: where did the water go?
 ///
 /// The columns of the log are named under [log] in the site file. Makeup, blowdown, conductivities
 /// and heat are held against the balances of water and solids; what disagrees is ranked by how well
@@ -100,13 +101,16 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
     let file = File::open(&arguments.log).map_err(|error| in_log(&error))?;
+    let bytes = file.metadata().map_or(0, |metadata| metadata.len());
+    let file = Watched::new(file, bytes);
     let mut rows = readings::rows(file, &described.layout).map_err(|error| in_log(&error))?;
-    let periods =
+    let record =
         period::gather(&mut rows, &described.layout, &cut).map_err(|error| in_log(&error))?;
     let not_used = rows.into_not_used();
-    let sheet = model.check(model.base(), &periods).map_err(explain)?;
+    let sheet = model.check(model.base(), &record.periods).map_err(explain)?;
     let source = format!("{} and {name}", site.name);
-    let log = check::Log { source: &source, every: cut.every, not_used: &not_used };
+    let recorded = &record.recorded;
+    let log = check::Log { source: &source, every: cut.every, not_used: &not_used, recorded };
     let text = match common.format {
         Format::Text => check::text(&sheet, &log, style(common)),
         Format::Json => as_json(&check::json(&sheet, &log))?,
@@ -114,5 +118,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     };
     let inputs = [arguments.site.clone(), arguments.log.clone()];
     output::write(&text, common.output.as_deref(), &inputs)?;
-    Ok(if sheet.findings.is_empty() { Outcome::Done } else { Outcome::WarningStands })
+    let is_missed = common.strict && recorded.iter().any(Recorded::is_missed);
+    let stands = is_missed || !sheet.findings.is_empty();
+    Ok(if stands { Outcome::WarningStands } else { Outcome::Done })
 }

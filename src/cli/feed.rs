@@ -3,6 +3,7 @@
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::report::feed;
+use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -37,15 +38,20 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
     let sheet = model.feed(model.base()).map_err(|why| site.locate(model.explain_feed(&why)))?;
+    let sure = || model.uncertain_feed(model.base());
     let text = match common.format {
         Format::Text => {
             let mut page = feed::text(&sheet, &site.name, style(common));
+            page.push_str(&uncertain::text(&sure(), &sheet.currency, style(common)));
             if arguments.working {
                 page.push_str(&feed::working(&sheet, style(common)));
             }
             page
         }
-        Format::Json => as_json(&feed::json(&sheet, &site.name))?,
+        Format::Json => as_json(&With {
+            page: feed::json(&sheet, &site.name),
+            uncertain: uncertain::json(&sure()),
+        })?,
         Format::Csv => as_csv(&feed::lines(&sheet))?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;

@@ -5,6 +5,7 @@ use super::{Common, Format, Outcome, output};
 use coldbasin::model::{DropReading, LevelQuestions};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
 use coldbasin::report::level;
+use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -16,7 +17,7 @@ Examples:
   coldbasin level site.toml --drop \"12 mm ± 1 mm\" --during \"8 h\"
   coldbasin level site.toml --format csv --output stuck.csv";
 
-/// Find where the basin's level settles, and what overflows or runs dry
+/// Find where the basin settles, what overflows and what runs dry
 ///
 /// Float valve, pump stop and restart, makeup lost, valve stuck open, drain left open, rain: water
 /// and dissolved solids followed in time. Needs [basin] in the site file; csv is the course of the
@@ -80,15 +81,20 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
+    let sure = || model.uncertain_level(model.base(), questions);
     let text = match common.format {
         Format::Text => {
             let mut page = level::text(&sheet, &site.name, style(common));
+            page.push_str(&uncertain::text(&sure(), "", style(common)));
             if arguments.working {
                 page.push_str(&level::working(&sheet, style(common)));
             }
             page
         }
-        Format::Json => as_json(&level::json(&sheet, &site.name))?,
+        Format::Json => as_json(&With {
+            page: level::json(&sheet, &site.name),
+            uncertain: uncertain::json(&sure()),
+        })?,
         Format::Csv => as_csv(&level::points(&sheet))?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;

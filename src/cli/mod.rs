@@ -3,15 +3,23 @@
 mod balance;
 mod blowdown;
 mod check;
+mod completions;
 mod feed;
 mod init;
 mod input;
 mod level;
 mod output;
+mod parallel;
+mod progress;
+mod schema;
 mod site;
+mod solve;
 mod transient;
+mod warnings;
+mod whatif;
+mod year;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 use coldbasin::quantity::UnitSystem;
 use coldbasin::site::file::Override;
 use std::path::PathBuf;
@@ -27,6 +35,9 @@ Examples:
   coldbasin transient site.toml --start 1     follow the water from start-up
   coldbasin feed site.toml                    what the chemicals come to
   coldbasin level site.toml                   float valve, overflow, drain
+  coldbasin whatif site.toml --vary \"blowdown.cycles=3 to 8 step 1\"
+  coldbasin solve site.toml --vary losses.leakage --for \"makeup = 12 m3/h\"
+  coldbasin year site.toml weather.csv        run through a year of weather
   coldbasin balance site.toml --set blowdown.cycles=6 --format json
 
 Exit status: 0 done; 1 input refused; 2 wrong usage; 3 done, and a finding
@@ -48,7 +59,14 @@ enum Command {
     Transient(transient::Arguments),
     Feed(feed::Arguments),
     Level(level::Arguments),
+    Whatif(whatif::Arguments),
+    Solve(solve::Arguments),
+    Year(year::Arguments),
     Init(init::Arguments),
+    Warnings(warnings::Arguments),
+    Schema(schema::Arguments),
+    Completions(completions::Completions),
+    Manual(completions::Manual),
 }
 
 /// Options that the commands share.
@@ -147,7 +165,14 @@ pub fn run() -> ExitCode {
         Command::Transient(arguments) => transient::run(&arguments),
         Command::Feed(arguments) => feed::run(&arguments),
         Command::Level(arguments) => level::run(&arguments),
+        Command::Whatif(arguments) => whatif::run(&arguments),
+        Command::Solve(arguments) => solve::run(&arguments),
+        Command::Year(arguments) => year::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
+        Command::Warnings(arguments) => warnings::run(&arguments),
+        Command::Schema(arguments) => schema::run(&arguments),
+        Command::Completions(arguments) => completions::complete(&arguments, Arguments::command()),
+        Command::Manual(arguments) => completions::manual(&arguments, Arguments::command()),
     };
     outcome
         .unwrap_or_else(|error| {
@@ -160,7 +185,6 @@ pub fn run() -> ExitCode {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use clap::CommandFactory;
 
     #[test]
     fn arguments_are_consistent_and_documented() {

@@ -46,6 +46,24 @@ pub fn write(text: &str, output: Option<&Path>, inputs: &[PathBuf]) -> Result<()
     }
 }
 
+/// Writes a result as it is made, to standard output or to a file that takes its name when it is whole.
+pub fn stream(
+    output: Option<&Path>,
+    inputs: &[PathBuf],
+    make: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+) -> Result<(), OutputError> {
+    match output.filter(|path| path.as_os_str() != "-") {
+        None => {
+            let mut standard = io::stdout().lock();
+            match make(&mut standard).and_then(|()| standard.flush()) {
+                Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+                result => result.map_err(OutputError::Standard),
+            }
+        }
+        Some(path) => to_file(path, inputs, make),
+    }
+}
+
 fn write_standard(text: &str) -> Result<(), OutputError> {
     let mut standard = io::stdout().lock();
     match standard.write_all(text.as_bytes()).and_then(|()| standard.flush()) {
@@ -56,6 +74,14 @@ fn write_standard(text: &str) -> Result<(), OutputError> {
 }
 
 fn write_file(text: &str, path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
+    to_file(path, inputs, |file| file.write_all(text.as_bytes()))
+}
+
+fn to_file(
+    path: &Path,
+    inputs: &[PathBuf],
+    make: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+) -> Result<(), OutputError> {
     let same = |input: &PathBuf| match (fs::canonicalize(input), fs::canonicalize(path)) {
         (Ok(input), Ok(output)) => input == output,
         _ => false,
@@ -69,7 +95,7 @@ fn write_file(text: &str, path: &Path, inputs: &[PathBuf]) -> Result<(), OutputE
         return fs::OpenOptions::new()
             .write(true)
             .open(path)
-            .and_then(|mut file| file.write_all(text.as_bytes()))
+            .and_then(|mut file| make(&mut file))
             .map_err(failed);
     }
     // A link stays a link: the file that it points to is replaced.
@@ -79,7 +105,7 @@ fn write_file(text: &str, path: &Path, inputs: &[PathBuf]) -> Result<(), OutputE
         .write(true)
         .create_new(true)
         .open(&temporary)
-        .and_then(|mut file| file.write_all(text.as_bytes()).and_then(|()| file.sync_all()))
+        .and_then(|mut file| make(&mut file).and_then(|()| file.sync_all()))
         .and_then(|()| fs::rename(&temporary, &target));
     if written.is_err() {
         let _ = fs::remove_file(&temporary);

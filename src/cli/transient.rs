@@ -2,8 +2,10 @@
 
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
+use coldbasin::model::Uncertain;
 use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
 use coldbasin::report::course;
+use coldbasin::report::uncertain::{self, With};
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
 use std::error::Error;
 use std::path::PathBuf;
@@ -157,15 +159,27 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model
         .course(inputs, arguments.start, substance, &events, arguments.hours)
         .map_err(explain)?;
+    let sure =
+        || model.uncertain_course(inputs, arguments.start, substance, &events, arguments.hours);
+    // People read how sure the least sure row is; programs have every row.
+    let least_sure = |mut rows: Vec<Uncertain>| {
+        rows.sort_by(|a, b| b.standard.total_cmp(&a.standard));
+        rows.truncate(1);
+        rows
+    };
     let text = match common.format {
         Format::Text => {
             let mut page = course::text(&sheet, &site.name, "dosed", style(common));
+            page.push_str(&uncertain::text(&least_sure(sure()), "", style(common)));
             if arguments.working {
                 page.push_str(&course::working(&sheet, style(common)));
             }
             page
         }
-        Format::Json => as_json(&course::json(&sheet, &site.name))?,
+        Format::Json => as_json(&With {
+            page: course::json(&sheet, &site.name),
+            uncertain: uncertain::json(&sure()),
+        })?,
         Format::Csv => as_csv(&course::points(&sheet))?,
     };
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;

@@ -146,6 +146,14 @@ impl Model {
     }
 }
 
+impl CourseSheet {
+    /// Cycles at an hour from the start.
+    pub fn cycles_at(&self, hour: f64) -> f64 {
+        let stretch = self.stretches.iter().rev().find(|stretch| stretch.from <= hour);
+        stretch.map_or(f64::NAN, |stretch| stretch.cycles_at(hour))
+    }
+}
+
 /// Whether the last stretch has come to where it tends.
 fn ends_steady(stretches: &[Stretch]) -> bool {
     const STEADY: f64 = 0.02;

@@ -417,7 +417,8 @@ impl Model {
             Method::Latent => {
                 rule::latent(range, 0.5 * (state.hot_water_celsius + state.cold_water_celsius))
             }
-            Method::Merkel | Method::Poppe => {
+            Method::Merkel => return self.merkel_evaporation(state, work),
+            Method::Poppe => {
                 let mut sum = 0.0;
                 for index in 0..work.cells.len() {
                     let water = work.cells[index].water_kg_per_s;
@@ -427,6 +428,25 @@ impl Model {
             }
         };
         Ok(per_water * state.circulation_kg_per_s)
+    }
+
+    fn merkel_evaporation(&self, state: &State, work: &mut Workspace) -> Result<f64, Infeasible> {
+        let mut sum = 0.0;
+        let mut before: Option<(Arrangement, Duty, f64)> = None;
+        for (cell, cell_state) in self.site.cells.iter().zip(&work.cells) {
+            let duty = duty(state, cell_state);
+            let same = before.filter(|(arrangement, other, _)| {
+                *arrangement == cell.arrangement && *other == duty
+            });
+            let evaporation = match same {
+                Some((_, _, evaporation)) => evaporation,
+                None => merkel::evaporation(&duty, cell.arrangement, &mut work.crossflow)
+                    .map_err(|error| Infeasible::Tower { cell: cell.name.clone(), error })?,
+            };
+            before = Some((cell.arrangement, duty, evaporation));
+            sum += cell_state.water_kg_per_s * evaporation;
+        }
+        Ok(sum)
     }
 
     /// What a method finds for one cell of the last evaluation.
@@ -462,7 +482,18 @@ impl Model {
         Some(Exchange { merkel_number: number.ok()?, ..exchange })
     }
 
-    fn blowdown_basis(&self, inputs: &Inputs, state: &State) -> BlowdownBasis {
+    /// The transfer number of the first cell in service, by the site's method; `None` for a method
+    /// that has none.
+    pub(crate) fn merkel_number(&self, state: &State, work: &mut Workspace) -> Option<f64> {
+        let EvaporationGiven::Method(method @ (Method::Merkel | Method::Poppe)) =
+            self.site.evaporation
+        else {
+            return None;
+        };
+        Some(self.reported_exchange(method, 0, state, work)?.merkel_number)
+    }
+
+    pub(super) fn blowdown_basis(&self, inputs: &Inputs, state: &State) -> BlowdownBasis {
         match self.site.blowdown {
             BlowdownGiven::Cycles(slot) => BlowdownBasis::Cycles(inputs.get(slot)),
             BlowdownGiven::Flow(slot) => {

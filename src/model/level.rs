@@ -8,6 +8,8 @@ use crate::basin::outflow::{Drain, Overflow};
 use crate::basin::valve::{Action, FloatValve, KV_OF_CV, flow_of_kv};
 use crate::basin::{Basin, Shape};
 use crate::site::{CapacityGiven, Control, OverflowGiven, Problem, ShapeGiven, SiteBasin};
+use crate::warnings::basin as notices;
+use crate::warnings::{Notice, Noticed};
 
 /// Hours of the events.
 const STOP_HOURS: f64 = 2.0;
@@ -140,7 +142,7 @@ pub struct LevelSheet {
     /// Evaporation from the still surface, mm/h.
     pub still_evaporation: f64,
     /// What looks wrong, in sentences.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Noticed>,
     /// What was asked.
     pub questions: LevelQuestions,
 }
@@ -388,69 +390,74 @@ fn lowest_after(course: &Course, hour: f64) -> (f64, f64) {
         .unwrap_or(course.lowest)
 }
 
-fn warnings(sheet: &LevelSheet) -> Vec<String> {
+fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
     let mut warnings = Vec::new();
-    let mut warn = |holds: bool, words: String| {
+    let mut warn = |notice: &'static Notice, holds: bool, words: &str| {
         if holds {
-            warnings.push(words);
+            warnings.push(notice.with(words));
         }
     };
     let basin = &sheet.basin;
     if let Some(valve) = &basin.valve {
         warn(
+            &notices::VALVE_BELOW_DEMAND,
             valve.capacity < sheet.demand,
-            "The makeup valve passes less than the tower uses: the basin runs dry.".into(),
+            "The makeup valve passes less than the tower uses: the basin runs dry.",
         );
         warn(
+            &notices::VALVE_WITHOUT_RESERVE,
             valve.capacity >= sheet.demand && valve.capacity < VALVE_OVER_DEMAND * sheet.demand,
-            format!(
+            &format!(
                 "The makeup valve has less than {VALVE_OVER_DEMAND} times this hour's makeup (common \
                  practice): little is left for the peak and for refilling."
             ),
         );
     }
     warn(
+        &notices::OVERFLOW_UNKNOWN,
         basin.overflow.is_none(),
-        "The overflow is not described: what it carries is not known.".into(),
+        "The overflow is not described: what it carries is not known.",
     );
     if let (Some(level), Some((gap, _))) = (sheet.stuck_level, sheet.air_gap) {
         warn(
+            &notices::OVERFLOW_TOO_SMALL,
             level > basin.overflow_level + gap,
-            "The overflow is too small for the stuck valve: the water rises to the makeup's outlet."
-                .into(),
+            "The overflow is too small for the stuck valve: the water rises to the makeup's outlet.",
         );
     }
     warn(
+        &notices::RUN_BACK_OVERFLOWS,
         sheet.stop.overflowed > 1e-3,
         "What runs back has no room under the overflow: water and its treatment are lost at every \
-         pump stop."
-            .into(),
+         pump stop.",
     );
     if let Some(least) = basin.suction_level {
         warn(
+            &notices::SUCTION_UNCOVERED,
             sheet.restart_lowest.0 < least,
-            "At the restart the level falls below what the suction needs: the pump draws air."
-                .into(),
+            "At the restart the level falls below what the suction needs: the pump draws air.",
         );
     }
     if let Some(hours) = sheet.act_hours_now {
         warn(
+            &notices::ALARM_TOO_LATE,
             hours < sheet.questions.act_hours,
-            "The low alarm leaves less time than asked before the pumps trip or draw air.".into(),
+            "The low alarm leaves less time than asked before the pumps trip or draw air.",
         );
     }
     match sheet.air_gap {
         Some((gap, Some(asked))) => warn(
+            &notices::AIR_GAP_SMALL,
             gap < asked,
-            format!(
+            &format!(
                 "The air gap is less than {AIR_GAP_DIAMETERS} diameters of the makeup pipe (common \
                  practice): the local backflow rule decides."
             ),
         ),
         Some((gap, None)) => warn(
+            &notices::AIR_GAP_SMALL,
             gap <= 0.0,
-            "The makeup's outlet lies at or below the overflow: no air gap guards the supply."
-                .into(),
+            "The makeup's outlet lies at or below the overflow: no air gap guards the supply.",
         ),
         None => {}
     }

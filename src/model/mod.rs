@@ -12,11 +12,14 @@ mod evaluate;
 mod feed;
 mod level;
 mod money;
-mod row;
+mod monte_carlo;
 mod sheet;
 mod target;
 mod tower_water;
+mod uncertain;
 mod uncertainty;
+#[cfg(feature = "files")]
+mod year;
 
 use crate::air::AirError;
 use crate::balance::BalanceError;
@@ -25,8 +28,8 @@ use crate::site::{CellAir, Conflict, Problem, Site, SiteCell, SiteMakeup, Value,
 use crate::tower::TowerError;
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, DaysToFind, Finding,
-    LEAST_PERIODS, Remark, Suspect,
+    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
+    Effect, Finding, LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
@@ -35,7 +38,8 @@ pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet,
     VALVE_OVER_DEMAND,
 };
-pub use money::{LeakValue, Money, StreamMoney, YearlyMoney};
+pub use money::{LeakValue, Money, StreamMoney};
+pub use monte_carlo::{Draws, Summary, Validation, summary};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,
@@ -45,7 +49,13 @@ pub use tower_water::{
     IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
     Verdict,
 };
+pub use uncertain::{Uncertain, UncertainTarget};
 pub use uncertainty::{Contribution, Output, Spread};
+#[cfg(feature = "files")]
+pub use year::{
+    FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Peak, Sums, YearError, YearHour, YearPlan,
+    YearSheet,
+};
 
 /// A compiled site.
 #[derive(Debug, Clone, PartialEq)]
@@ -215,6 +225,21 @@ impl Model {
         let suggestion =
             nearest.filter(|(distance, _)| *distance <= 4).map(|(_, path)| path.clone());
         Err(SlotError::Unknown { path: path.into(), suggestion })
+    }
+
+    /// Writes one number; a part of a whole takes from the other parts.
+    pub fn write(&self, inputs: &mut Inputs, slot: SlotId, si: f64) {
+        if self.is_share(slot) {
+            self.set_share(inputs, slot, si);
+        } else {
+            inputs.set(slot, si);
+        }
+    }
+
+    /// Whether a number is a part of a whole: a cell's or a makeup source's share.
+    pub fn is_share(&self, slot: SlotId) -> bool {
+        let cells = self.site.cells.iter().map(|cell| cell.share);
+        cells.chain(self.site.makeup.iter().map(|source| source.share)).any(|share| share == slot)
     }
 
     /// Writes one part of a whole (a cell's share, a makeup source's share) and scales the others so

@@ -58,7 +58,18 @@ impl Model {
         const LISTED: usize = 5;
         const SEARCHED: usize = 30;
         let cost = &self.site.cost;
-        let (yearly, chemicals_missing) = self.yearly_cost(inputs, balance)?;
+        let prices = self.prices(inputs)?;
+        let feed = match self.site.chemicals.is_empty() {
+            true => None,
+            false => Some(self.feed_state(inputs, balance)),
+        };
+        let (feed, chemicals_missing) = match feed {
+            Some(Ok(state)) => (Some(state), None),
+            Some(Err(why)) => (None, Some(why.to_string())),
+            None => (None, None),
+        };
+        let yearly =
+            YearlyCost { model: self, inputs, feed, prices, hours: self.yearly_hours(inputs) };
         let water = &balance.water;
         let streams = Outflow::ALL
             .map(|stream| StreamMoney { stream, yearly: yearly.of_stream(stream, water) });
@@ -95,81 +106,35 @@ impl Model {
     }
 }
 
-/// What a balance costs in an operating year, in the currency of the site.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct YearlyMoney {
-    /// Makeup.
-    pub water: f64,
-    /// Waste water.
-    pub sewer: f64,
-    /// Energy for the makeup.
-    pub energy: f64,
-    /// Chemicals that have a price; NaN where they cannot be computed.
-    pub chemicals: f64,
-}
-
-impl YearlyMoney {
-    /// All of it; without the chemicals where they cannot be computed, as on the sheet.
-    pub fn total(&self) -> f64 {
-        let chemicals = if self.chemicals.is_nan() { 0.0 } else { self.chemicals };
-        self.water + self.sewer + self.energy + chemicals
-    }
-}
-
 impl Model {
-    /// What a balance costs in an operating year; `None` where no price of water is stated.
-    /// Allocates nothing for a site without chemicals.
-    pub fn yearly_money(&self, inputs: &Inputs, balance: &Balance) -> Option<YearlyMoney> {
-        let (yearly, missing) = self.yearly_cost(inputs, balance)?;
-        let streams = Outflow::ALL.map(|stream| yearly.of_stream(stream, &balance.water));
-        let sum = |of: fn(&StreamPrice) -> f64| streams.iter().map(of).sum();
-        let chemicals = match (missing, yearly.chemicals(&balance.water)) {
-            (None, Ok(lines)) => lines.iter().map(|(_, cost)| cost).sum(),
-            _ => f64::NAN,
-        };
-        Some(YearlyMoney {
-            water: sum(|price| price.water),
-            sewer: sum(|price| price.sewer),
-            energy: sum(|price| price.energy),
-            chemicals,
-        })
-    }
-
-    /// The prices of a site at work on a balance, and why its chemicals are not counted, where they
-    /// cannot be; `None` where no price is stated.
-    fn yearly_cost<'a>(
-        &'a self,
-        inputs: &'a Inputs,
-        balance: &Balance,
-    ) -> Option<(YearlyCost<'a>, Option<String>)> {
+    pub(super) fn prices(&self, inputs: &Inputs) -> Option<Prices> {
         let cost = &self.site.cost;
         if [cost.makeup, cost.sewer, cost.energy].iter().all(Option::is_none) {
             return None;
         }
         let of = |slot: Option<_>| slot.map_or(0.0, |slot| inputs.get(slot));
-        let feed = match self.site.chemicals.is_empty() {
-            true => None,
-            false => Some(self.feed_state(inputs, balance)),
+        Some(Prices {
+            makeup: of(cost.makeup),
+            sewer: of(cost.sewer),
+            basis: cost.sewer_basis,
+            share: of(cost.sewer_share),
+            energy: of(cost.energy),
+        })
+    }
+
+    /// Hours of an operating year at this hour's load.
+    pub(crate) fn yearly_hours(&self, inputs: &Inputs) -> f64 {
+        inputs.get(self.site.hours_per_year) * inputs.get(self.site.load_factor)
+    }
+
+    /// Makeup, sewer and energy in a year, chemicals not counted; `None` where no price is stated.
+    pub(crate) fn water_cost_per_year(&self, inputs: &Inputs, balance: &Balance) -> Option<f64> {
+        let prices = self.prices(inputs)?;
+        let hourly = |stream: Outflow| {
+            let m3_per_h = Balance::reference_m3_per_h(stream.kg_per_s(&balance.water));
+            m3_per_h * prices.of(stream).total()
         };
-        let (feed, chemicals_missing) = match feed {
-            Some(Ok(state)) => (Some(state), None),
-            Some(Err(why)) => (None, Some(why.to_string())),
-            None => (None, None),
-        };
-        let yearly = YearlyCost {
-            model: self,
-            inputs,
-            feed,
-            prices: Prices {
-                makeup: of(cost.makeup),
-                sewer: of(cost.sewer),
-                basis: cost.sewer_basis,
-                share: of(cost.sewer_share),
-                energy: of(cost.energy),
-            },
-            hours: inputs.get(self.site.hours_per_year) * inputs.get(self.site.load_factor),
-        };
-        Some((yearly, chemicals_missing))
+        Some(self.yearly_hours(inputs) * Outflow::ALL.into_iter().map(hourly).sum::<f64>())
     }
 }
 

@@ -13,6 +13,7 @@ use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
 use crate::chemistry::Mineral;
 use crate::quantity::{significant, with_decimals};
 use crate::site::BlowdownGiven;
+use crate::warnings::{Noticed, water};
 
 /// Computed and measured conductivity of the makeup that differ by more than this part are worth a
 /// warning (Standard Methods 1030 E, from memory).
@@ -81,7 +82,7 @@ pub struct TargetSheet {
     /// Whether the present cycles rest on a ratio of conductivities.
     pub cycles_are_apparent: bool,
     /// What looks wrong, in sentences.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Noticed>,
 }
 
 impl Model {
@@ -236,7 +237,7 @@ fn rounded_down(cycles: f64) -> Option<f64> {
 }
 
 /// What looks wrong, the most weighty first.
-fn warnings(sheet: &TargetSheet) -> Vec<String> {
+fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
     let mut warnings = Vec::new();
     let target = sheet.target_cycles.unwrap_or(1.0);
     for binding in &sheet.bindings {
@@ -248,12 +249,12 @@ fn warnings(sheet: &TargetSheet) -> Vec<String> {
             Allows::NeverMet => format!("not met up to {MOST_CYCLES} cycles"),
             _ => continue,
         };
-        warnings.push(format!(
+        warnings.push(water::NO_CYCLES_SATISFY.with(format!(
             "{} asks for {} of at least {}, {asked}: no number of cycles satisfies that and the ceiling.",
             limit.of,
             limit.measure.name(),
             significant(limit.value, 3)
-        ));
+        )));
     }
     let unknown: Vec<String> = sheet
         .bindings
@@ -264,15 +265,15 @@ fn warnings(sheet: &TargetSheet) -> Vec<String> {
         .map(|binding| binding.limit.measure.name())
         .collect();
     if !unknown.is_empty() {
-        warnings.push(format!(
+        warnings.push(water::LIMIT_NOT_JUDGED.with(format!(
             "Not judged, because not every analysis holds it: {}.",
             unknown.join(", ")
-        ));
+        )));
     }
     for source in &sheet.sources {
         let error = source.ions.error().abs();
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
-            warnings.push(format!(
+            warnings.push(water::IONS_OUT_OF_BALANCE.with(format!(
                 "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
                  missing or wrong, above {} % the analysis is refused (Standard Methods 1030 E, from \
                  memory).",
@@ -280,17 +281,17 @@ fn warnings(sheet: &TargetSheet) -> Vec<String> {
                 with_decimals(100.0 * error, 1),
                 100.0 * NOTABLE_IMBALANCE,
                 100.0 * MOST_IMBALANCE
-            ));
+            )));
         }
     }
     if let (computed, Some(measured)) = sheet.makeup_conductivity
         && (computed / measured - 1.0).abs() > NOTABLE_CONDUCTIVITY
     {
-        warnings.push(
+        warnings.push(water::CONDUCTIVITY_OFF_IONS.with(
             "The makeup's conductivity and its ions differ by more than 10 %: an ion is missing, or \
              the meter is off (Standard Methods 1030 E, from memory)."
-                .into(),
-        );
+
+        ));
     }
     let log10 = match sheet.tower.basis() {
         PhBasis::CarbonDioxide(log10) => Some(log10),
@@ -298,20 +299,20 @@ fn warnings(sheet: &TargetSheet) -> Vec<String> {
         PhBasis::AlkalinityLine => None,
     };
     if let Some(log10) = log10.filter(|log10| !USUAL_CARBON_DIOXIDE.contains(log10)) {
-        warnings.push(format!(
+        warnings.push(water::CARBON_DIOXIDE_UNUSUAL.with(format!(
             "log10 pCO2 of {} is not what tower water is found at ({} to {}, common practice): check \
              the tower's pH and alkalinity.",
             with_decimals(log10, 2),
             USUAL_CARBON_DIOXIDE.start(),
             USUAL_CARBON_DIOXIDE.end()
-        ));
+        )));
     }
     let is_fed = sheet.waters.iter().any(|water| water.acid > 0.0);
     if let (PhBasis::Held { ph, .. }, false) = (sheet.tower.basis(), is_fed) {
-        warnings.push(format!(
+        warnings.push(water::ACID_NOT_NEEDED.with(format!(
             "Acid cannot raise a pH: the water stays below {} by itself, and none is fed.",
             with_decimals(ph, 2)
-        ));
+        )));
     }
     warnings
 }

@@ -1,6 +1,9 @@
-//! First-order propagation of the uncertainties of the inputs to the balance.
+//! First-order propagation of the uncertainties of the inputs to any results, and draws of the inputs to
+//! check it with.
 
-use super::{Balance, Infeasible, Model, SlotId, Workspace};
+use super::{Balance, Infeasible, Inputs, Model, SlotId, Workspace};
+use crate::random::{Seed, deviation_of};
+use crate::site::SiteInstrument;
 
 /// Relative effects below this are the rounding of floating-point numbers.
 const ROUNDING: f64 = 1e-12;
@@ -25,7 +28,7 @@ pub enum Output {
 }
 
 impl Output {
-    /// All of them, in the order of the effects of a [`Contribution`].
+    /// All of them, in the order of the results of [`Model::spread`].
     pub const ALL: [Self; 7] = [
         Self::Evaporation,
         Self::Drift,
@@ -36,7 +39,8 @@ impl Output {
         Self::Cycles,
     ];
 
-    fn of(self, balance: &Balance) -> f64 {
+    /// Its value in a balance.
+    pub fn of(self, balance: &Balance) -> f64 {
         let water = &balance.water;
         match self {
             Self::Evaporation => water.evaporation_kg_per_s,
@@ -48,81 +52,116 @@ impl Output {
             Self::Cycles => water.cycles_of_concentration,
         }
     }
+
+    fn all_of(balance: &Balance) -> Vec<f64> {
+        Self::ALL.iter().map(|output| output.of(balance)).collect()
+    }
 }
 
 /// What one input's uncertainty does to every result.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Contribution {
     /// The input.
     pub slot: SlotId,
-    /// Change of each of [`Output::ALL`] for one standard uncertainty of the input.
-    pub effects: [f64; Output::ALL.len()],
+    /// Change of each result for one standard uncertainty of the input.
+    pub effects: Vec<f64>,
     /// Whether a step left the domain, so that the effect rests on the other side alone.
     pub one_sided: bool,
 }
 
-/// The uncertainty of a balance.
+/// The uncertainty of several results.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Spread {
     /// One for each input that has an uncertainty.
     pub contributions: Vec<Contribution>,
+    /// Correlated inputs, by their places in `contributions`, with the coefficient.
+    pub correlations: Vec<(usize, usize, f64)>,
 }
 
 impl Spread {
-    /// Standard uncertainty of a result, in its own unit: root of the sum of the squared effects
-    /// (JCGM 100:2008, eq. 10; inputs taken as uncorrelated). `None` where no input carries one, or
-    /// where the result has no limit.
+    /// Standard uncertainty of a balance's result, as [`Self::of`].
     pub fn standard(&self, output: Output) -> Option<f64> {
-        let sum: f64 = self.effects(output).map(|(_, effect)| effect * effect).sum();
-        (sum > 0.0 && sum.is_finite()).then(|| sum.sqrt())
+        self.of(output as usize)
+    }
+
+    /// Standard uncertainty of a result, in its own unit: root of the sum of the squared effects and of
+    /// the products of correlated ones (JCGM 100:2008, eq. 13). `None` where no input carries one, or
+    /// where the result has no limit.
+    pub fn of(&self, result: usize) -> Option<f64> {
+        let effect = |place: usize| self.contributions[place].effects[result];
+        let squares: f64 =
+            self.contributions.iter().map(|c| c.effects[result] * c.effects[result]).sum();
+        let products: f64 =
+            self.correlations.iter().map(|(a, b, r)| 2.0 * r * effect(*a) * effect(*b)).sum();
+        // Effects that cancel leave rounding.
+        let variance = squares + products;
+        (squares > 0.0 && variance.is_finite()).then(|| variance.max(0.0).sqrt())
+    }
+
+    /// Inputs with their effect on a balance's result, largest first.
+    pub fn largest_first(&self, output: Output) -> Vec<(SlotId, f64)> {
+        self.largest_first_of(output as usize)
     }
 
     /// Inputs with their effect on a result, largest first.
-    pub fn largest_first(&self, output: Output) -> Vec<(SlotId, f64)> {
-        let mut effects: Vec<_> =
-            self.effects(output).filter(|(_, effect)| *effect != 0.0).collect();
+    pub fn largest_first_of(&self, result: usize) -> Vec<(SlotId, f64)> {
+        let mut effects: Vec<_> = self
+            .contributions
+            .iter()
+            .map(|c| (c.slot, c.effects[result]))
+            .filter(|(_, effect)| *effect != 0.0)
+            .collect();
         effects.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
         effects
     }
 
-    fn effects(&self, output: Output) -> impl Iterator<Item = (SlotId, f64)> {
-        let index = Output::ALL.iter().position(|other| *other == output).unwrap_or(0);
-        self.contributions.iter().map(move |c| (c.slot, c.effects[index]))
+    /// Inputs that move a result, though a step to one side has none.
+    pub fn one_sided_of(&self, result: usize) -> Vec<SlotId> {
+        let counts = |c: &&Contribution| c.one_sided && c.effects[result] != 0.0;
+        self.contributions.iter().filter(counts).map(|c| c.slot).collect()
     }
 }
 
 impl Model {
-    /// The uncertainty of the balance at `inputs`, from steps of one standard uncertainty to both
-    /// sides of every input that has one (JCGM 100:2008, 5.1.3, note 2).
+    /// The uncertainty of the balance at `inputs`; its results are [`Output::ALL`].
     ///
     /// # Errors
     /// Whatever [`Model::evaluate`] says of `inputs` themselves.
-    pub fn spread(
-        &self,
-        inputs: &super::Inputs,
-        work: &mut Workspace,
-    ) -> Result<Spread, Infeasible> {
-        let centre = self.evaluate(inputs, work)?;
+    pub fn spread(&self, inputs: &Inputs, work: &mut Workspace) -> Result<Spread, Infeasible> {
+        let centre = Output::all_of(&self.evaluate(inputs, work)?);
         work.pin();
-        let contribution = |slot: SlotId| {
+        let results =
+            |inputs: &Inputs| self.evaluate(inputs, work).ok().as_ref().map(Output::all_of);
+        Ok(self.propagate(inputs, &centre, results))
+    }
+
+    /// The uncertainty of any results, which are `centre` at `inputs`, from steps of one standard
+    /// uncertainty to both sides of every input that has one (JCGM 100:2008, 5.1.3, note 2).
+    pub fn propagate(
+        &self,
+        inputs: &Inputs,
+        centre: &[f64],
+        mut results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
+    ) -> Spread {
+        let step = |slot: SlotId| {
             let step = self.slot_value(slot).uncertainty?.standard();
             (step > 0.0).then_some((slot, step))
         };
-        let uncertain: Vec<_> = self.slot_ids().filter_map(contribution).collect();
+        let uncertain: Vec<_> = self.slot_ids().filter_map(step).collect();
         let mut stepped = inputs.clone();
         let mut contributions = Vec::with_capacity(uncertain.len());
         for (slot, step) in uncertain {
             let value = inputs.get(slot);
             let mut at = |si| {
-                self.step(&mut stepped, slot, si);
-                let balance = self.evaluate(&stepped, work).ok();
+                self.write(&mut stepped, slot, si);
+                let found = results(&stepped);
                 stepped.clone_from(inputs);
-                balance
+                found.filter(|found| found.len() == centre.len())
             };
             let (above, below) = (at(value + step), at(value - step));
-            let effect = |output: Output| {
-                let [above, below] = [&above, &below].map(|b| b.as_ref().map(|b| output.of(b)));
-                let centre = output.of(&centre);
+            let effect = |result: usize| {
+                let [above, below] = [&above, &below].map(|side| side.as_ref().map(|s| s[result]));
+                let centre = centre[result];
                 let effect = match (above, below) {
                     (Some(above), Some(below)) => 0.5 * (above - below),
                     (Some(above), None) => above - centre,
@@ -134,19 +173,67 @@ impl Model {
             };
             contributions.push(Contribution {
                 slot,
-                effects: Output::ALL.map(effect),
+                effects: (0..centre.len()).map(effect).collect(),
                 one_sided: above.is_none() || below.is_none(),
             });
         }
-        Ok(Spread { contributions })
+        let place = |slot: SlotId| contributions.iter().position(|c: &Contribution| c.slot == slot);
+        let correlations = self
+            .site
+            .correlations
+            .iter()
+            .filter_map(|(a, b, r)| Some((place(*a)?, place(*b)?, *r)))
+            .collect();
+        Spread { contributions, correlations }
     }
 
-    /// Writes one number; a share takes from the other shares.
-    pub(crate) fn step(&self, inputs: &mut super::Inputs, slot: SlotId, si: f64) {
-        if self.shares_with(slot).is_some() {
-            self.set_share(inputs, slot, si);
-        } else {
-            inputs.set(slot, si);
+    /// Writes the inputs of one draw: every uncertain number from its distribution, values of one
+    /// instrument with one calibration error, correlated values together (JCGM 101:2008, 6.4).
+    pub fn draw(&self, seed: &Seed, draw: u64, inputs: &mut Inputs) {
+        inputs.clone_from(&self.base);
+        let mut numbers = seed.row(draw);
+        for (index, value) in self.site.slots.iter().enumerate() {
+            let slot = SlotId(index);
+            let chance = numbers.uniform();
+            let is_drawn_elsewhere = self.site.instruments.iter().any(|i| i.has(slot))
+                || self.site.correlations.iter().any(|(a, b, _)| *a == slot || *b == slot);
+            if let (Some(uncertainty), false) = (value.uncertainty, is_drawn_elsewhere) {
+                self.write(inputs, slot, value.si + deviation_of(uncertainty, chance));
+            }
         }
+        for instrument in &self.site.instruments {
+            let calibration = 2.0 * numbers.uniform() - 1.0;
+            for reading in &instrument.readings {
+                let off = reading.limit * calibration + reading.random * numbers.normal();
+                self.write(inputs, reading.slot, self.base.get(reading.slot) + off);
+            }
+        }
+        for (slots, factor) in &self.site.correlated {
+            let normal: Vec<f64> = slots.iter().map(|_| numbers.normal()).collect();
+            for (row, slot) in factor.iter().zip(slots) {
+                let standard: f64 = row.iter().zip(&normal).map(|(l, z)| l * z).sum();
+                let value = self.slot_value(*slot);
+                let deviation = value.uncertainty.map_or(0.0, |u| u.standard());
+                self.write(inputs, *slot, value.si + deviation * standard);
+            }
+        }
+    }
+}
+
+impl SiteInstrument {
+    fn has(&self, slot: SlotId) -> bool {
+        self.readings.iter().any(|reading| reading.slot == slot)
+    }
+
+    /// Coefficients between its readings: what they share of their calibration error.
+    pub(crate) fn correlations(&self) -> impl Iterator<Item = (SlotId, SlotId, f64)> + '_ {
+        let standard = |limit: f64| limit / 3f64.sqrt();
+        self.readings.iter().enumerate().flat_map(move |(index, a)| {
+            self.readings[index + 1..].iter().map(move |b| {
+                let shared = standard(a.limit) * standard(b.limit);
+                let whole = standard(a.limit).hypot(a.random) * standard(b.limit).hypot(b.random);
+                (a.slot, b.slot, shared / whole)
+            })
+        })
     }
 }

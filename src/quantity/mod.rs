@@ -5,11 +5,13 @@
 //! temperature and 5 K as a difference.
 
 mod read;
+#[cfg(feature = "schema")]
+mod schema;
 mod show;
 pub mod unit;
 
-pub use read::ReadError;
-pub(crate) use read::{find_unit, split_number};
+pub use read::{ReadError, read_value};
+pub(crate) use read::{find_unit, number_length};
 pub use show::{significant, with_decimals};
 use unit::Unit;
 

@@ -32,22 +32,38 @@ impl<Q: Measured> FromStr for Stated<Q> {
     /// # Errors
     /// [`ReadError`] for text that is not a finite number with a unit of [`Measured::EXPECTED`].
     fn from_str(text: &str) -> Result<Self, ReadError> {
-        let (value, spread) = split_at_plus_minus(text);
-        let (number, unit_text) = split_number(value.trim(), Q::EXPECTED)?;
-        let unit_text = unit_text.trim();
-        let Some(spread) = spread else {
-            let unit = find_unit(unit_text, Q::EXPECTED)?;
-            return Ok(Q::of_si(unit.quantity, unit.to_si(number)).into());
-        };
-        let spread = Spread::parse(spread, Q::EXPECTED)?;
-        // "900 ± 20 m3/h": the unit may stand once, at the end.
-        let stands_at_end = unit_text.is_empty() && !spread.unit_text.is_empty();
-        let unit =
-            find_unit(if stands_at_end { spread.unit_text } else { unit_text }, Q::EXPECTED)?;
-        let half_width = spread.half_width(number, unit, stands_at_end)?;
-        let uncertainty = Uncertainty { half_width, coverage: spread.coverage };
-        Ok(Stated::with(Q::of_si(unit.quantity, unit.to_si(number)), uncertainty))
+        let (quantity, si, uncertainty) = read_one_of(text, Q::EXPECTED)?;
+        Ok(Self { value: Q::of_si(quantity, si), uncertainty })
     }
+}
+
+/// Reads a value of a quantity that is known only at run time: SI, with its uncertainty.
+///
+/// # Errors
+/// [`ReadError`] as for a value of the site file.
+pub fn read_value(text: &str, quantity: Quantity) -> Result<(f64, Option<Uncertainty>), ReadError> {
+    read_one_of(text, &[quantity]).map(|(_, si, uncertainty)| (si, uncertainty))
+}
+
+/// A value of one of several quantities, in SI.
+fn read_one_of(
+    text: &str,
+    expected: &[Quantity],
+) -> Result<(Quantity, f64, Option<Uncertainty>), ReadError> {
+    let (value, spread) = split_at_plus_minus(text);
+    let (number, unit_text) = split_number(value.trim(), expected)?;
+    let unit_text = unit_text.trim();
+    let Some(spread) = spread else {
+        let unit = find_unit(unit_text, expected)?;
+        return Ok((unit.quantity, unit.to_si(number), None));
+    };
+    let spread = Spread::parse(spread, expected)?;
+    // "900 ± 20 m3/h": the unit may stand once, at the end.
+    let stands_at_end = unit_text.is_empty() && !spread.unit_text.is_empty();
+    let unit = find_unit(if stands_at_end { spread.unit_text } else { unit_text }, expected)?;
+    let half_width = spread.half_width(number, unit, stands_at_end)?;
+    let uncertainty = Uncertainty { half_width, coverage: spread.coverage };
+    Ok((unit.quantity, unit.to_si(number), Some(uncertainty)))
 }
 
 fn examples(expected: &[Quantity]) -> String {
@@ -92,7 +108,7 @@ pub(crate) fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(
 }
 
 /// How many bytes at the start of `text` read as a decimal number with optional exponent.
-fn number_length(text: &str) -> usize {
+pub(crate) fn number_length(text: &str) -> usize {
     let bytes = text.as_bytes();
     let sign = if text.starts_with('\u{2212}') {
         '\u{2212}'.len_utf8()

@@ -4,6 +4,7 @@
 //! reason; nothing is dropped silently.
 
 pub mod period;
+pub mod weather;
 
 use crate::quantity::unit::Unit;
 use crate::site::description::{Channel, DateOrder};
@@ -13,14 +14,16 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::io::Read;
 
+/// Columns that are shown and not judged, at the most.
+pub const MOST_RECORDED: usize = 12;
 /// Rows that wait for an earlier one: a row may stand so many rows too late.
 const WINDOW: usize = 4_096;
 /// Lines that are listed as not used, one by one; the rest are counted.
 const MOST_LISTED: usize = 10_000;
 
 impl Channel {
-    /// All of them, in the order of [`Row::values`].
-    pub const ALL: [Self; 16] = [
+    /// All that count, in the order of [`Row::values`].
+    pub const ALL: [Self; 20] = [
         Self::MakeupRegister,
         Self::MakeupFlow,
         Self::BlowdownRegister,
@@ -31,17 +34,27 @@ impl Channel {
         Self::MakeupChloride,
         Self::BasinChloride,
         Self::BasinLevel,
+        Self::FanHours,
         Self::HotWater,
         Self::ColdWater,
         Self::DryBulb,
         Self::WetBulb,
         Self::RelativeHumidity,
         Self::Circulation,
+        Self::DewPoint,
+        Self::Pressure,
+        Self::Load,
     ];
 
     /// Whether it counts up.
     pub fn is_register(self) -> bool {
-        matches!(self, Self::MakeupRegister | Self::BlowdownRegister | Self::BlowdownValveHours)
+        matches!(
+            self,
+            Self::MakeupRegister
+                | Self::BlowdownRegister
+                | Self::BlowdownValveHours
+                | Self::FanHours
+        )
     }
 }
 
@@ -58,6 +71,17 @@ pub struct Column {
     pub rolls_over_at: Option<f64>,
 }
 
+/// A column that is shown and not judged: a drum's level, a residual, a dip slide.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RecordedColumn {
+    /// Its header.
+    pub name: String,
+    /// The unit of its numbers, as written.
+    pub unit: String,
+    /// How often it is to be read, in seconds.
+    pub every: Option<f64>,
+}
+
 /// How a log is to be read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Layout {
@@ -67,6 +91,8 @@ pub struct Layout {
     pub dates: DateOrder,
     /// Columns that count.
     pub columns: Vec<Column>,
+    /// Columns that are shown, [`MOST_RECORDED`] at the most.
+    pub recorded: Vec<RecordedColumn>,
 }
 
 impl Layout {
@@ -85,6 +111,8 @@ pub struct Row {
     pub time: DateTime,
     /// By [`Channel::ALL`].
     pub values: [f64; Channel::ALL.len()],
+    /// By [`Layout::recorded`], in the column's own unit.
+    pub recorded: [f64; MOST_RECORDED],
 }
 
 impl Row {
@@ -145,7 +173,7 @@ pub enum LogError {
     #[error("the log is empty: it needs a header and rows")]
     Empty,
     /// A column that the site file names is not there.
-    #[error("no column \"{wanted}\" in the log; its header has {}", .found.join(", "))]
+    #[error("no column \"{wanted}\" in the file; its header has {}", .found.join(", "))]
     NoColumn {
         /// As the site file names it.
         wanted: String,
@@ -161,6 +189,7 @@ pub struct Rows<'a, R> {
     dates: DateOrder,
     time: usize,
     columns: Vec<(usize, &'a Column)>,
+    recorded: Vec<(usize, &'a RecordedColumn)>,
     /// Offset of the first row that has one.
     offset: Option<SignedDuration>,
     waiting: BinaryHeap<Reverse<Waiting>>,
@@ -233,12 +262,19 @@ pub fn rows<R: Read>(mut reader: R, layout: &Layout) -> Result<Rows<'_, R>, LogE
         .iter()
         .map(|column| Ok((place(&column.name)?, column)))
         .collect::<Result<_, LogError>>()?;
+    let recorded = layout
+        .recorded
+        .iter()
+        .take(MOST_RECORDED)
+        .map(|column| Ok((place(&column.name)?, column)))
+        .collect::<Result<_, LogError>>()?;
     Ok(Rows {
         table,
         delimiter,
         dates: layout.dates,
         time,
         columns,
+        recorded,
         offset: None,
         waiting: BinaryHeap::with_capacity(WINDOW + 1),
         record: csv::ByteRecord::new(),
@@ -318,23 +354,24 @@ impl<R: Read> Rows<'_, R> {
             self.not_used.add(line, reason);
             return Ok(());
         };
+        let not_used = &mut self.not_used;
         let mut values = [f64::NAN; Channel::ALL.len()];
         for (place, column) in &self.columns {
             let text = text_of(self.record.get(*place).unwrap_or_default());
-            match number_of(&text, self.delimiter) {
-                Number::Value(number) => {
-                    values[column.channel as usize] = column.unit.to_si(number);
-                }
-                Number::Gap => {}
-                Number::Text => {
-                    self.not_used.add(line, format!("{}: \"{text}\" is no number", column.name))
-                }
+            if let Some(number) = number_in(&text, self.delimiter, (line, &column.name), not_used) {
+                values[column.channel as usize] = column.unit.to_si(number);
             }
+        }
+        let mut recorded = [f64::NAN; MOST_RECORDED];
+        for (value, (place, column)) in recorded.iter_mut().zip(&self.recorded) {
+            let text = text_of(self.record.get(*place).unwrap_or_default());
+            let number = number_in(&text, self.delimiter, (line, &column.name), not_used);
+            *value = number.unwrap_or(f64::NAN);
         }
         let time = self.on_one_clock(time, offset);
         self.not_used.out_of_order += usize::from(self.newest.is_some_and(|newest| time < newest));
         self.newest = self.newest.max(Some(time));
-        self.waiting.push(Reverse(Waiting(Row { line, time, values })));
+        self.waiting.push(Reverse(Waiting(Row { line, time, values, recorded })));
         Ok(())
     }
 
@@ -352,6 +389,23 @@ fn text_of(bytes: &[u8]) -> std::borrow::Cow<'_, str> {
         |_| bytes.iter().map(|byte| char::from(*byte)).collect::<String>().into(),
         Into::into,
     )
+}
+
+/// The number in a field; what is neither number nor gap is listed.
+fn number_in(
+    text: &str,
+    delimiter: u8,
+    (line, column): (u64, &str),
+    not_used: &mut NotUsed,
+) -> Option<f64> {
+    match number_of(text, delimiter) {
+        Number::Value(number) => Some(number),
+        Number::Gap => None,
+        Number::Text => {
+            not_used.add(line, format!("{column}: \"{text}\" is no number"));
+            None
+        }
+    }
 }
 
 enum Number {
@@ -440,6 +494,7 @@ mod tests {
                 column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE),
                 column("basin", Channel::BasinConductivity, &unit::MICROSIEMENS_PER_CENTIMETRE),
             ],
+            recorded: Vec::new(),
         }
     }
 

@@ -4,7 +4,7 @@
 //! another: those whose middle lies in the hour, shift, day or week. Whatever was read between them
 //! counts, the two ends by half.
 
-use super::{Channel, Layout, LogError, Row, Rows};
+use super::{Channel, Layout, LogError, RecordedColumn, Row, Rows};
 use jiff::SignedDuration;
 use jiff::civil::{DateTime, Weekday};
 use std::collections::BTreeMap;
@@ -97,6 +97,8 @@ pub struct Period {
     pub blowdown: Option<f64>,
     /// Part of the time that the blowdown valve stood open.
     pub valve_open: Option<f64>,
+    /// Part of the time that the fans ran.
+    pub fans_ran: Option<f64>,
     means: [f64; CHANNELS],
     gains: [f64; STORED.len()],
 }
@@ -114,6 +116,41 @@ impl Period {
     }
 }
 
+/// A column that is shown and not judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recorded {
+    /// Its header.
+    pub name: String,
+    /// The unit of its numbers, as written.
+    pub unit: String,
+    /// How often it is to be read, in hours.
+    pub every: Option<f64>,
+    /// How often it was read.
+    pub readings: usize,
+    /// The last reading.
+    pub last: Option<(DateTime, f64)>,
+    /// Readings that are missing between others.
+    pub missed: usize,
+    /// When a reading was due that the end of the log does not have.
+    pub due: Option<DateTime>,
+}
+
+impl Recorded {
+    /// Whether readings are missing.
+    pub fn is_missed(&self) -> bool {
+        self.missed > 0 || self.due.is_some()
+    }
+}
+
+/// What a log comes to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Record {
+    /// In order of time.
+    pub periods: Vec<Period>,
+    /// In the order of [`Layout::recorded`].
+    pub recorded: Vec<Recorded>,
+}
+
 /// A reading at its time.
 type At = (DateTime, f64);
 
@@ -126,12 +163,16 @@ struct Gathered {
     ends: [Option<(At, At)>; STORED.len()],
     /// Time from one reading of the makeup register to the last one.
     covered: Option<(DateTime, DateTime)>,
-    /// What makeup, blowdown and valve-hour registers counted, and in how many seconds.
+    /// What each of [`REGISTERS`] counted, and in how many seconds.
     registers: [(f64, f64); REGISTERS.len()],
 }
 
-const REGISTERS: [Channel; 3] =
-    [Channel::MakeupRegister, Channel::BlowdownRegister, Channel::BlowdownValveHours];
+const REGISTERS: [Channel; 4] = [
+    Channel::MakeupRegister,
+    Channel::BlowdownRegister,
+    Channel::BlowdownValveHours,
+    Channel::FanHours,
+];
 
 impl Default for Gathered {
     fn default() -> Self {
@@ -182,7 +223,9 @@ pub fn gather<R: Read>(
     rows: &mut Rows<'_, R>,
     layout: &Layout,
     cut: &Cut,
-) -> Result<Vec<Period>, LogError> {
+) -> Result<Record, LogError> {
+    let mut recorders: Vec<Recorder<'_>> = layout.recorded.iter().map(Recorder::new).collect();
+    let mut ends: Option<(DateTime, DateTime)> = None;
     let mut gatherer = Gatherer {
         layout,
         every: cut.every,
@@ -195,12 +238,74 @@ pub fn gather<R: Read>(
     };
     while let Some(row) = rows.next_row()? {
         if counts(&row) {
+            ends = Some((ends.map_or(row.time, |(first, _)| first), row.time));
+            for (recorder, value) in recorders.iter_mut().zip(row.recorded) {
+                recorder.take(row.time, value);
+            }
             for reason in gatherer.take(&row).into_iter().flatten() {
                 rows.refuse(row.line, reason);
             }
         }
     }
-    Ok(gatherer.finish())
+    let recorded = recorders.into_iter().map(|recorder| recorder.finish(ends)).collect();
+    Ok(Record { periods: gatherer.finish(), recorded })
+}
+
+/// Readings that come so much later than they should, in parts of their interval, are missed.
+const LATE: f64 = 0.5;
+
+/// Follows a column that is shown and not judged.
+struct Recorder<'a> {
+    column: &'a RecordedColumn,
+    readings: usize,
+    first: Option<DateTime>,
+    last: Option<At>,
+    missed: usize,
+}
+
+impl<'a> Recorder<'a> {
+    fn new(column: &'a RecordedColumn) -> Self {
+        Self { column, readings: 0, first: None, last: None, missed: 0 }
+    }
+
+    fn take(&mut self, time: DateTime, value: f64) {
+        if value.is_nan() {
+            return;
+        }
+        if let Some((last, _)) = self.last {
+            self.missed += self.missing(last, time);
+        }
+        self.readings += 1;
+        self.first.get_or_insert(time);
+        self.last = Some((time, value));
+    }
+
+    /// Readings that should have come between two times.
+    fn missing(&self, from: DateTime, to: DateTime) -> usize {
+        self.column.every.map_or(0, |every| {
+            (seconds_between(from, to) / every - LATE).ceil().max(1.0) as usize - 1
+        })
+    }
+
+    /// Closes with the first and last time of the log.
+    fn finish(mut self, ends: Option<(DateTime, DateTime)>) -> Recorded {
+        let mut due = None;
+        if let (Some((begin, end)), Some(every)) = (ends, self.column.every) {
+            self.missed += self.first.map_or(0, |first| self.missing(begin, first));
+            let last = self.last.map_or(begin, |(last, _)| last);
+            let is_late = seconds_between(last, end) > (1.0 + LATE) * every;
+            due = is_late.then(|| later(last, SignedDuration::from_secs(every as i64)));
+        }
+        Recorded {
+            name: self.column.name.clone(),
+            unit: self.column.unit.clone(),
+            every: self.column.every.map(|seconds| seconds / 3_600.0),
+            readings: self.readings,
+            last: self.last,
+            missed: self.missed,
+            due,
+        }
+    }
 }
 
 struct Gatherer<'a> {
@@ -384,6 +489,7 @@ fn period(
         makeup: flow(0, Channel::MakeupFlow),
         blowdown: flow(1, Channel::BlowdownFlow),
         valve_open: counted(2).map(|share: f64| share.min(1.0)),
+        fans_ran: counted(3).map(|share: f64| share.min(1.0)),
         means,
         gains,
     }
@@ -446,6 +552,11 @@ mod tests {
         Layout {
             time: "when".into(),
             dates: DateOrder::DayFirst,
+            recorded: vec![RecordedColumn {
+                name: "drum".into(),
+                unit: "mm".into(),
+                every: Some(86_400.0),
+            }],
             columns: vec![
                 column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE, rolls_over_at),
                 column("open", Channel::BlowdownValveHours, &unit::HOUR, None),
@@ -460,10 +571,27 @@ mod tests {
     }
 
     fn gathered(text: &str, layout: &Layout, cut: &Cut) -> (Vec<Period>, NotUsed) {
-        let text = format!("when,makeup,open,basin\n{text}");
+        let (record, not_used) = record(text, layout, cut);
+        (record.periods, not_used)
+    }
+
+    fn record(text: &str, layout: &Layout, cut: &Cut) -> (Record, NotUsed) {
+        let text = format!("when,makeup,open,basin,drum\n{text}");
         let mut rows = rows(text.as_bytes(), layout).unwrap();
-        let periods = gather(&mut rows, layout, cut).unwrap();
-        (periods, rows.into_not_used())
+        let record = gather(&mut rows, layout, cut).unwrap();
+        (record, rows.into_not_used())
+    }
+
+    #[test]
+    fn what_is_recorded_and_missed_is_told() {
+        let text = "2026-03-01 06:00,100,,,310\n2026-03-02 06:00,180,,,300\n2026-03-05 07:00,420,,,n/a\n2026-03-05 10:00,430,,,270\n2026-03-08 06:00,660,,,\n";
+        let (whole, _) = record(text, &layout(None), &Cut::default());
+        let drum = &whole.recorded[0];
+        assert_eq!((drum.readings, drum.missed), (3, 2));
+        assert_eq!(drum.last.unwrap().1, 270.0);
+        assert_eq!(drum.due.unwrap().to_string(), "2026-03-06T10:00:00");
+        let (begun, _) = record(&text[..52], &layout(None), &Cut::default());
+        assert!(!begun.recorded[0].is_missed(), "{begun:?}");
     }
 
     #[test]

@@ -3,14 +3,15 @@
 use super::text::{Style, ascii, heading, page_head, paragraph, write_line};
 use crate::check::cusum::run_length;
 use crate::check::detection::Detection;
-use crate::check::reconcile::Variable;
+use crate::check::reconcile::{Reading, Variable};
 use crate::model::{
-    Cause, CheckSheet, CheckedPeriod, DaysToFind, Finding, LEAST_PERIODS, Remark, Suspect,
+    Cause, CheckSheet, CheckedPeriod, Circumstance, DaysToFind, Effect, Finding, LEAST_PERIODS,
+    Pattern, Remark, Suspect,
 };
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::readings::NotUsed;
-use crate::readings::period::Every;
+use crate::readings::period::{Every, Recorded};
 use jiff::civil::DateTime;
 use serde::Serialize;
 
@@ -32,6 +33,8 @@ pub struct Log<'a> {
     pub every: Every,
     /// What of it is not used.
     pub not_used: &'a NotUsed,
+    /// What of it is shown and not judged.
+    pub recorded: &'a [Recorded],
 }
 
 struct Page<'a> {
@@ -60,6 +63,10 @@ pub fn text(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
     page.detection(&mut text);
     heading(&mut text, page.flows_title(), style.bold);
     page.reconciled(&mut text);
+    if !log.recorded.is_empty() {
+        heading(&mut text, "RECORDED, NOT JUDGED", style.bold);
+        page.recorded(&mut text);
+    }
     let all_is_used = sheet.left_out.is_empty() && sheet.without_heat.is_empty();
     if !all_is_used || !log.not_used.is_empty() {
         heading(&mut text, "NOT USED", style.bold);
@@ -140,6 +147,9 @@ impl Page<'_> {
         if let Some(remark) = finding.remark {
             paragraph(text, "  ", &told_remark(remark));
         }
+        for pattern in &finding.patterns {
+            paragraph(text, "  ", &self.told_pattern(pattern));
+        }
         if !finding.is_explained {
             paragraph(
                 text,
@@ -150,6 +160,75 @@ impl Page<'_> {
         paragraph(text, "  ", &self.how_sure(finding));
         if let Some(next) = self.next_reading(finding) {
             paragraph(text, "  ", next);
+        }
+    }
+
+    /// What separates a loss from others like it, and by how much.
+    fn told_pattern(&self, pattern: &Pattern) -> String {
+        use Circumstance::{FansStand, LevelIsLow, LoadIsOff};
+        let [with, without] = match pattern.circumstance {
+            FansStand => ["while the fans stood", "while they ran"],
+            LoadIsOff => ["without load", "under load"],
+            LevelIsLow => ["at the lower levels of the basin", "at the higher ones"],
+        };
+        let verdict = match (pattern.effect, pattern.circumstance) {
+            (Effect::Stops, FansStand) => {
+                "it stops with the fans, as drift does: look at the eliminators"
+            }
+            (Effect::Stops, LoadIsOff) => {
+                "it stops with the load: look at what the process drains or takes"
+            }
+            (Effect::Stops, LevelIsLow) => "it follows the level, as an overflow does",
+            (Effect::Shrinks, FansStand) => "a part of it is drift: look at the eliminators",
+            (Effect::Shrinks, LoadIsOff) => "a part of it stops with the load",
+            (Effect::Shrinks, LevelIsLow) => "a part of it is an overflow",
+            (Effect::None, FansStand) => "it goes on when the fans stand, so it is no drift",
+            (Effect::None, LoadIsOff) => "it goes on without load, as a leak does",
+            (Effect::None, LevelIsLow) => "it does not follow the level, so it is no overflow",
+            (Effect::Unknown, _) => "that does not tell what it is",
+        };
+        let loss = |reading: Reading| self.with_uncertainty(reading.value, reading.uncertainty);
+        format!(
+            "Lost {with} ({} {}): {} {}; {without} ({}): {}; {verdict}.",
+            pattern.periods_with,
+            match pattern.periods_with {
+                1 => self.log.every.name().to_owned(),
+                _ => format!("{}s", self.log.every.name()),
+            },
+            loss(pattern.loss_with),
+            self.day.1,
+            pattern.periods_without,
+            loss(pattern.loss_without),
+        )
+    }
+
+    fn recorded(&self, text: &mut String) {
+        for recorded in self.log.recorded {
+            let mut words = match recorded.last {
+                Some((time, value)) => {
+                    let unit = if recorded.unit.is_empty() { "" } else { " " };
+                    let value = shortest(value);
+                    format!("{}: {value}{unit}{} on {}", recorded.name, recorded.unit, time.date())
+                }
+                None => format!("{}: never read", recorded.name),
+            };
+            if let Some(every) = recorded.every {
+                let every = if every < 48.0 {
+                    format!("{} h", shortest(every))
+                } else {
+                    format!("{} days", shortest(every / 24.0))
+                };
+                words += &format!("; to be read every {every}");
+            }
+            match recorded.missed {
+                0 => {}
+                1 => words += ", missed once",
+                times => words += &format!(", missed {times} times"),
+            }
+            if let Some(due) = recorded.due {
+                words += &format!(", due since {}", due.date());
+            }
+            paragraph(text, "", &format!("{words}."));
         }
     }
 
@@ -578,6 +657,8 @@ pub struct CheckOut {
     pub left_out: Vec<LeftOut>,
     /// Periods whose load and weather cannot be.
     pub without_heat: Vec<WithoutHeat>,
+    /// Columns that are shown and not judged.
+    pub recorded: Vec<RecordedOut>,
     /// Lines and readings that are not used.
     pub not_used: Vec<RefusedOut>,
     /// More of them, that are not listed.
@@ -605,6 +686,29 @@ pub struct FindingOut {
     pub is_explained: bool,
     /// Causes, the one that explains most first.
     pub causes: Vec<CauseOut>,
+    /// Of a loss: what it does as fans, load and level change.
+    pub patterns: Vec<PatternOut>,
+}
+
+/// A loss with and without a circumstance.
+#[derive(Debug, Serialize)]
+pub struct PatternOut {
+    /// `fans_stand`, `load_is_off` or `level_is_low`.
+    pub circumstance: &'static str,
+    /// `stops`, `shrinks`, `none` or `unknown`.
+    pub effect: &'static str,
+    /// Periods with it.
+    pub periods_with: usize,
+    /// Periods without it.
+    pub periods_without: usize,
+    /// m3/d.
+    pub loss_with_m3_per_day: f64,
+    /// m3/d.
+    pub loss_with_standard_uncertainty_m3_per_day: f64,
+    /// m3/d.
+    pub loss_without_m3_per_day: f64,
+    /// m3/d.
+    pub loss_without_standard_uncertainty_m3_per_day: f64,
 }
 
 /// A cause.
@@ -692,6 +796,27 @@ pub struct WithoutHeat {
     pub reason: String,
 }
 
+/// A column that is shown and not judged.
+#[derive(Debug, Serialize)]
+pub struct RecordedOut {
+    /// Its header.
+    pub name: String,
+    /// The unit of its numbers, as written.
+    pub unit: String,
+    /// How often it is to be read.
+    pub every_h: Option<f64>,
+    /// How often it was read.
+    pub readings: usize,
+    /// The last reading.
+    pub last: Option<f64>,
+    /// Its time.
+    pub last_time: Option<String>,
+    /// Readings that are missing between others.
+    pub missed: usize,
+    /// When a reading was due that the end of the log does not have.
+    pub due_since: Option<String>,
+}
+
 /// A line that is not used.
 #[derive(Debug, Serialize)]
 pub struct RefusedOut {
@@ -741,6 +866,7 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
                 chance: is_finite(finding.misfit).map(|_| finding.chance()),
                 is_explained: finding.is_explained,
                 causes: finding.suspects.iter().map(cause_out).collect(),
+                patterns: finding.patterns.iter().map(pattern_out).collect(),
             })
             .collect(),
         periods: periods(sheet),
@@ -768,6 +894,7 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
             .iter()
             .map(|(start, why)| WithoutHeat { start: start.to_string(), reason: why.clone() })
             .collect(),
+        recorded: log.recorded.iter().map(recorded_out).collect(),
         not_used: not_used
             .listed
             .iter()
@@ -776,6 +903,41 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         more_not_used: not_used.more,
         rows: not_used.rows,
         rows_out_of_order: not_used.out_of_order,
+    }
+}
+
+fn pattern_out(pattern: &Pattern) -> PatternOut {
+    PatternOut {
+        circumstance: match pattern.circumstance {
+            Circumstance::FansStand => "fans_stand",
+            Circumstance::LoadIsOff => "load_is_off",
+            Circumstance::LevelIsLow => "level_is_low",
+        },
+        effect: match pattern.effect {
+            Effect::Stops => "stops",
+            Effect::Shrinks => "shrinks",
+            Effect::None => "none",
+            Effect::Unknown => "unknown",
+        },
+        periods_with: pattern.periods_with,
+        periods_without: pattern.periods_without,
+        loss_with_m3_per_day: pattern.loss_with.value,
+        loss_with_standard_uncertainty_m3_per_day: pattern.loss_with.uncertainty,
+        loss_without_m3_per_day: pattern.loss_without.value,
+        loss_without_standard_uncertainty_m3_per_day: pattern.loss_without.uncertainty,
+    }
+}
+
+fn recorded_out(recorded: &Recorded) -> RecordedOut {
+    RecordedOut {
+        name: recorded.name.clone(),
+        unit: recorded.unit.clone(),
+        every_h: recorded.every,
+        readings: recorded.readings,
+        last: recorded.last.map(|(_, value)| value),
+        last_time: recorded.last.map(|(time, _)| time.to_string()),
+        missed: recorded.missed,
+        due_since: recorded.due.map(|due| due.to_string()),
     }
 }
 

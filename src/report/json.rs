@@ -311,7 +311,7 @@ pub fn sheet(sheet: &BalanceSheet, source: &str) -> Sheet {
 }
 
 /// Several sheets with their sums.
-pub fn fleet(sheets: &[(String, BalanceSheet)]) -> Fleet {
+pub fn fleet(sheets: &[(&str, &BalanceSheet)]) -> Fleet {
     let mut total = BTreeMap::new();
     for (_, one) in sheets {
         for stream in std::iter::once(&one.makeup).chain(&one.out) {

@@ -1,6 +1,7 @@
 //! The level of the basin, as people and programs read it.
 
 use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
+use super::warnings::{NoticeOut, noticed, notices_out};
 use crate::basin::course::Course;
 use crate::basin::outflow::{Overflow, SOURCE, weir};
 use crate::basin::valve::Action;
@@ -60,7 +61,7 @@ pub fn text(sheet: &LevelSheet, source: &str, style: Style) -> String {
     if !sheet.warnings.is_empty() {
         heading(&mut text, "WARNINGS", style.bold);
         for warning in &sheet.warnings {
-            paragraph(&mut text, "", warning);
+            noticed(&mut text, warning);
         }
     }
     text.push('\n');
@@ -508,7 +509,7 @@ pub struct LevelOut {
     /// Its standard uncertainty.
     pub leak_standard_uncertainty_m3_per_h: Option<f64>,
     /// What looks wrong.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<NoticeOut>,
 }
 
 /// What came of an event.
@@ -580,7 +581,7 @@ pub fn json(sheet: &LevelSheet, source: &str) -> LevelOut {
         dilution_m3: sheet.dilution.map(|dilution| dilution.volume),
         leak_m3_per_h: sheet.leak.map(|leak| leak.flow),
         leak_standard_uncertainty_m3_per_h: sheet.leak.map(|leak| leak.standard_uncertainty),
-        warnings: sheet.warnings.clone(),
+        warnings: notices_out(&sheet.warnings),
     }
 }
 

@@ -11,9 +11,15 @@ pub mod json;
 pub mod level;
 pub mod money;
 mod rounding;
+pub mod solve;
 pub mod target;
 pub mod text;
+pub mod uncertain;
+pub mod warnings;
+pub mod whatif;
 pub mod working;
+#[cfg(feature = "files")]
+pub mod year;
 
 use crate::model::{Balance, BalanceSheet, CellResult, Output};
 use crate::quantity::Quantity;

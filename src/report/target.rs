@@ -1,6 +1,7 @@
 //! The blowdown target as people and programs read it.
 
 use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
+use super::warnings::{NoticeOut, noticed, notices_out};
 use crate::blowdown::limit::{Bound, Limit, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::blowdown::{ConcentratedWater, PhBasis};
@@ -160,7 +161,7 @@ impl Page<'_> {
         }
         self.heading(text, "WARNINGS");
         for warning in &self.sheet.warnings {
-            paragraph(text, "", warning);
+            noticed(text, warning);
         }
     }
 
@@ -845,7 +846,7 @@ pub struct TargetOut {
     /// Ions' own cycles.
     pub real_cycles: Vec<IonOut>,
     /// What looks wrong.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<NoticeOut>,
     /// Solved waters.
     pub waters: Vec<WaterOut>,
 }
@@ -1049,7 +1050,7 @@ pub fn json(sheet: &TargetSheet, source: &str, waters: &[ConcentratedWater]) -> 
                 },
             })
             .collect(),
-        warnings: sheet.warnings.clone(),
+        warnings: notices_out(&sheet.warnings),
         waters: waters.iter().map(water_out).collect(),
     }
 }

@@ -47,7 +47,7 @@ pub fn sheet(sheet: &BalanceSheet, source: &str, style: Style) -> String {
 }
 
 /// One line a site and their sum.
-pub fn summary(sheets: &[(String, BalanceSheet)], style: Style) -> String {
+pub fn summary(sheets: &[(&str, &BalanceSheet)], style: Style) -> String {
     let page = Page { style, units: Units::of(style.units) };
     let mut text = String::new();
     page.heading(&mut text, "ALL SITES");
@@ -64,7 +64,7 @@ pub fn summary(sheets: &[(String, BalanceSheet)], style: Style) -> String {
         for (sum, flow) in sums.iter_mut().zip(flows) {
             *sum += flow;
         }
-        let name = if sheet.name.is_empty() { source } else { &sheet.name };
+        let name = if sheet.name.is_empty() { *source } else { sheet.name.as_str() };
         let cycles = cycles_text(sheet.balance.water.cycles_of_concentration);
         page.summary_line(&mut text, name, flows, &cycles);
     }
@@ -518,8 +518,9 @@ impl Page {
             text,
             "",
             &format!(
-                "± is the expanded uncertainty (k=2, about 95 %) from the inputs, not from the method. That of the makeup comes from {} (parts of its variance).",
-                from.join(", ")
+                "± is the expanded uncertainty (k=2, about 95 %) from the inputs, not from the method. That of the makeup comes from {} (parts of the sum of squares). {}",
+                from.join(", "),
+                super::uncertain::correlations(&sheet.inputs, &sheet.spread)
             ),
         );
         let one_sided: Vec<&str> = sheet

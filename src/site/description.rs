@@ -13,6 +13,7 @@ use serde::Deserialize;
 
 /// One circulating system: cells on one basin, with their makeup.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Description {
     /// Version of the file format; 1.
@@ -47,12 +48,50 @@ pub struct Description {
     pub chemical: Vec<Chemical>,
     /// How the columns of a log are to be read.
     pub log: Option<LogLayout>,
+    /// How the columns of a weather file are to be read.
+    pub weather: Option<WeatherLayout>,
+    /// How the tower is run through a year.
+    pub year: Option<Year>,
     /// What the water costs.
     pub cost: Option<Cost>,
+    /// Instruments whose errors several values share.
+    pub instrument: Vec<Instrument>,
+    /// Values whose uncertainties go together.
+    pub correlation: Vec<Correlation>,
+}
+
+/// An instrument that read some of the values: its calibration error is one for all of them, its random
+/// error new in every reading.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Instrument {
+    /// What people call it.
+    pub name: Option<String>,
+    /// Paths of the values that it read, as in `circuit.hot_water`.
+    pub reads: Vec<String>,
+    /// Limit of its constant error, in % of the reading or in its unit.
+    pub accuracy: Option<String>,
+    /// One standard deviation of a single reading, in % of it or in its unit.
+    pub repeatability: Option<String>,
+    /// How many readings a value is the mean of; one without it.
+    pub readings: Option<i64>,
+}
+
+/// Two values whose uncertainties go together.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Correlation {
+    /// Their paths.
+    pub between: Vec<String>,
+    /// From -1 to 1.
+    pub coefficient: Option<f64>,
 }
 
 /// The air entering the tower: two of dry bulb, wet bulb, relative humidity and dew point.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Air {
     /// Dry-bulb temperature.
@@ -74,6 +113,7 @@ pub struct Air {
 
 /// The circulating water: any two of circulation, range (or hot and cold water) and heat load.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Circuit {
     /// Water over all cells in service; by volume at the hot-water temperature.
@@ -98,6 +138,7 @@ pub struct Circuit {
 
 /// One cell.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Cell {
     /// What people call it.
@@ -118,6 +159,7 @@ pub struct Cell {
 
 /// How evaporation is found.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Evaporation {
     /// The method whose value the sheet uses.
@@ -130,6 +172,7 @@ pub struct Evaporation {
 
 /// A method that computes evaporation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Method {
     /// 0.00085 of circulation for each degF of range.
@@ -146,6 +189,7 @@ pub enum Method {
 
 /// What is drained on purpose: one of a target, a flow, or the conductivity that is held.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Blowdown {
     /// Target for the cycles of concentration.
@@ -166,6 +210,7 @@ pub struct Blowdown {
 
 /// How blowdown is controlled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Control {
     /// A controller opens the valve above a conductivity.
@@ -182,6 +227,7 @@ pub enum Control {
 
 /// Losses of circulating water that nobody wants. By volume at the temperature of the cold water.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Losses {
     /// From basin, pipes, glands; none without it.
@@ -192,6 +238,7 @@ pub struct Losses {
 
 /// One source of makeup.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Makeup {
     /// What people call it.
@@ -206,6 +253,7 @@ pub struct Makeup {
 
 /// A water analysis: what a laboratory wrote, each concentration with what it is counted as.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Analysis {
     /// pH, at the temperature of the sample.
@@ -286,6 +334,7 @@ impl Analysis {
 
 /// What fixes the pH of the circulating water: one of these.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Ph {
     /// Held at this pH by acid.
@@ -300,6 +349,7 @@ pub struct Ph {
 
 /// An acid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Acid {
     /// H2SO4.
@@ -312,6 +362,7 @@ pub enum Acid {
 
 /// Which limits of the circulating water hold.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Limits {
     /// What the water touches.
@@ -324,6 +375,7 @@ pub struct Limits {
 
 /// Something that the circulating water touches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Material {
     /// Stainless steel 304.
@@ -346,6 +398,7 @@ pub enum Material {
 
 /// A code or rating with limits of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Code {
     /// LEED version 4, cooling tower water use.
@@ -360,6 +413,7 @@ pub enum Code {
 
 /// The saturation index that the treatment is allowed to carry.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct SaturationLimits {
     /// Calcium carbonate.
@@ -380,6 +434,7 @@ pub struct SaturationLimits {
 
 /// A limit of one's own.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct OwnLimit {
     /// What is limited: a constituent, `ph`, `conductivity`, `cycles`, ...
@@ -397,6 +452,7 @@ pub struct OwnLimit {
 
 /// The value of a limit: text with a unit, or a plain number.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 pub enum LimitValue {
     /// As in `"250 mg/L as Cl"`.
@@ -407,6 +463,7 @@ pub enum LimitValue {
 
 /// The basin. Levels stand above its floor.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Basin {
     /// Plan area of upright walls; or `levels`.
@@ -447,6 +504,7 @@ pub struct Basin {
 
 /// A makeup valve.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct MakeupValve {
     /// A float arm: fully open at and below this level; with `shut_level`.
@@ -471,6 +529,7 @@ pub struct MakeupValve {
 
 /// How the columns of a log are to be read.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct LogLayout {
     /// Header of the column with date and time.
@@ -487,6 +546,7 @@ pub struct LogLayout {
 
 /// Order of day and month in a date.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum DateOrder {
     /// 25.11.2026 or 25/11/2026.
@@ -497,6 +557,7 @@ pub enum DateOrder {
 
 /// A column of a log.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct LogColumn {
     /// Its header.
@@ -507,10 +568,67 @@ pub struct LogColumn {
     pub unit: Option<String>,
     /// Of a register: the number at which it starts again from zero.
     pub rolls_over_at: Option<f64>,
+    /// Of a recorded column: how often it is to be read.
+    pub every: Option<Stated<Duration>>,
+}
+
+/// How the columns of a weather file are to be read: a row an hour, its time the beginning of the hour.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct WeatherLayout {
+    /// Header of the column with date and time.
+    pub time: Option<String>,
+    /// Order of day and month where dates do not begin with the year.
+    pub dates: Option<DateOrder>,
+    /// Columns that count.
+    pub column: Vec<LogColumn>,
+}
+
+/// How the tower is run through a year.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Year {
+    /// Cold water that the fans are slowed down to hold; they run at full speed without it.
+    pub cold_water_set_point: Option<Stated<Temperature>>,
+    /// Cold water above which the tower fails its process.
+    pub cold_water_limit: Option<Stated<Temperature>>,
+    /// Slowest that the fans run, as a part of full speed.
+    pub least_fan_speed: Option<Stated<Share>>,
+    /// Air with the fans off, as a part of that at full speed.
+    pub natural_draught: Option<Stated<Share>>,
+    /// Exponent of the transfer characteristic, KaV/L = coefficient (L/G)^-exponent.
+    pub transfer_exponent: Option<Stated<Ratio>>,
+    /// Its coefficient, for the site's method; fitted to the design point without it.
+    pub transfer_coefficient: Option<Stated<Ratio>>,
+    /// How long the makeup may be missing.
+    pub outage: Option<Stated<Duration>>,
+    /// The heat load through the year.
+    pub load: Option<Load>,
+}
+
+/// The heat load, as a part of the design's: by hours, by wet bulb, or constant. A `load` column of the
+/// weather goes before it.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Load {
+    /// At every hour.
+    pub constant: Option<Stated<Share>>,
+    /// By hour of a workday, 24 of them.
+    pub workday: Vec<f64>,
+    /// By hour of a Saturday; as a workday without it.
+    pub saturday: Vec<f64>,
+    /// By hour of a Sunday; as a Saturday without it.
+    pub sunday: Vec<f64>,
+    /// By wet bulb, straight between points, as in `[["5 degC", 0.6], ["22 degC", 1.0]]`.
+    pub by_wet_bulb: Vec<(Stated<Temperature>, Stated<Share>)>,
 }
 
 /// What a column of a log holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Channel {
     /// Register of the makeup meter.
@@ -533,6 +651,8 @@ pub enum Channel {
     BasinChloride,
     /// Level of the basin; with `basin.area`.
     BasinLevel,
+    /// Hours that the fans have run, counted up.
+    FanHours,
     /// Hot water.
     HotWater,
     /// Cold water.
@@ -545,10 +665,19 @@ pub enum Channel {
     RelativeHumidity,
     /// Circulation.
     Circulation,
+    /// Dew point of the air; of weather.
+    DewPoint,
+    /// Station pressure; of weather.
+    Pressure,
+    /// Heat load, as a part of the design's; of weather.
+    Load,
+    /// Anything else that people write down; shown, not judged.
+    Recorded,
 }
 
 /// Errors of the instruments, as parts of their readings.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Instruments {
     /// Makeup meter.
@@ -565,6 +694,7 @@ pub struct Instruments {
 
 /// Something that is fed to the circulating water.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Chemical {
     /// What people call it.
@@ -594,6 +724,7 @@ pub struct Chemical {
 
 /// What a chemical does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum ChemicalKind {
     /// Held at a concentration; leaves with every liquid loss.
@@ -608,6 +739,7 @@ pub enum ChemicalKind {
 
 /// What the water costs.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Cost {
     /// The currency as it is to be printed.
@@ -628,6 +760,7 @@ pub struct Cost {
 
 /// What the sewer is billed on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum SewerBasis {
     /// All the makeup.

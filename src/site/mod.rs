@@ -8,6 +8,8 @@ pub mod description;
 #[cfg(feature = "files")]
 pub mod file;
 mod relations;
+#[cfg(feature = "schema")]
+mod schema;
 mod validate;
 
 use crate::blowdown::limit::Limit;
@@ -17,6 +19,9 @@ use crate::tower::Arrangement;
 pub use description::{Acid, ChemicalKind, Control, Description, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
+
+#[cfg(feature = "schema")]
+pub use schema::schema;
 
 /// Something wrong with a description; the path tells where, as in `cell.east.drift`.
 #[derive(Debug, Clone, PartialEq)]
@@ -469,6 +474,47 @@ pub struct SiteLog {
     pub repeatability: SiteInstruments,
 }
 
+/// A number in SI, with the basis where nobody stated it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Given {
+    /// In the SI unit of its quantity.
+    pub si: f64,
+    /// The basis, where it is assumed.
+    pub assumed: Option<&'static str>,
+}
+
+/// How the tower is run through a year.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteYear {
+    /// Cold water that the fans are slowed down to hold, K.
+    pub set_point_kelvin: Option<f64>,
+    /// Cold water above which the tower fails its process, K.
+    pub limit_kelvin: Option<f64>,
+    /// Slowest that the fans run, as a part of full speed.
+    pub least_fan_speed: Given,
+    /// Air with the fans off, as a part of that at full speed.
+    pub natural_draught: Given,
+    /// Of the transfer characteristic.
+    pub exponent: Given,
+    /// Of the transfer characteristic; fitted to the design point without it.
+    pub coefficient: Option<f64>,
+    /// How long the makeup may be missing, s.
+    pub outage_seconds: Given,
+    /// The heat load.
+    pub load: SiteLoad,
+}
+
+/// The heat load through a year, as a part of the design's.
+#[derive(Debug, Clone, PartialEq)]
+pub enum SiteLoad {
+    /// At every hour.
+    Constant(Given),
+    /// By hour of a workday, a Saturday and a Sunday.
+    Hours(Box<[[f64; 24]; 3]>),
+    /// By wet bulb in K, straight between points, level beyond them.
+    WetBulb(Vec<(f64, f64)>),
+}
+
 /// Errors of the instruments.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SiteInstruments {
@@ -547,8 +593,38 @@ pub struct Site {
     /// The log, where it is described.
     #[cfg(feature = "files")]
     pub log: Option<SiteLog>,
+    /// How its weather is read, where that is described.
+    #[cfg(feature = "files")]
+    pub weather: Option<crate::readings::Layout>,
+    /// How it is run through a year.
+    #[cfg(feature = "files")]
+    pub year: SiteYear,
     /// What is fed to the water.
     pub chemicals: Vec<SiteChemical>,
     /// Prices.
     pub cost: SiteCost,
+    /// Instruments that several numbers share.
+    pub instruments: Vec<SiteInstrument>,
+    /// Correlation coefficients of numbers, those that instruments make included.
+    pub correlations: Vec<(SlotId, SlotId, f64)>,
+    /// Groups of numbers with stated correlations, each with the Cholesky factor of its matrix.
+    pub correlated: Vec<(Vec<SlotId>, Vec<Vec<f64>>)>,
+}
+
+/// An instrument that several numbers share.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteInstrument {
+    /// What it read.
+    pub readings: Vec<Reading>,
+}
+
+/// A number that an instrument read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// The number.
+    pub slot: SlotId,
+    /// Limit of the constant error, SI.
+    pub limit: f64,
+    /// Standard deviation of the random error of the mean, SI.
+    pub random: f64,
 }

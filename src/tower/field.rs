@@ -145,6 +145,16 @@ fn cells(number: f64) -> usize {
     COARSE.max((CELLS_PER_NUMBER * number).ceil() as usize)
 }
 
+/// The mixed outlets of a fill with this transfer number, whatever cold water the duty states.
+pub(super) fn outlets(
+    duty: &Duty,
+    number: f64,
+    rates_at: &mut impl FnMut(Water, Air) -> Rates,
+    work: &mut CrossflowWorkspace,
+) -> Outlets {
+    march(duty, number, cells(number), rates_at, work)
+}
+
 /// A start for the transfer number of a duty in crossflow, from what counterflow says of it: where
 /// even that pinches, the largest number that is tried.
 ///

@@ -2,7 +2,7 @@
 //! is constant, and the exit air is saturated.
 
 use super::field::{self, Air, CrossflowWorkspace, Rates, Water};
-use super::{Duty, Exchange, TowerError, WATER_SPECIFIC_HEAT_J_PER_KG_K};
+use super::{Arrangement, Duty, Exchange, TowerError, WATER_SPECIFIC_HEAT_J_PER_KG_K};
 use crate::air;
 use crate::equation::Equation;
 
@@ -30,6 +30,55 @@ fn driving_force(duty: &Duty, at: f64) -> f64 {
 
 fn enthalpy_rise(duty: &Duty) -> f64 {
     WATER_SPECIFIC_HEAT_J_PER_KG_K * duty.water_to_air * duty.range_kelvin()
+}
+
+/// The least that the driving force can be on the way, J/kg. The enthalpy of saturated air is convex in
+/// its temperature and that of the air a straight line, so the force lies above its tangents at both
+/// ends.
+fn least_force(duty: &Duty) -> f64 {
+    let pressure = duty.entering_air.pressure_pascal;
+    let end = |at: f64| {
+        let celsius = duty.cold_water_celsius + at * duty.range_kelvin();
+        let (saturation, slope) = air::saturation_enthalpy(celsius, pressure);
+        let air = duty.entering_air.enthalpy_j_per_kg() + at * enthalpy_rise(duty);
+        (saturation - air, slope * duty.range_kelvin() - enthalpy_rise(duty))
+    };
+    let (cold, cold_slope) = end(0.0);
+    let (hot, hot_slope) = end(1.0);
+    if cold_slope >= 0.0 {
+        return cold;
+    }
+    if hot_slope <= 0.0 {
+        return hot;
+    }
+    cold + cold_slope * (hot - hot_slope - cold) / (cold_slope - hot_slope)
+}
+
+/// Transfer numbers of counterflow below this have one in crossflow that fills reach.
+const SURE_IN_CROSSFLOW: f64 = 3.0;
+
+/// Evaporation of a duty, kg in a kg of inlet water, without its transfer number: the saturated exit of
+/// [`EXIT_ENTHALPY`] is all that it takes, once it is sure that a fill can do the duty.
+///
+/// # Errors
+/// As [`counterflow`] or [`crossflow`].
+pub fn evaporation(
+    duty: &Duty,
+    arrangement: Arrangement,
+    work: &mut CrossflowWorkspace,
+) -> Result<f64, TowerError> {
+    duty.check()?;
+    let force = least_force(duty);
+    let bound = WATER_SPECIFIC_HEAT_J_PER_KG_K * duty.range_kelvin() / force;
+    let exchange = match arrangement {
+        Arrangement::Counterflow if force > 0.0 => exchange(duty, f64::NAN),
+        Arrangement::Crossflow if force > 0.0 && bound < SURE_IN_CROSSFLOW => {
+            exchange(duty, f64::NAN)
+        }
+        Arrangement::Counterflow => counterflow(duty)?,
+        Arrangement::Crossflow => crossflow(duty, work)?,
+    };
+    Ok(exchange.evaporation_per_water)
 }
 
 /// The saturated exit of [`EXIT_ENTHALPY`] with a transfer number.
@@ -108,6 +157,16 @@ pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange,
     Ok(exchange(duty, number))
 }
 
+/// The transfer number of a counterflow duty; `None` at a pinch.
+pub(super) fn counterflow_number(duty: &Duty) -> Option<f64> {
+    number(duty)
+}
+
+/// Cold water that a crossflow fill of this transfer number gives, degC.
+pub(super) fn crossflow_cold_water(duty: &Duty, number: f64, work: &mut CrossflowWorkspace) -> f64 {
+    field::outlets(duty, number, &mut crossflow_rates(duty), work).water_celsius
+}
+
 /// The transfer number of a crossflow duty from the field of enthalpies, extrapolated from two
 /// grids.
 ///
@@ -128,5 +187,61 @@ fn crossflow_rates(duty: &Duty) -> impl Fn(Water, Air) -> Rates + use<> {
             humidity_ratio: 0.0,
             enthalpy: force,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::air::MoistAir;
+    use crate::random::Seed;
+
+    /// Duties of many kinds, some of which pinch.
+    fn duties() -> impl Iterator<Item = Duty> {
+        let seed = Seed::new(11);
+        (0..20_000).filter_map(move |row| {
+            let mut numbers = seed.row(row);
+            let mut between = |from: f64, to: f64| from + numbers.uniform() * (to - from);
+            let (wet, pressure) = (between(-20.0, 32.0), between(55e3, 105e3));
+            let air = MoistAir::from_wet_bulb(wet + between(0.0, 12.0), wet, pressure).ok()?;
+            let cold = (wet + between(0.5, 25.0)).max(1.0);
+            Some(Duty {
+                cold_water_celsius: cold,
+                hot_water_celsius: (cold + between(0.5, 25.0)).min(70.0),
+                entering_air: air,
+                water_to_air: between(0.3, 3.5),
+            })
+        })
+    }
+
+    #[test]
+    fn evaporation_alone_is_that_of_the_whole_solution() {
+        let mut work = CrossflowWorkspace::default();
+        let (mut solved, mut refused) = (0, 0);
+        for duty in duties() {
+            let alone = evaporation(&duty, Arrangement::Counterflow, &mut work);
+            let whole = counterflow(&duty).map(|exchange| exchange.evaporation_per_water);
+            assert_eq!(alone, whole, "{duty:?}");
+            if alone.is_ok() { solved += 1 } else { refused += 1 }
+        }
+        assert!(solved > 5_000 && refused > 500, "{solved} {refused}");
+    }
+
+    /// The bound on the counterflow number leaves room: what is taken for sure in crossflow is.
+    #[test]
+    fn what_is_sure_in_crossflow_has_a_fill() {
+        let mut work = CrossflowWorkspace::default();
+        let (mut sure, mut largest): (usize, f64) = (0, 0.0);
+        for duty in duties().filter(|duty| duty.check().is_ok()) {
+            let force = least_force(&duty);
+            let bound = WATER_SPECIFIC_HEAT_J_PER_KG_K * duty.range_kelvin() / force;
+            // Those far from the bound are sure all the more.
+            if force > 0.0 && (0.6 * SURE_IN_CROSSFLOW..SURE_IN_CROSSFLOW).contains(&bound) {
+                let found = crossflow(&duty, &mut work).unwrap_or_else(|e| panic!("{duty:?}: {e}"));
+                largest = largest.max(found.merkel_number);
+                sure += 1;
+            }
+        }
+        assert!(sure > 500 && largest < 9.0, "{sure} {largest}");
     }
 }

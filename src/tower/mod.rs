@@ -10,6 +10,7 @@
 mod field;
 pub mod merkel;
 pub mod poppe;
+pub mod prediction;
 pub mod rule;
 
 use crate::air::{self, AirError, MoistAir, Saturated};
@@ -50,6 +51,7 @@ pub const HEAT_FROM_WATER: Equation = Equation {
 
 /// How air and water meet in the fill.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Arrangement {
     /// Air rises against the falling water.

@@ -184,6 +184,26 @@ pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange,
     Ok(Exchange::of_exit(duty, (exit.humidity_ratio, exit.enthalpy), number))
 }
 
+/// The transfer number of a counterflow duty; `None` at a pinch.
+pub(super) fn counterflow_number(duty: &Duty) -> Option<f64> {
+    integrated(duty).map(|(_, number)| number)
+}
+
+/// Cold water that a crossflow fill of this transfer number gives, degC.
+pub(super) fn crossflow_cold_water(duty: &Duty, number: f64, work: &mut CrossflowWorkspace) -> f64 {
+    field::outlets(duty, number, &mut crossflow_rates(duty), work).water_celsius
+}
+
+/// Humidity ratio and enthalpy of the mixed air that leaves a crossflow fill of this transfer number.
+pub(super) fn crossflow_outlets(
+    duty: &Duty,
+    number: f64,
+    work: &mut CrossflowWorkspace,
+) -> (f64, f64) {
+    let air = field::outlets(duty, number, &mut crossflow_rates(duty), work).air;
+    (air.humidity_ratio, air.enthalpy)
+}
+
 /// The transfer number of a crossflow duty, extrapolated from two grids.
 ///
 /// # Errors

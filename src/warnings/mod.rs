@@ -3,8 +3,10 @@
 //! A run keeps a bit a warning ([`WarningSet`]); text is made when it is shown.
 
 mod balance;
+pub(crate) mod basin;
 mod drift;
 mod tower;
+pub(crate) mod water;
 
 use crate::quantity::Quantity;
 
@@ -91,6 +93,55 @@ pub static WARNINGS: &[&Warning] = &[
     &balance::MAKEUP_TOO_LARGE,
 ];
 
+/// Something to warn of that a page works out for itself.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Notice {
+    /// Stable name.
+    pub id: &'static str,
+    /// The command whose page shows it.
+    pub command: &'static str,
+    /// What is usual.
+    pub usual: &'static str,
+    /// Where that comes from.
+    pub source: &'static str,
+    /// What to look at.
+    pub advice: &'static str,
+}
+
+/// Every notice, in the order of commands.
+pub static NOTICES: &[&Notice] = &[
+    &water::NO_CYCLES_SATISFY,
+    &water::LIMIT_NOT_JUDGED,
+    &water::IONS_OUT_OF_BALANCE,
+    &water::CONDUCTIVITY_OFF_IONS,
+    &water::CARBON_DIOXIDE_UNUSUAL,
+    &water::ACID_NOT_NEEDED,
+    &basin::VALVE_BELOW_DEMAND,
+    &basin::VALVE_WITHOUT_RESERVE,
+    &basin::OVERFLOW_UNKNOWN,
+    &basin::OVERFLOW_TOO_SMALL,
+    &basin::RUN_BACK_OVERFLOWS,
+    &basin::SUCTION_UNCOVERED,
+    &basin::ALARM_TOO_LATE,
+    &basin::AIR_GAP_SMALL,
+];
+
+/// A notice with what the numbers at hand make of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Noticed {
+    /// Which.
+    pub notice: &'static Notice,
+    /// In words, with the numbers.
+    pub message: String,
+}
+
+impl Notice {
+    /// With what the numbers at hand make of it.
+    pub(crate) fn with(&'static self, message: impl Into<String>) -> Noticed {
+        Noticed { notice: self, message: message.into() }
+    }
+}
+
 /// The warnings of one run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct WarningSet(u32);
@@ -159,10 +210,11 @@ mod tests {
 
     #[test]
     fn ids_are_unique_and_fit_the_set() {
-        let mut ids: Vec<_> = WARNINGS.iter().map(|warning| warning.id).collect();
+        let notices = NOTICES.iter().map(|notice| notice.id);
+        let mut ids: Vec<_> = WARNINGS.iter().map(|warning| warning.id).chain(notices).collect();
         ids.sort_unstable();
         ids.dedup();
-        assert_eq!(ids.len(), WARNINGS.len());
+        assert_eq!(ids.len(), WARNINGS.len() + NOTICES.len());
         assert!(WARNINGS.len() <= 32);
     }
 

@@ -1,15 +1,15 @@
 //! Logs of other kinds than the trial's.
 
-use super::simulator::{Fault, log, site, waters};
+use super::simulator::{Fault, Rest, Trial, log, site, waters};
 use super::{check, trial::PLAIN};
 use approx::assert_relative_eq;
-use coldbasin::model::{Cause, Remark};
+use coldbasin::model::{Cause, Circumstance, Effect, Remark};
 
 const LEAK: f64 = 0.05;
 
 /// A log with a leak from the 26th day on, and its site file.
 fn leaking() -> (String, String) {
-    let trial = super::simulator::Trial { fault: Some(Fault::Loss(LEAK)), begins: 25, ..PLAIN };
+    let trial = Trial { fault: Some(Fault::Loss(LEAK)), begins: 25, ..PLAIN };
     let waters = waters();
     (site(&trial, &waters), log(&trial, &waters).0)
 }
@@ -134,7 +134,7 @@ fn a_dead_blowdown_meter_and_a_dead_makeup_meter_are_told() {
 #[test]
 fn chloride_of_the_oxidant_is_no_loss() {
     let waters = waters();
-    let trial = super::simulator::Trial { titration: true, ..PLAIN };
+    let trial = Trial { titration: true, ..PLAIN };
     let site = site(&trial, &waters).replace(
         "[log]\n",
         "[[chemical]]\nname = \"hypochlorite\"\nkind = \"oxidant\"\ndose = \"0.3 mg/L\"\ndemand = \"4 mg/L\"\nstrength = \"12 %\"\n[log]\n",
@@ -154,4 +154,26 @@ fn chloride_of_the_oxidant_is_no_loss() {
     let day = &sheet.periods[10];
     assert_relative_eq!(day.cycles, 4.0, max_relative = 2e-3);
     assert!(sheet.findings.is_empty(), "{:?}", sheet.findings);
+}
+
+#[test]
+fn a_loss_that_rests_is_told_from_one_that_goes_on() {
+    let waters = waters();
+    for (rest, circumstance) in [
+        (Rest::Fans, Circumstance::FansStand),
+        (Rest::Load, Circumstance::LoadIsOff),
+        (Rest::Level, Circumstance::LevelIsLow),
+    ] {
+        for (loss_rests, effect) in [(true, Effect::Stops), (false, Effect::None)] {
+            let fault = Some(Fault::Loss(0.10));
+            let trial = Trial { fault, begins: 22, rest, loss_rests, seed: 7, ..PLAIN };
+            let sheet = check(&site(&trial, &waters), &log(&trial, &waters).0);
+            let finding = &sheet.findings[0];
+            assert_eq!(finding.suspects[0].cause, Cause::Loss, "{rest:?}");
+            let of_it: Vec<_> =
+                finding.patterns.iter().filter(|p| p.circumstance == circumstance).collect();
+            assert_eq!(of_it.len(), 1, "{rest:?}: {:?}", finding.patterns);
+            assert_eq!(of_it[0].effect, effect, "{rest:?}: {:?}", of_it[0]);
+        }
+    }
 }

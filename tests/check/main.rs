@@ -16,7 +16,7 @@ fn check(site: &str, log: &str) -> CheckSheet {
     let model = Model::compile(&site);
     let layout = &model.site().log.as_ref().unwrap().layout;
     let mut rows = rows(log.as_bytes(), layout).unwrap();
-    let periods = gather(&mut rows, layout, &Cut::default()).unwrap();
+    let periods = gather(&mut rows, layout, &Cut::default()).unwrap().periods;
     let not_used = rows.into_not_used();
     assert!(not_used.is_empty(), "{not_used:?}");
     model.check(model.base(), &periods).unwrap()

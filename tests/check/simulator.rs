@@ -20,6 +20,16 @@ pub enum Fault {
     BlowdownStuckOpen(f64),
 }
 
+/// What every fourth day is without.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Rest {
+    Nothing,
+    Fans,
+    Load,
+    /// The basin stands lower.
+    Level,
+}
+
 /// A log to be made.
 #[derive(Debug, Clone, Copy)]
 pub struct Trial {
@@ -35,6 +45,9 @@ pub struct Trial {
     pub begins: usize,
     /// Whether chloride is titrated once, a week after the fault began.
     pub titration: bool,
+    pub rest: Rest,
+    /// Whether a loss rests too.
+    pub loss_rests: bool,
     pub seed: u64,
 }
 
@@ -94,11 +107,15 @@ pub fn site(trial: &Trial, waters: &[Value]) -> String {
         ("cold", "cold_water", "degC"),
         ("dry", "dry_bulb", "degC"),
         ("wet", "wet_bulb", "degC"),
+        ("fans", "fan_hours", "h"),
+        ("level", "basin_level", "m"),
         ("chloride fresh", "makeup_chloride", "mg/L"),
         ("chloride basin", "basin_chloride", "mg/L"),
     ] {
         if (is == "makeup_conductivity" && !quality_is_read)
             || (is.ends_with("_chloride") && !trial.titration)
+            || (is == "fan_hours" && trial.rest != Rest::Fans)
+            || (is == "basin_level" && trial.rest != Rest::Level)
         {
             continue;
         }
@@ -193,9 +210,9 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
     let volume = trial.volume_days * NOMINAL_MAKEUP;
     let meter = 0.5 * trial.repeatability;
     let mut text = String::from(
-        "time,makeup,blowdown,fresh,basin,hot,cold,dry,wet,chloride fresh,chloride basin\n",
+        "time,makeup,blowdown,fresh,basin,hot,cold,dry,wet,chloride fresh,chloride basin,fans,level\n",
     );
-    let (mut registers, mut cycles) = ([10_000.0, 2_000.0], CYCLES);
+    let (mut registers, mut fan_hours, mut cycles) = ([10_000.0, 2_000.0], 500.0, CYCLES);
     let (mut warmth, mut size, mut lasting) = (0.0, 0.0, 0);
     for day in 0..=trial.days {
         let is_faulty = |day: usize| trial.fault.filter(|_| day >= trial.begins);
@@ -220,7 +237,7 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
         let morning = date(day);
         writeln!(
             text,
-            "{morning} 06:00,{:.3},{:.3},{:.2},{:.2},,,,,{titrated}",
+            "{morning} 06:00,{:.3},{:.3},{:.2},{:.2},,,,,{titrated},{fan_hours},",
             registers[0],
             registers[1],
             fresh * quality * (1.0 + fresh_error) * chance.factor(trial.repeatability),
@@ -232,17 +249,23 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
         let (wet, load) = (19.0 + warmth, 0.9 + chance.within(0.15));
         let dry = wet + 6.0 + chance.normal(0.8);
         let (range, cold) = (6.0 * load, wet + 5.5 * load);
-        let hot = cold + range;
+        let rests = trial.rest != Rest::Nothing && day % 4 == 3;
+        let is_off = rests && trial.rest == Rest::Load;
+        let hot = if is_off { cold } else { cold + range };
+        let level = if rests { 0.35 } else { 0.50 };
+        fan_hours += if rests { 0.0 } else { 24.0 };
         let higher = match fault {
             Some(Fault::EvaporationHigher(part)) => 1.0 + part,
             _ => 1.0,
         };
-        let evaporated = evaporation(hot, cold, dry, wet)
+        let evaporated = if is_off { 4.0 } else { evaporation(hot, cold, dry, wet) }
             * higher
             * (1.0 + evaporation_error)
             * chance.factor(RANDOM_EVAPORATION);
-        writeln!(text, "{morning} 18:00,,,,,{hot:.2},{cold:.2},{dry:.2},{wet:.2},,").unwrap();
+        writeln!(text, "{morning} 18:00,,,,,{hot:.2},{cold:.2},{dry:.2},{wet:.2},,,,{level}")
+            .unwrap();
         let lost = match fault {
+            Some(Fault::Loss(_)) if rests && trial.loss_rests => 0.0,
             Some(Fault::Loss(part)) => part * NOMINAL_MAKEUP,
             Some(Fault::Inflow(part)) => -part * NOMINAL_MAKEUP,
             _ => 0.0,

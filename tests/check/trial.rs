@@ -4,8 +4,8 @@
 //! false alarms. The whole trial is `cargo test --release --test check -- --ignored --nocapture`; with
 //! TRIAL=titrated in the environment, the lines whose name has that in it.
 
-use super::simulator::{self, Fault, Trial, waters};
-use coldbasin::model::{Cause, CheckSheet, Finding};
+use super::simulator::{self, Fault, Rest, Trial, waters};
+use coldbasin::model::{Cause, CheckSheet, Effect, Finding};
 use jiff::civil::DateTime;
 use serde_json::Value;
 
@@ -17,6 +17,8 @@ pub const PLAIN: Trial = Trial {
     fault: None,
     begins: 0,
     titration: false,
+    rest: Rest::Nothing,
+    loss_rests: false,
     seed: 0,
 };
 
@@ -45,6 +47,8 @@ struct Score {
     first: usize,
     second: usize,
     days: Vec<f64>,
+    /// What the sheet says of a loss of this size.
+    predicted: Vec<f64>,
     errors: Vec<f64>,
 }
 
@@ -53,6 +57,10 @@ impl Score {
         let (sheet, size) = check(trial, waters);
         let fault = trial.fault.unwrap();
         self.logs += 1;
+        if let Fault::Loss(part) = fault {
+            let of_size = sheet.days_to_find.iter().filter(|d| (d.share - part).abs() < 1e-9);
+            self.predicted.extend(of_size.map(|days| days.periods));
+        }
         let Some(finding) = finding(&sheet, trial) else { return };
         self.found += 1;
         let begins = 24.0 * trial.begins as f64;
@@ -77,15 +85,21 @@ impl Score {
         };
         let slowest = self.days.iter().copied().fold(0.0, f64::max);
         format!(
-            "{name:<34} {:>4} {:>16} {:>16} {:>16} {:>5.1} {slowest:>5.0} {:>6.0} %",
+            "{name:<34} {:>4} {:>16} {:>16} {:>16} {:>5.1} {slowest:>5.0} {:>6.0} % {:>6.1} {:>6.1}",
             self.logs,
             interval(self.found, self.logs),
             interval(self.first, self.logs),
             interval(self.second, self.logs),
             middle(&mut self.days),
             100.0 * middle(&mut self.errors),
+            mean(&self.days),
+            mean(&self.predicted),
         )
     }
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
 }
 
 /// What is said of a fault: of one that begins, what is found since; of one from the first day on,
@@ -143,6 +157,11 @@ fn healthy_hard_soft_and_acid_fed_waters_raise_nothing() {
 }
 
 #[test]
+fn days_without_load_raise_nothing() {
+    assert!(healthy(6, |trial| Trial { rest: Rest::Load, ..trial }) <= 1);
+}
+
+#[test]
 fn faults_that_begin_are_found_and_named() {
     let waters = waters();
     for (name, fault, [_, middle, large]) in FAULTS {
@@ -164,6 +183,22 @@ fn a_large_loss_is_found_within_two_days() {
     assert!(score.found == 3 && score.days.iter().all(|days| *days <= 2.0), "{:?}", score.days);
 }
 
+/// The mean run length that the sheet prints holds: of losses that begin, for small and large volumes.
+#[test]
+fn losses_are_found_as_soon_as_the_sheet_says() {
+    let waters = waters();
+    for volume_days in [0.3, 1.0] {
+        let mut score = Score::default();
+        for number in 0..8 {
+            score.count(&Trial { volume_days, ..begun(Fault::Loss(0.05), number) }, &waters);
+        }
+        assert_eq!(score.found, 8);
+        let [found, said] = [&score.days, &score.predicted].map(|days| mean(days));
+        // A begin between two readings is known to half a day; eight run lengths spread by a third.
+        assert!((found - said).abs() < 0.5 + 0.35 * said, "{volume_days}: {found} for {said}");
+    }
+}
+
 #[test]
 #[ignore = "the whole trial: minutes in a debug build"]
 fn whole_trial() {
@@ -175,10 +210,21 @@ fn whole_trial() {
         println!("healthy: {alarms} alarms in 600 logs of 60 days: {} %", interval(alarms, 600));
         let coarse = healthy(300, |trial| Trial { repeatability: 0.02, volume_days: 1.0, ..trial });
         println!("healthy, 2 % and a day's volume: {coarse} in 300: {} %", interval(coarse, 300));
+        let resting = healthy(300, |trial| Trial { rest: Rest::Load, ..trial });
+        println!("healthy, every fourth day off: {resting} in 300: {} %", interval(resting, 300));
     }
     println!(
-        "{:<34} {:>4} {:>16} {:>16} {:>16} {:>5} {:>5} {:>8}",
-        "fault", "logs", "found, %", "right first, %", "among two, %", "days", "most", "size off"
+        "{:<34} {:>4} {:>16} {:>16} {:>16} {:>5} {:>5} {:>8} {:>6} {:>6}",
+        "fault",
+        "logs",
+        "found, %",
+        "right first, %",
+        "among two, %",
+        "days",
+        "most",
+        "size off",
+        "mean",
+        "said"
     );
     let score = |name: String, trial: &dyn Fn(u64) -> Trial| {
         if !wants(&name) {
@@ -188,6 +234,27 @@ fn whole_trial() {
         (0..100).for_each(|number| score.count(&trial(number), &waters));
         println!("{}", score.line(&name));
     };
+    for rest in [Rest::Fans, Rest::Load, Rest::Level] {
+        for (loss_rests, right) in [(true, Effect::Stops), (false, Effect::None)] {
+            let name = format!("5 % loss, {rest:?} rest, loss rests: {loss_rests}");
+            if wants(&name) {
+                let effects: Vec<Effect> = (0..100)
+                    .filter_map(|number| {
+                        let trial = Trial { rest, loss_rests, ..begun(Fault::Loss(0.05), number) };
+                        let sheet = check(&trial, &waters).0;
+                        finding(&sheet, &trial)?.patterns.first().map(|pattern| pattern.effect)
+                    })
+                    .collect();
+                let of = |wanted| effects.iter().filter(|effect| **effect == wanted).count();
+                println!(
+                    "{name}: {} told, {} right, {} unknown",
+                    effects.len(),
+                    of(right),
+                    of(Effect::Unknown)
+                );
+            }
+        }
+    }
     for (name, fault, sizes) in FAULTS {
         for size in sizes {
             let name = format!("{name} {:.0} %", 100.0 * size);

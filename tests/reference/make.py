@@ -133,8 +133,9 @@ def counterflow(hot, cold, ratio, heat, pressure, water_to_air):
     return {"merkel_number": end[2], "exit_humidity_ratio": end[0], "exit_enthalpy": end[1]}
 
 
-def crossflow(hot, cold, ratio, heat, pressure, water_to_air, n):
-    """The same by lines: Runge-Kutta down the water, and across the air at every stage."""
+def crossflow_field(hot, ratio, heat, pressure, water_to_air, n):
+    """By lines: Runge-Kutta down the water, and across the air at every stage. A function of the number
+    that gives the mixed water, exit humidity ratio and exit enthalpy."""
 
     def across(waters, number):
         step = 2.0 / n
@@ -193,6 +194,12 @@ def crossflow(hot, cold, ratio, heat, pressure, water_to_air, n):
         mixed = simpson([m * t for m, t in zip(masses, waters)]) / simpson(masses)
         return mixed, simpson(exit_ratio), simpson(exit_heat)
 
+    return field
+
+
+def crossflow(hot, cold, ratio, heat, pressure, water_to_air, n):
+    """Number, exit humidity ratio, exit enthalpy."""
+    field = crossflow_field(hot, ratio, heat, pressure, water_to_air, n)
     number = brentq(lambda x: field(x)[0] - cold, 0.2, 6.0, xtol=1e-7, rtol=1e-8)
     _, out_ratio, out_heat = field(number)
     return {"merkel_number": number, "exit_humidity_ratio": out_ratio, "exit_enthalpy": out_heat}

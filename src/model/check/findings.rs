@@ -1,6 +1,7 @@
 //! What stands in a log: a contradiction from the first day on, a change since some day, cycles off
 //! their target, a meter that stands still.
 
+use super::pattern::{Pattern, patterns};
 use super::quantities::{Part, Pool};
 use super::{Charts, CheckError, CheckedPeriod, pool};
 use crate::check::reconcile::{
@@ -85,6 +86,8 @@ pub struct Finding {
     pub is_explained: bool,
     /// What else the log shows.
     pub remark: Option<Remark>,
+    /// Of a loss: what it does as fans, load and level change.
+    pub patterns: Vec<Pattern>,
 }
 
 impl Finding {
@@ -149,6 +152,7 @@ pub(super) fn find(
                 &reconciled.candidates,
             ),
             remark: blowdown_remark(quiet),
+            patterns: Vec::new(),
         });
     }
     if let Some(change) = change {
@@ -173,7 +177,16 @@ pub(super) fn find(
                 degrees_of_freedom,
                 is_explained: is_explained((misfit, degrees_of_freedom), &candidates),
                 remark: blowdown_remark(changed).or_else(|| cycles_remark(quiet, changed)),
+                patterns: Vec::new(),
             });
+        }
+    }
+    for finding in &mut findings {
+        if finding.leading().any(|suspect| suspect.cause == Cause::Loss) {
+            finding.patterns = match (finding.since, change) {
+                (Some(_), Some(change)) => patterns(&periods[change.began..], Some(&before))?,
+                _ => patterns(quiet, None)?,
+            };
         }
     }
     let is_loss = findings.iter().flat_map(Finding::leading).any(|s| s.cause == Cause::Loss);
@@ -322,6 +335,7 @@ fn off_target(periods: &[CheckedPeriod], charts: &Charts, question: &Question) -
         degrees_of_freedom: 1,
         is_explained: true,
         remark: None,
+        patterns: Vec::new(),
     })
 }
 
@@ -347,6 +361,7 @@ fn stands_still(periods: &[CheckedPeriod], still: &[DateTime]) -> Option<Finding
         degrees_of_freedom: 1,
         is_explained: true,
         remark: None,
+        patterns: Vec::new(),
     })
 }
 

@@ -2,10 +2,12 @@
 //! went.
 
 mod findings;
+mod pattern;
 mod quantities;
 mod readings;
 
 pub use findings::{Cause, Finding, Remark, Suspect};
+pub use pattern::{Circumstance, Effect, Pattern};
 
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::check::cusum;
@@ -17,6 +19,7 @@ use crate::site::description::{Channel, Control};
 use crate::site::{BlowdownGiven, Problem};
 use findings::Question;
 use jiff::civil::DateTime;
+use pattern::Circumstances;
 use quantities::{Pool, Stretch};
 use readings::Reader;
 
@@ -62,6 +65,9 @@ pub enum CheckError {
         /// Why.
         error: ReconcileError,
     },
+    /// Periods alike in fan, load or level whose readings no balance comes near.
+    #[error("periods alike: {0}")]
+    Alike(ReconcileError),
 }
 
 /// A period of the log. Flows in m3/d.
@@ -83,6 +89,7 @@ pub struct CheckedPeriod {
     /// What heat reads as a loss; `None` where load or weather is unknown or cannot be.
     pub heat: Option<Detection>,
     stretch: Stretch,
+    circumstances: Circumstances,
     /// Standard uncertainties of what solids and heat read, of random errors alone.
     random: (f64, Option<f64>),
 }
@@ -295,7 +302,9 @@ impl Model {
         let row = |of: &dyn Fn(&CheckedPeriod) -> Option<f64>| -> Vec<Option<f64>> {
             periods.iter().map(of).collect()
         };
-        let makeup = |period: &CheckedPeriod| period.readings.makeup.value;
+        // On days of little load what is stored outweighs the makeup.
+        let typical = watch::median(periods.iter().map(|period| period.readings.makeup.value));
+        let makeup = |period: &CheckedPeriod| period.readings.makeup.value.max(0.5 * typical);
         let solids = row(&|period| Some(period.solids.reads / makeup(period)));
         let heat = row(&|period| period.heat.map(|heat| heat.reads / makeup(period)));
         let cycles = row(&|period| Some(period.cycles.ln()).filter(|cycles| cycles.is_finite()));
@@ -320,7 +329,7 @@ impl Model {
                 "add [log] with time = \"...\" and a [[log.column]] for each column that counts",
             ),
             CheckError::Infeasible(why) => self.explain(why),
-            CheckError::NoPeriod { .. } | CheckError::Reconcile { .. } => {
+            CheckError::NoPeriod { .. } | CheckError::Reconcile { .. } | CheckError::Alike(_) => {
                 Problem::new("log", why.to_string())
             }
         }

@@ -113,6 +113,8 @@ struct Pooled<'a> {
     errors: &'a Errors,
     periods: f64,
     titrations: f64,
+    /// Rows of periods that follow upon each other.
+    runs: f64,
     /// Whether constant errors count.
     constant: bool,
 }
@@ -134,12 +136,12 @@ impl Rule for Pooled<'_> {
     }
 
     fn of_stored(&self) -> f64 {
-        self.errors.stored / self.periods
+        self.errors.stored * self.runs.sqrt() / self.periods
     }
 
     fn of_stored_tracer(&self, part: Part, basin: f64) -> f64 {
         let each = self.errors.random[part as usize] * basin;
-        2f64.sqrt() * each * self.errors.volume / self.readings_of(part)
+        (2.0 * self.runs).sqrt() * each * self.errors.volume / self.readings_of(part)
     }
 }
 
@@ -195,12 +197,12 @@ impl Rule for Changed<'_> {
 
 /// The readings of one period, constant and random errors together.
 pub(super) fn single(quantities: &Quantities, errors: &Errors) -> Readings {
-    quantities.with(&Pooled { errors, periods: 1.0, titrations: 1.0, constant: true })
+    quantities.with(&Pooled { errors, periods: 1.0, titrations: 1.0, runs: 1.0, constant: true })
 }
 
 /// The readings of one period with its random errors alone.
 pub(super) fn single_random(quantities: &Quantities, errors: &Errors) -> Readings {
-    quantities.with(&Pooled { errors, periods: 1.0, titrations: 1.0, constant: false })
+    quantities.with(&Pooled { errors, periods: 1.0, titrations: 1.0, runs: 1.0, constant: false })
 }
 
 /// A period with its length.
@@ -218,6 +220,7 @@ pub(super) struct Pool {
     errors: Errors,
     periods: f64,
     titrations: f64,
+    runs: f64,
 }
 
 impl Pool {
@@ -265,7 +268,13 @@ impl Pool {
             errors: Errors::mean(&errors),
             periods: kept.len() as f64,
             titrations: titrations as f64,
+            runs: 1.0,
         })
+    }
+
+    /// Of periods that stand in so many rows: what is stored lies between the ends of each.
+    pub fn in_runs(self, runs: usize) -> Self {
+        Self { runs: runs as f64, ..self }
     }
 
     /// Whether the first tracer is conductivity; else it is chloride.
@@ -274,8 +283,8 @@ impl Pool {
     }
 
     fn pooled(&self, constant: bool) -> Pooled<'_> {
-        let (periods, titrations) = (self.periods, self.titrations);
-        Pooled { errors: &self.errors, periods, titrations, constant }
+        let (periods, titrations, runs) = (self.periods, self.titrations, self.runs);
+        Pooled { errors: &self.errors, periods, titrations, runs, constant }
     }
 
     /// As they are.

@@ -2,6 +2,7 @@
 
 use super::super::{Balance, Infeasible, Inputs, Model, Workspace};
 use super::CheckedPeriod;
+use super::pattern::Circumstances;
 use super::quantities::{Errors, Part, Quantities, Stretch, TracerValues, single, single_random};
 use crate::air::MoistAir;
 use crate::basin::Shape;
@@ -22,6 +23,9 @@ const UNREAD_MAKEUP: f64 = 0.10;
 /// Evaporation without the load of the period, and without its weather.
 const NO_LOAD: f64 = 0.3;
 const NO_WEATHER: f64 = 0.05;
+/// A tower without load evaporates this part of what it does at the site's own load, give or take as
+/// much (common practice).
+const OFF: f64 = 0.1;
 /// Drift is known to half of itself.
 const DRIFT: f64 = 0.5;
 /// A level is read to so much, m (common practice).
@@ -68,6 +72,13 @@ impl LeftOut {
 struct Known {
     load: bool,
     weather: bool,
+    /// Water comes back as it went: what little evaporates is not known.
+    is_off: bool,
+}
+
+fn range_of(period: &Period) -> Option<f64> {
+    let temperatures = period.get(Channel::HotWater).zip(period.get(Channel::ColdWater));
+    temperatures.map(|(hot, cold)| hot - cold)
 }
 
 /// Reads periods of one log.
@@ -131,10 +142,7 @@ impl<'a> Reader<'a> {
         let makeup = period.makeup.ok_or(LeftOut::NoMakeup)?;
         let by_valve = || Some(period.valve_open? * self.valve_flow?);
         let blowdown = period.blowdown.or_else(by_valve).ok_or(LeftOut::NoBlowdown)?;
-        let range = period
-            .get(Channel::HotWater)
-            .zip(period.get(Channel::ColdWater))
-            .map(|(hot, cold)| hot - cold);
+        let range = range_of(period);
         if makeup <= STILL * self.makeup_needed {
             let ran = blowdown > STILL * self.makeup_needed
                 || range.is_some_and(|range| range > LEAST_RANGE);
@@ -154,7 +162,7 @@ impl<'a> Reader<'a> {
         let quantities = Quantities {
             makeup,
             blowdown,
-            evaporation: daily(water.evaporation_kg_per_s),
+            evaporation: daily(water.evaporation_kg_per_s) * if known.is_off { OFF } else { 1.0 },
             drift: daily(known_losses).max(1e-6 * makeup),
             stored: stored.map_or(0.0, |(gained, _)| gained),
             conductivity,
@@ -186,6 +194,11 @@ impl<'a> Reader<'a> {
             random: (solids_random, heat(&random).map(|heat: Detection| heat.uncertainty)),
             readings,
             stretch: Stretch { hours: period.hours, quantities, errors },
+            circumstances: Circumstances {
+                fans_ran: period.fans_ran,
+                has_load: range.map(|range| range.abs() > LEAST_RANGE),
+                level: period.get(Channel::BasinLevel),
+            },
         };
         Ok((checked, blind))
     }
@@ -267,7 +280,10 @@ impl<'a> Reader<'a> {
         constant[Part::Drift as usize] = DRIFT;
         let evaporation = Part::Evaporation as usize;
         let also = |part: &mut f64, more: f64| *part = part.hypot(more);
-        if !known.load {
+        if known.is_off {
+            constant[evaporation] = 1.0;
+            random[evaporation] = 1.0;
+        } else if !known.load {
             also(&mut constant[evaporation], NO_LOAD);
             also(&mut random[evaporation], NO_LOAD);
         } else if !known.weather {
@@ -293,13 +309,18 @@ impl<'a> Reader<'a> {
     /// The balance with the period's load and weather where the log has them. What cannot be blinds
     /// the heat path of this period only.
     fn balance_of(&mut self, period: &Period) -> Option<(Balance, Known, Option<Infeasible>)> {
+        let range = range_of(period);
+        if range.is_some_and(|range| range.abs() <= LEAST_RANGE) {
+            let balance = self.model.evaluate(self.inputs, &mut self.work).ok()?;
+            return Some((balance, Known { load: false, weather: false, is_off: true }, None));
+        }
         let mut today = self.inputs.clone();
         let weather = self.write_air(&mut today, period);
         let load = self.write_water(&mut today, period);
         match self.model.evaluate(&today, &mut self.work) {
-            Ok(balance) => Some((balance, Known { load, weather }, None)),
+            Ok(balance) => Some((balance, Known { load, weather, is_off: false }, None)),
             Err(why) => {
-                let blind = Known { load: false, weather: false };
+                let blind = Known { load: false, weather: false, is_off: false };
                 let balance = self.model.evaluate(self.inputs, &mut self.work).ok()?;
                 Some((balance, blind, Some(why)))
             }

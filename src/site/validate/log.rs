@@ -1,13 +1,16 @@
 //! Checks what a description says of a log.
 
 use super::Check;
-use crate::quantity::{Fraction, Quantity, Stated, find_unit};
-use crate::readings::{Column, Layout};
+use crate::quantity::{Fraction, Measured, Quantity, Stated, find_unit};
+use crate::readings::{Column, Layout, MOST_RECORDED, RecordedColumn};
 use crate::site::description::{Channel, DateOrder, Instruments, LogColumn, LogLayout};
 use crate::site::{Limits, Problem, SiteInstruments, SiteLog};
 
 /// Instruments worse than this are none.
 const ACCURACY: Limits = Limits::above(0.0, 1.0);
+
+/// Channels of weather files alone.
+const OF_WEATHER: [Channel; 3] = [Channel::DewPoint, Channel::Pressure, Channel::Load];
 
 type Assumed = (f64, &'static str);
 
@@ -44,16 +47,22 @@ impl Check {
             .column
             .iter()
             .enumerate()
+            .filter(|(_, column)| column.is != Some(Channel::Recorded))
             .filter_map(|(index, column)| self.column(&format!("log.column.{}", index + 1), column))
             .collect();
-        for (index, column) in columns.iter().enumerate() {
-            if columns[..index].iter().any(|other| other.channel == column.channel) {
-                self.problem(Problem::new(
-                    format!("log.column.{}.is", index + 1),
-                    "two columns hold the same thing",
-                ));
+        self.told_apart("log", &log.column);
+        for (index, column) in log.column.iter().enumerate() {
+            if column.is.is_some_and(|is| OF_WEATHER.contains(&is)) {
+                self.problem(
+                    Problem::new(
+                        format!("log.column.{}.is", index + 1),
+                        "a log is not checked against this column",
+                    )
+                    .with_help("it belongs to [[weather.column]]"),
+                );
             }
         }
+        let recorded = self.recorded(&log.column);
         let has =
             |channels: &[Channel]| columns.iter().any(|column| channels.contains(&column.channel));
         let needed = [
@@ -81,8 +90,68 @@ impl Check {
         let accuracy = self.instruments("accuracy", &log.accuracy, ACCURACIES)?;
         let repeatability =
             self.instruments("repeatability", &log.repeatability, REPEATABILITIES)?;
-        let layout = Layout { time, dates: log.dates.unwrap_or(DateOrder::DayFirst), columns };
+        let dates = log.dates.unwrap_or(DateOrder::DayFirst);
+        let layout = Layout { time, dates, columns, recorded };
         (self.problems.len() == before).then_some(Some(SiteLog { layout, accuracy, repeatability }))
+    }
+
+    /// Two columns may not hold the same thing.
+    pub(super) fn told_apart(&mut self, table: &str, columns: &[LogColumn]) {
+        for (index, column) in columns.iter().enumerate() {
+            let counts = column.is.is_some_and(|is| is != Channel::Recorded);
+            if counts && columns[..index].iter().any(|other| other.is == column.is) {
+                self.problem(Problem::new(
+                    format!("{table}.column.{}.is", index + 1),
+                    "two columns hold the same thing",
+                ));
+            }
+        }
+    }
+
+    /// Columns that are shown and not judged.
+    fn recorded(&mut self, columns: &[LogColumn]) -> Vec<RecordedColumn> {
+        let mut recorded = Vec::new();
+        for (index, column) in columns.iter().enumerate() {
+            let path = format!("log.column.{}", index + 1);
+            if column.is != Some(Channel::Recorded) {
+                if column.every.is_some() {
+                    self.problem(Problem::new(
+                        format!("{path}.every"),
+                        "only a recorded column says how often it is to be read",
+                    ));
+                }
+                continue;
+            }
+            let Some(name) = column.name.clone() else {
+                self.problem(
+                    Problem::new(path, "the column has no name")
+                        .with_help("write name = \"its header\""),
+                );
+                continue;
+            };
+            let every = column.every.map(|every| every.value.si());
+            if every.is_some_and(|seconds| !(seconds > 0.0)) {
+                self.problem(
+                    Problem::new(format!("{path}.every"), "a time above zero is needed")
+                        .with_help("write every = \"7 d\""),
+                );
+            }
+            if column.rolls_over_at.is_some() {
+                self.problem(Problem::new(
+                    format!("{path}.rolls_over_at"),
+                    "a recorded column is not counted, so it does not roll over",
+                ));
+            }
+            let unit = column.unit.clone().unwrap_or_default();
+            recorded.push(RecordedColumn { name, unit, every });
+        }
+        if recorded.len() > MOST_RECORDED {
+            self.problem(Problem::new(
+                "log",
+                format!("{} recorded columns: {MOST_RECORDED} at the most", recorded.len()),
+            ));
+        }
+        recorded
     }
 
     fn instruments(
@@ -105,7 +174,7 @@ impl Check {
         })
     }
 
-    fn column(&mut self, path: &str, column: &LogColumn) -> Option<Column> {
+    pub(super) fn column(&mut self, path: &str, column: &LogColumn) -> Option<Column> {
         let (Some(name), Some(channel)) = (column.name.clone(), column.is) else {
             self.problem(Problem::new(path, "the column is not described").with_help(
                 "write name = \"its header\", is = \"makeup_register\" and unit = \"m3\"",
@@ -153,7 +222,12 @@ fn quantity(channel: Channel) -> Quantity {
             Quantity::Temperature
         }
         Channel::RelativeHumidity => Quantity::RelativeHumidity,
-        Channel::BlowdownValveHours => Quantity::Duration,
+        Channel::BlowdownValveHours | Channel::FanHours => Quantity::Duration,
+        Channel::DewPoint => Quantity::Temperature,
+        Channel::Pressure => Quantity::Pressure,
+        Channel::Load => Quantity::Share,
+        // Its numbers are shown as they are.
+        Channel::Recorded => Quantity::Ratio,
         Channel::BasinLevel => Quantity::Length,
     }
 }

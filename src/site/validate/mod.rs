@@ -5,6 +5,9 @@ mod chemistry;
 #[cfg(feature = "files")]
 mod log;
 mod treatment;
+mod uncertainty;
+#[cfg(feature = "files")]
+mod year;
 
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
@@ -189,11 +192,20 @@ impl Check {
         let basin = self.basin(description);
         #[cfg(feature = "files")]
         let log = self.log(description.log.as_ref());
+        #[cfg(feature = "files")]
+        let weather = self.weather(description.weather.as_ref());
+        #[cfg(feature = "files")]
+        let year = self.year(description.year.as_ref());
         let chemicals = self.chemicals(description);
         let cost = self.cost(description.cost.clone().unwrap_or_default());
+        let instruments = self.site_instruments(&description.instrument);
+        let (correlations, correlated) = self.correlations(&description.correlation, &instruments);
         let (cells, cells_out_of_service) = cells?;
         Some(Site {
             slots: std::mem::take(&mut self.slots),
+            instruments,
+            correlations,
+            correlated,
             name,
             air: air?,
             water: water?,
@@ -214,6 +226,10 @@ impl Check {
             basin: basin?,
             #[cfg(feature = "files")]
             log: log?,
+            #[cfg(feature = "files")]
+            weather: weather?,
+            #[cfg(feature = "files")]
+            year: year?,
             chemicals: chemicals?,
             cost: cost?,
         })

@@ -1,0 +1,62 @@
+//! `coldbasin solve`
+
+use super::site::{CompiledSite, as_json, style};
+use super::{Common, Format, Outcome, output};
+use coldbasin::report::solve;
+use coldbasin::whatif::solve::{Question, solve};
+use std::error::Error;
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "\
+Examples:
+  coldbasin solve site.toml --vary losses.leakage --for \"makeup = 12 m3/h\"
+  coldbasin solve site.toml --vary blowdown.cycles --for \"yearly_makeup = 60000 m3\"
+  coldbasin solve site.toml --vary air.wet_bulb --within \"5 to 25 degC\" --for \"evaporation=5 m3/h\"
+
+Results are those of  coldbasin whatif site.toml --list.";
+
+/// Find the value of one input that gives a stated result
+///
+/// Every value within the range is found, with its uncertainty from those of the result and of all other
+/// inputs. Ends with status 3 where there is none.
+#[derive(clap::Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Arguments {
+    /// Site file; "-" reads standard input
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+
+    /// The input to find
+    #[arg(long, value_name = "KEY")]
+    vary: String,
+
+    /// The result that it is to give; may carry ±
+    #[arg(long = "for", value_name = "RESULT=VALUE")]
+    wanted: String,
+
+    /// Where to look, such as "5 to 25 degC"; the limits of the input, or a tenth to ten times what it is,
+    /// without it
+    #[arg(long, value_name = "RANGE")]
+    within: Option<String>,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
+    let common = &arguments.common;
+    let site = CompiledSite::read(&arguments.site, common)?;
+    let model = &site.model;
+    let question =
+        Question::read(model, &arguments.vary, &arguments.wanted, arguments.within.as_deref())?;
+    let answer = solve(model, &question);
+    let slot = model.slot_value(question.slot);
+    let text = match common.format {
+        Format::Text => solve::text(slot, &question, &answer, style(common)),
+        Format::Json => as_json(&solve::json(slot, &question, &answer))?,
+        Format::Csv => return Err("solve has text and json; take --format json".into()),
+    };
+    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
+    Ok(if answer.solutions.is_empty() { Outcome::WarningStands } else { Outcome::Done })
+}

@@ -1,0 +1,124 @@
+//! `coldbasin year`
+
+use super::progress::Progress;
+use super::site::{CompiledSite, as_csv, as_json, style};
+use super::{Common, Format, Outcome, output, parallel};
+use coldbasin::model::{YearHour, YearPlan};
+use coldbasin::readings::weather::{self, Hour, Weather, WeatherError};
+use coldbasin::report::year::{self, Year};
+use coldbasin::site::Problem;
+use coldbasin::tower::prediction::CrossflowWorkspace;
+use std::convert::Infallible;
+use std::error::Error;
+use std::fs::File;
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "\
+Examples:
+  coldbasin year site.toml weather.csv
+  coldbasin year site.toml weather.csv --set year.cold_water_set_point=\"24 degC\"
+  coldbasin year site.toml station.tmy3.csv --format csv --hours --output hours.csv";
+
+/// Run the tower through a year of weather
+///
+/// The weather is an hour a row: a TMY3 file as it is, or a table whose columns are named under [weather]
+/// in the site file. The tower's transfer characteristic, fitted to the design point, predicts the cold
+/// water of every hour; [year] says how fans and load are run.
+#[derive(clap::Args)]
+#[command(after_help = EXAMPLES)]
+pub struct Arguments {
+    /// Site file; "-" reads standard input
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+
+    /// Weather: an hour a row
+    #[arg(value_name = "WEATHER")]
+    weather: PathBuf,
+
+    /// With csv: every hour instead of every month
+    #[arg(long)]
+    hours: bool,
+
+    #[command(flatten)]
+    common: Common,
+}
+
+/// Hours that a thread computes at once.
+const PIECE: usize = 64;
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
+    let common = &arguments.common;
+    if arguments.hours && common.format != Format::Csv {
+        return Err("--hours goes with --format csv".into());
+    }
+    let site = CompiledSite::read(&arguments.site, common)?;
+    let model = &site.model;
+    let plan =
+        model.year_plan(model.base()).map_err(|why| site.locate(model.explain_year(&why)))?;
+    let name = arguments.weather.display();
+    let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");
+    let file = File::open(&arguments.weather).map_err(|error| in_file(&error))?;
+    let layout = model.site().weather.as_ref();
+    let weather =
+        weather::read(file, layout, plan.pressure_pascal()).map_err(|error| match error {
+            WeatherError::NotDescribed => site.locate(not_described(&in_file(&error))),
+            error => in_file(&error).into(),
+        })?;
+    if weather.hours.is_empty() {
+        return Err(no_hours(&weather, &name.to_string()).into());
+    }
+    let hours = all_hours(&plan, &weather.hours);
+    let sheet = plan.sheet(&hours);
+    let source = format!("{} and {name}", site.name);
+    let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: &source };
+    let text = match common.format {
+        Format::Text => year::text(&year, style(common)),
+        Format::Json => as_json(&year::json(&year))?,
+        Format::Csv if arguments.hours => as_csv(&year::hours(&hours))?,
+        Format::Csv => as_csv(&year::months(&sheet))?,
+    };
+    let inputs = [arguments.site.clone(), arguments.weather.clone()];
+    output::write(&text, common.output.as_deref(), &inputs)?;
+    let stands = sheet.fans.failed > 0 || sheet.total.above_limit > 0;
+    Ok(if stands && common.strict { Outcome::WarningStands } else { Outcome::Done })
+}
+
+fn not_described(message: &str) -> Problem {
+    Problem::new("weather", message).with_help(
+        "add [weather] with time = \"...\" and a [[weather.column]] for dry_bulb and one for wet_bulb, relative_humidity or dew_point",
+    )
+}
+
+fn no_hours(weather: &Weather, name: &str) -> String {
+    match weather.not_used.listed.first() {
+        Some(refused) => {
+            format!("{name}:{}: no hour can be used: {}", refused.line, refused.reason)
+        }
+        None => format!("{name}: no hour of weather"),
+    }
+}
+
+fn all_hours(plan: &YearPlan<'_>, hours: &[Hour]) -> Vec<YearHour> {
+    let mut done = Vec::with_capacity(hours.len());
+    let mut progress = Progress::new("hours", hours.len() as u64);
+    let pieces = 0..hours.len().div_ceil(PIECE) as u64;
+    let piece = |work: &mut CrossflowWorkspace, piece: u64| {
+        let from = piece as usize * PIECE;
+        let until = hours.len().min(from + PIECE);
+        hours[from..until].iter().map(|hour| plan.hour(hour, work)).collect::<Vec<_>>()
+    };
+    let taken = parallel::in_order(
+        pieces,
+        parallel::threads(),
+        CrossflowWorkspace::default,
+        piece,
+        |piece: Vec<YearHour>| {
+            progress.advance(piece.len() as u64);
+            done.extend(piece);
+            Ok::<(), Infallible>(())
+        },
+    );
+    let Ok(()) = taken;
+    done
+}

@@ -1,0 +1,212 @@
+//! The uncertainty of what every command answers, by one mechanism: its numbers as a function of the
+//! inputs, propagated to first order.
+
+use super::{Balance, Inputs, LevelQuestions, Model, Workspace};
+use crate::balance::{self, BlowdownBasis};
+use crate::blowdown::target::{self, Binding, MOST_CYCLES};
+use crate::quantity::unit::{self, Unit};
+use crate::transient::{Event, Substance};
+
+/// A result with its uncertainty.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Uncertain {
+    /// Its name for people.
+    pub label: String,
+    /// Its name in machine output.
+    pub key: String,
+    /// Its unit; `None` for money.
+    pub unit: Option<&'static Unit>,
+    /// In that unit.
+    pub value: f64,
+    /// Standard uncertainty in that unit.
+    pub standard: f64,
+    /// Paths of the inputs it comes from, largest first, with the square of each effect as a part of the
+    /// sum of all squares.
+    pub from: Vec<(String, f64)>,
+    /// Inputs whose effect rests on one side, because the other has no result.
+    pub one_sided: Vec<String>,
+}
+
+/// Name, key and unit of a result.
+struct What(String, String, Option<&'static Unit>);
+
+fn what(label: &str, key: &str, unit: &'static Unit) -> What {
+    What(label.into(), key.into(), Some(unit))
+}
+
+/// What a blowdown target rests on, with its uncertainty.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct UncertainTarget {
+    /// Allowed cycles before rounding, blowdown and conductivity there.
+    pub results: Vec<Uncertain>,
+    /// Limits that take the lead within a standard uncertainty of some input, beside the one that has
+    /// it: then the allowed cycles have no single ±.
+    pub others_lead: Vec<String>,
+}
+
+impl Model {
+    fn has_uncertainty(&self) -> bool {
+        self.slots().iter().any(|value| value.uncertainty.is_some())
+    }
+
+    fn uncertain(
+        &self,
+        inputs: &Inputs,
+        what: Vec<What>,
+        mut results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
+    ) -> Vec<Uncertain> {
+        if !self.has_uncertainty() {
+            return Vec::new();
+        }
+        let Some(centre) = results(inputs) else { return Vec::new() };
+        let spread = self.propagate(inputs, &centre, results);
+        let path = |slot| self.slot_value(slot).path.clone();
+        what.into_iter()
+            .enumerate()
+            .filter_map(|(index, What(label, key, unit))| {
+                let standard = spread.of(index)?;
+                let effects = spread.largest_first_of(index);
+                let squares: f64 = effects.iter().map(|(_, effect)| effect * effect).sum();
+                Some(Uncertain {
+                    label,
+                    key,
+                    unit,
+                    value: centre[index],
+                    standard,
+                    from: effects
+                        .into_iter()
+                        .map(|(slot, effect)| (path(slot), effect * effect / squares))
+                        .collect(),
+                    one_sided: spread.one_sided_of(index).into_iter().map(path).collect(),
+                })
+            })
+            .filter(|result| result.value.is_finite())
+            .collect()
+    }
+
+    /// How sure a blowdown target is.
+    pub fn uncertain_target(&self, inputs: &Inputs) -> UncertainTarget {
+        let mut leading: Vec<String> = Vec::new();
+        let results = self.uncertain(
+            inputs,
+            vec![
+                what("allowed cycles", "allowed_cycles", &unit::ONE),
+                what("blowdown there", "blowdown_m3_per_h", &unit::CUBIC_METRE_PER_HOUR),
+                what(
+                    "conductivity there",
+                    "conductivity_us_per_cm",
+                    &unit::MICROSIEMENS_PER_CENTIMETRE,
+                ),
+            ],
+            |inputs| {
+                let (numbers, leads) = self.target_numbers(inputs)?;
+                if !leading.contains(&leads) {
+                    leading.push(leads);
+                }
+                Some(numbers)
+            },
+        );
+        leading.drain(..leading.len().min(1));
+        UncertainTarget { results, others_lead: leading }
+    }
+
+    /// Allowed cycles, blowdown in m3/h and conductivity in uS/cm there, and which limit leads.
+    fn target_numbers(&self, inputs: &Inputs) -> Option<(Vec<f64>, String)> {
+        let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
+        let water = self.site_water(inputs, &balance).ok()?;
+        let bindings = target::bindings(&water.tower, &self.site.chemistry.limits);
+        let binding = target::ceiling(&bindings);
+        let losses = balance.water.losses();
+        let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();
+        let by_limit = binding.and_then(Binding::ceiling).unwrap_or(MOST_CYCLES);
+        let cycles = by_limit.min(losses_allow);
+        let leads = match binding {
+            Some(binding) if by_limit <= losses_allow => binding.limit.measure.name(),
+            _ => "other losses".into(),
+        };
+        let closed = balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok()?;
+        let solved = water.tower.at_cycles(cycles).ok()?;
+        let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
+        let scale = measured.map_or(1.0, |measured| measured / water.makeup.conductivity);
+        let conductivity = unit::MICROSIEMENS_PER_CENTIMETRE.of_si(scale * solved.conductivity);
+        let blowdown = Balance::reference_m3_per_h(closed.blowdown_kg_per_s);
+        Some((vec![cycles, blowdown, conductivity], leads))
+    }
+
+    /// How sure the cycles of a course are, row by row.
+    pub fn uncertain_course(
+        &self,
+        inputs: &Inputs,
+        cycles: Option<f64>,
+        substance: Substance,
+        events: &[Event],
+        hours: f64,
+    ) -> Vec<Uncertain> {
+        let Ok(sheet) = self.course(inputs, cycles, substance, events, hours) else {
+            return Vec::new();
+        };
+        let places: Vec<f64> = sheet.rows.iter().map(|row| row.hour).collect();
+        let names = places
+            .iter()
+            .map(|hour| {
+                let hour = (10.0 * hour).round() / 10.0;
+                what(&format!("cycles at {hour} h"), &format!("cycles_at_{hour}_h"), &unit::ONE)
+            })
+            .collect();
+        self.uncertain(inputs, names, |inputs| {
+            let sheet = self.course(inputs, cycles, substance, events, hours).ok()?;
+            Some(places.iter().map(|hour| sheet.cycles_at(*hour)).collect())
+        })
+    }
+
+    /// How sure the feed of every chemical is, and what all cost in a year.
+    pub fn uncertain_feed(&self, inputs: &Inputs) -> Vec<Uncertain> {
+        let Ok(sheet) = self.feed(inputs) else { return Vec::new() };
+        let mut names: Vec<What> = sheet
+            .lines
+            .iter()
+            .map(|line| {
+                let label = format!("{}, kg/d", line.name);
+                What(label, format!("{}_kg_per_day", line.name), Some(&unit::ONE))
+            })
+            .collect();
+        names.push(What("all chemicals in a year".into(), "cost_per_year".into(), None));
+        self.uncertain(inputs, names, |inputs| {
+            let sheet = self.feed(inputs).ok()?;
+            let cost = sheet.lines.iter().filter_map(|line| line.cost_per_year).sum();
+            Some(sheet.lines.iter().map(|line| line.product_kg_per_day).chain([cost]).collect())
+        })
+        .into_iter()
+        .filter(|result| result.value > 0.0)
+        .collect()
+    }
+
+    /// How sure makeup and level are.
+    pub fn uncertain_level(&self, inputs: &Inputs, questions: LevelQuestions) -> Vec<Uncertain> {
+        let Ok(sheet) = self.level(inputs, questions) else { return Vec::new() };
+        let mut names = vec![
+            what("makeup now", "makeup_m3_per_h", &unit::CUBIC_METRE_PER_HOUR),
+            what("lost at a pump stop", "overflowed_at_a_stop_m3", &unit::CUBIC_METRE),
+        ];
+        if sheet.settles_at.is_some() {
+            names.push(what("the float settles at", "settles_at_m", &unit::METRE));
+        }
+        let settles = sheet.settles_at.is_some();
+        self.uncertain(inputs, names, |inputs| {
+            let sheet = self.level(inputs, questions).ok()?;
+            let level = if settles { Some(sheet.settles_at?) } else { None };
+            Some([sheet.demand, sheet.stop.overflowed].into_iter().chain(level).collect())
+        })
+    }
+
+    /// How sure the money of a year is.
+    pub fn uncertain_money(&self, inputs: &Inputs) -> Vec<Uncertain> {
+        let mut work = Workspace::new(self);
+        let total = |inputs: &Inputs| {
+            let balance = self.evaluate(inputs, &mut work).ok()?;
+            Some(vec![self.money(inputs, &balance)?.total])
+        };
+        let name = What("all money in a year".into(), "total_per_year".into(), None);
+        self.uncertain(inputs, vec![name], total)
+    }
+}

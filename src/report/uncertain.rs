@@ -1,0 +1,286 @@
+//! How sure results are, as people and programs read it.
+
+use super::text::{Style, ascii, heading, paragraph};
+use crate::model::{Balance, Summary};
+use crate::model::{Draws, Model, Output, Spread, Uncertain, UncertainTarget, Validation};
+use crate::quantity::unit;
+use crate::quantity::{UnitSystem, significant, with_decimals};
+use crate::site::Value;
+use serde::Serialize;
+
+/// Inputs that are named for a result.
+const NAMED: usize = 3;
+/// Uncertainties below this part of their result are not shown to people.
+const LEAST_PART: f64 = 2e-4;
+/// Parts of the variance below this are not named.
+const NOTABLE: f64 = 0.01;
+
+/// Results with their uncertainty, as a section of a page; nothing where no input carries one.
+pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
+    let results: Vec<&Uncertain> = results.iter().filter(|result| is_notable(result)).collect();
+    if results.is_empty() {
+        return String::new();
+    }
+    let mut text = String::new();
+    heading(&mut text, "HOW SURE", style.bold);
+    for result in results {
+        let (factor, symbol) = match (result.unit, style.units) {
+            (None, _) => (1.0, currency),
+            (Some(unit), UnitSystem::Si) => (1.0, unit.symbol),
+            (Some(unit), UnitSystem::UsCustomary) => {
+                let shown = unit.quantity.shown_in(style.units);
+                (unit.factor / shown.factor, shown.symbol)
+            }
+        };
+        let shown = with_uncertainty(factor * result.value, 2.0 * factor * result.standard);
+        let from: Vec<String> = result
+            .from
+            .iter()
+            .take(NAMED)
+            .filter(|(_, part)| *part > NOTABLE)
+            .map(|(path, part)| format!("{path} {} %", significant(100.0 * part, 2)))
+            .collect();
+        let words = format!("{}: {shown} {symbol}", result.label);
+        paragraph(&mut text, "", &format!("{}, from {}.", words.trim_end(), from.join(", ")));
+        if !result.one_sided.is_empty() {
+            let words = format!(
+                "One-sided, because the other side has no result: {}.",
+                result.one_sided.join(", ")
+            );
+            paragraph(&mut text, "  ", &words);
+        }
+    }
+    paragraph(
+        &mut text,
+        "",
+        "±: k = 2, about 95 %, from the inputs, not from the method (JCGM 100:2008, eq. 13); parts are those \
+         of the sum of squares.",
+    );
+    if style.ascii { ascii(&text) } else { text }
+}
+
+/// Whether an uncertainty is worth telling.
+fn is_notable(result: &Uncertain) -> bool {
+    result.standard > LEAST_PART * result.value.abs()
+}
+
+/// How sure a blowdown target is.
+pub fn target(uncertain: &UncertainTarget, style: Style) -> String {
+    let mut page = text(&uncertain.results, "", style);
+    if !uncertain.others_lead.is_empty() && !uncertain.results.is_empty() {
+        let words = format!(
+            "Within a standard uncertainty of an input another limit takes the lead: {}. The allowed cycles \
+             have a corner there, and their ± is coarse.",
+            uncertain.others_lead.join(", ")
+        );
+        paragraph(&mut page, "", &words);
+    }
+    page
+}
+
+/// To the second digit of the uncertainty.
+fn with_uncertainty(value: f64, expanded: f64) -> String {
+    let digits = 1 - expanded.abs().log10().floor() as i32;
+    if digits >= 0 {
+        let decimals = digits.min(6) as usize;
+        return format!(
+            "{} ± {}",
+            with_decimals(value, decimals),
+            with_decimals(expanded, decimals)
+        );
+    }
+    let unit = 10f64.powi(-digits);
+    let rounded = |number: f64| with_decimals((number / unit).round() * unit, 0);
+    format!("{} ± {}", rounded(value), rounded(expanded))
+}
+
+/// A result with its uncertainty for programs.
+#[derive(Debug, Clone, Serialize)]
+pub struct UncertainOut {
+    /// Name, with the unit.
+    pub key: String,
+    /// In the unit of the key.
+    pub value: f64,
+    /// In the unit of the key.
+    pub standard_uncertainty: f64,
+    /// Inputs, largest first, with their part of the sum of squares.
+    pub from: Vec<FromOut>,
+}
+
+/// An input of an uncertainty.
+#[derive(Debug, Clone, Serialize)]
+pub struct FromOut {
+    /// Its path.
+    pub path: String,
+    /// Part of the sum of squares.
+    pub part: f64,
+}
+
+/// Results for programs.
+pub fn json(results: &[Uncertain]) -> Vec<UncertainOut> {
+    let out = |result: &Uncertain| UncertainOut {
+        key: result.key.clone(),
+        value: result.value,
+        standard_uncertainty: result.standard,
+        from: result
+            .from
+            .iter()
+            .map(|(path, part)| FromOut { path: path.clone(), part: *part })
+            .collect(),
+    };
+    results.iter().map(out).collect()
+}
+
+/// A page for programs with its uncertainties beside it.
+#[derive(Debug, Serialize)]
+pub struct With<T: Serialize> {
+    /// The page.
+    #[serde(flatten)]
+    pub page: T,
+    /// Results with their uncertainty; none where no input carries one.
+    pub uncertain: Vec<UncertainOut>,
+}
+
+/// First-order propagation beside draws, for one result.
+#[derive(Debug, Clone, Serialize)]
+pub struct DrawnOut {
+    /// Name, with the unit.
+    pub key: &'static str,
+    /// At the inputs as they stand.
+    pub value: f64,
+    /// By first-order propagation.
+    pub standard_uncertainty: f64,
+    /// Mean of the draws.
+    pub mean: f64,
+    /// Standard deviation of the draws.
+    pub standard_deviation: f64,
+    /// Interval that leaves 2.5 % of the draws on either side.
+    pub interval: [f64; 2],
+    /// Whether the two agree (JCGM 101:2008, 8.2).
+    pub agrees: bool,
+}
+
+/// Draws of a balance beside its first-order uncertainties.
+#[derive(Debug, Clone, Serialize)]
+pub struct DrawsOut {
+    /// Draws with a balance.
+    pub draws: usize,
+    /// Draws without one.
+    pub infeasible: u64,
+    /// Seed.
+    pub seed: u64,
+    /// Every result that carries an uncertainty.
+    pub results: Vec<DrawnOut>,
+}
+
+const NAMES: [(Output, &str, &str); 7] = [
+    (Output::Makeup, "makeup", "makeup_m3_per_h"),
+    (Output::Evaporation, "evaporation", "evaporation_m3_per_h"),
+    (Output::Drift, "drift", "drift_m3_per_h"),
+    (Output::Blowdown, "blowdown", "blowdown_m3_per_h"),
+    (Output::Leakage, "leakage", "leakage_m3_per_h"),
+    (Output::Overflow, "overflow", "overflow_m3_per_h"),
+    (Output::Cycles, "cycles", "cycles_of_concentration"),
+];
+
+/// Draws for programs, held against the first-order spread.
+pub fn draws(balance: &Balance, spread: &Spread, draws: &Draws, seed: u64) -> DrawsOut {
+    let result = |(output, _, key): &(Output, &str, &'static str)| {
+        let scale = |kg_per_s: f64| match output {
+            Output::Cycles => kg_per_s,
+            _ => Balance::reference_m3_per_h(kg_per_s),
+        };
+        let standard = spread.standard(*output)?;
+        let summary: Summary = draws.summary(*output)?;
+        let value = output.of(balance);
+        let validation = Validation::of(value, standard, &summary, draws.results.len());
+        Some(DrawnOut {
+            key,
+            value: scale(value),
+            standard_uncertainty: scale(standard),
+            mean: scale(summary.mean),
+            standard_deviation: scale(summary.standard),
+            interval: summary.interval.map(scale),
+            agrees: validation.agrees(),
+        })
+    };
+    DrawsOut {
+        draws: draws.results.len(),
+        infeasible: draws.infeasible,
+        seed,
+        results: NAMES.iter().filter_map(result).collect(),
+    }
+}
+
+/// Draws as a section of a page.
+pub fn draws_text(out: &DrawsOut, style: Style) -> String {
+    let mut text = String::new();
+    heading(&mut text, "DRAWN AT RANDOM", style.bold);
+    let flow = match style.units {
+        UnitSystem::Si => &unit::CUBIC_METRE_PER_HOUR,
+        UnitSystem::UsCustomary => &unit::US_GALLON_PER_MINUTE,
+    };
+    let mut line = |cells: [&str; 5]| {
+        let [name, first, drawn, interval, agrees] = cells;
+        text.push_str(
+            format!("{name:<14}{first:>17}{drawn:>17}{interval:>22} {agrees}").trim_end(),
+        );
+        text.push('\n');
+    };
+    line(["", "first order", "drawn", "95 % of the draws", ""]);
+    line([flow.symbol, "", "", "", ""]);
+    let is_shown = |r: &&DrawnOut| r.standard_uncertainty > LEAST_PART * r.value.abs();
+    for result in out.results.iter().filter(is_shown) {
+        let scale = if result.key == "cycles_of_concentration" {
+            1.0
+        } else {
+            unit::CUBIC_METRE_PER_HOUR.factor / flow.factor
+        };
+        let expanded = 2.0 * scale * result.standard_uncertainty;
+        let decimals = (1 - expanded.abs().log10().floor() as i32).clamp(0, 6) as usize;
+        let shown = |number: f64| with_decimals(scale * number, decimals);
+        let name = NAMES.iter().find(|(_, _, key)| *key == result.key).map_or("", |n| n.1);
+        line([
+            name,
+            &with_uncertainty(scale * result.value, expanded),
+            &with_uncertainty(scale * result.mean, 2.0 * scale * result.standard_deviation),
+            &format!("{} to {}", shown(result.interval[0]), shown(result.interval[1])),
+            if result.agrees { "" } else { "differs" },
+        ]);
+    }
+    text.push('\n');
+    let words = format!(
+        "{} draws, seed {} (JCGM 101:2008); {} had no balance. {}",
+        out.draws,
+        out.seed,
+        out.infeasible,
+        if out.results.iter().filter(is_shown).all(|result| result.agrees) {
+            "First-order propagation agrees with them to half a unit in its second digit, or within their \
+             noise."
+        } else {
+            "Where they differ, the result is curved within the uncertainty, or its distribution is no \
+             normal one: the draws are the better answer."
+        }
+    );
+    paragraph(&mut text, "", &words);
+    if style.ascii { ascii(&text) } else { text }
+}
+
+/// What is said of correlations beside an uncertainty.
+pub(super) fn correlations(model_slots: &[Value], spread: &Spread) -> String {
+    if spread.correlations.is_empty() {
+        return "Inputs are taken as uncorrelated.".into();
+    }
+    let path = |place: usize| &model_slots[spread.contributions[place].slot.0].path;
+    let pairs: Vec<String> = spread
+        .correlations
+        .iter()
+        .map(|(a, b, r)| format!("{} with {} ({})", path(*a), path(*b), with_decimals(*r, 2)))
+        .collect();
+    format!("Correlated: {}.", pairs.join(", "))
+}
+
+/// Whether a site has anything to draw.
+pub fn is_uncertain(model: &Model) -> bool {
+    model.slots().iter().any(|value| value.uncertainty.is_some())
+}

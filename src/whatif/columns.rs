@@ -1,0 +1,204 @@
+//! The results that a row may carry.
+
+use crate::model::{Balance, Inputs, Model, Workspace};
+use crate::quantity::unit::{self, Unit};
+
+/// A result by name.
+pub struct Column {
+    /// What people call it, in one word.
+    pub name: &'static str,
+    /// Its name in machine output, with the unit.
+    pub key: &'static str,
+    /// The unit; `None` for money.
+    pub unit: Option<&'static Unit>,
+    /// What it is.
+    pub what: &'static str,
+    value: fn(&mut Row<'_>) -> f64,
+}
+
+impl std::fmt::Debug for Column {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.write_str(self.key)
+    }
+}
+
+/// The column that needs a prediction.
+#[cfg(feature = "files")]
+const PREDICTED: &str = "cold_water";
+
+/// What the tower does away from its design point, where a column needs it and the site allows it.
+#[cfg(feature = "files")]
+pub(super) fn prediction<'a>(
+    model: &'a Model,
+    columns: &[&'static Column],
+) -> Option<crate::model::YearPlan<'a>> {
+    let is_needed = columns.iter().any(|column| column.name == PREDICTED);
+    is_needed.then(|| model.year_plan(model.base()).ok()).flatten()
+}
+
+/// An evaluated row.
+pub(super) struct Row<'a> {
+    pub model: &'a Model,
+    pub inputs: &'a Inputs,
+    pub balance: &'a Balance,
+    pub work: &'a mut Workspace,
+    /// What the tower does away from its design point; only for columns that need it.
+    #[cfg(feature = "files")]
+    pub prediction: Option<&'a crate::model::YearPlan<'a>>,
+}
+
+impl Column {
+    /// In the unit of the column; NaN where there is none.
+    pub(super) fn of(&self, row: &mut Row<'_>) -> f64 {
+        (self.value)(row)
+    }
+
+    /// Whether it is worth showing where nobody asked for columns.
+    pub fn is_usual(&self) -> bool {
+        const USUAL: [&str; 5] = ["makeup", "evaporation", "drift", "blowdown", "cycles"];
+        USUAL.contains(&self.name)
+    }
+}
+
+/// No such result.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("no result \"{name}\"; did you mean \"{nearest}\"?")]
+pub struct UnknownColumn {
+    /// As asked.
+    pub name: String,
+    /// The nearest one.
+    pub nearest: &'static str,
+}
+
+/// The result of a name, with or without its unit.
+///
+/// # Errors
+/// [`UnknownColumn`] with the nearest name.
+pub fn column(name: &str) -> Result<&'static Column, UnknownColumn> {
+    let is_it = |column: &&Column| column.name == name || column.key == name;
+    if let Some(column) = COLUMNS.iter().find(is_it) {
+        return Ok(column);
+    }
+    let distance = |column: &&Column| {
+        let to = |other| strsim::damerau_levenshtein(other, name);
+        to(column.name).min(to(column.key))
+    };
+    let begins = |column: &&Column| !column.name.starts_with(name);
+    let nearest = COLUMNS
+        .iter()
+        .min_by_key(|column| (begins(column), distance(column)))
+        .map_or("makeup", |column| column.name);
+    Err(UnknownColumn { name: name.into(), nearest })
+}
+
+macro_rules! flow {
+    ($name:literal, $key:literal, $what:literal, $field:ident) => {
+        Column {
+            name: $name,
+            key: $key,
+            unit: Some(&unit::CUBIC_METRE_PER_HOUR),
+            what: $what,
+            value: |row| Balance::reference_m3_per_h(row.balance.water.$field),
+        }
+    };
+}
+
+/// Every result, in the order in which people read them. Volumes are counted at 20 degC.
+pub static COLUMNS: &[Column] = &[
+    flow!("makeup", "makeup_m3_per_h", "all that the makeup valve lets in", makeup_kg_per_s),
+    flow!("evaporation", "evaporation_m3_per_h", "by the site's method", evaporation_kg_per_s),
+    flow!("drift", "drift_m3_per_h", "droplets carried out", drift_kg_per_s),
+    flow!("blowdown", "blowdown_m3_per_h", "drained to hold the cycles", blowdown_kg_per_s),
+    flow!("leakage", "leakage_m3_per_h", "as stated", leakage_kg_per_s),
+    flow!("overflow", "overflow_m3_per_h", "as stated", overflow_kg_per_s),
+    Column {
+        name: "cycles",
+        key: "cycles_of_concentration",
+        unit: Some(&unit::ONE),
+        what: "makeup over all liquid losses",
+        value: |row| row.balance.water.cycles_of_concentration,
+    },
+    Column {
+        name: "yearly_makeup",
+        key: "makeup_m3_per_year",
+        unit: Some(&unit::CUBIC_METRE),
+        what: "in the hours run at the mean load",
+        value: |row| row.balance.makeup_m3_per_h() * row.model.yearly_hours(row.inputs),
+    },
+    Column {
+        name: "water_cost",
+        key: "water_cost_per_year",
+        unit: None,
+        what: "makeup, sewer and energy in a year, chemicals not counted",
+        value: |row| row.model.water_cost_per_year(row.inputs, row.balance).unwrap_or(f64::NAN),
+    },
+    Column {
+        name: "heat_load",
+        key: "heat_load_kw",
+        unit: Some(&unit::KILOWATT),
+        what: "given up by the circulating water",
+        value: |row| row.balance.state.heat_load_watt().map_or(f64::NAN, |watt| watt / 1e3),
+    },
+    Column {
+        name: "range",
+        key: "range_k",
+        unit: Some(&unit::KELVIN_DIFFERENCE),
+        what: "hot less cold water",
+        value: |row| row.balance.state.range_kelvin.unwrap_or(f64::NAN),
+    },
+    Column {
+        name: "approach",
+        key: "approach_k",
+        unit: Some(&unit::KELVIN_DIFFERENCE),
+        what: "cold water less wet bulb",
+        value: |row| row.balance.state.approach_kelvin().unwrap_or(f64::NAN),
+    },
+    Column {
+        name: "wet_bulb",
+        key: "wet_bulb_degc",
+        unit: Some(&unit::CELSIUS),
+        what: "of the entering air",
+        value: |row| row.balance.state.wet_bulb_celsius.unwrap_or(f64::NAN),
+    },
+    Column {
+        name: "circulation",
+        key: "circulation_kg_per_s",
+        unit: Some(&unit::KILOGRAM_PER_SECOND),
+        what: "over the cells in service",
+        value: |row| row.balance.state.circulation_kg_per_s,
+    },
+    #[cfg(feature = "files")]
+    Column {
+        name: PREDICTED,
+        key: "predicted_cold_water_degc",
+        unit: Some(&unit::CELSIUS),
+        what: "that the fill fitted to the site as it stands gives at this range, air and ratio",
+        value: |row| {
+            let cells = row.work.cells();
+            let predicted =
+                row.prediction.and_then(|plan| plan.cold_water(&row.balance.state, cells));
+            predicted.unwrap_or(f64::NAN)
+        },
+    },
+    Column {
+        name: "merkel_number",
+        key: "merkel_number",
+        unit: Some(&unit::ONE),
+        what: "transfer number KaV/L of the first cell; slow in crossflow",
+        value: |row| row.model.merkel_number(&row.balance.state, row.work).unwrap_or(f64::NAN),
+    },
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_and_keys_are_unique_and_found() {
+        for column in COLUMNS {
+            assert!(std::ptr::eq(super::column(column.name).unwrap(), column));
+            assert!(std::ptr::eq(super::column(column.key).unwrap(), column));
+        }
+        assert_eq!(super::column("makup").unwrap_err().nearest, "makeup");
+    }
+}
