@@ -507,7 +507,7 @@ impl Model {
 
     /// Conductivity of the blended makeup at 25 degC, S/m: the mean by share. NaN where a source's is
     /// not known, which validation refuses where it is needed.
-    pub(crate) fn makeup_conductivity(&self, inputs: &Inputs) -> f64 {
+    pub(super) fn makeup_conductivity(&self, inputs: &Inputs) -> f64 {
         let whole: f64 = self.site.makeup.iter().map(|source| inputs.get(source.share)).sum();
         self.site
             .makeup
@@ -521,7 +521,7 @@ impl Model {
     }
 
     /// Temperature of the blended makeup, degC.
-    pub(crate) fn makeup_celsius(&self, inputs: &Inputs) -> f64 {
+    pub(super) fn makeup_celsius(&self, inputs: &Inputs) -> f64 {
         let whole: f64 = self.site.makeup.iter().map(|source| inputs.get(source.share)).sum();
         let part = |source: &crate::site::SiteMakeup| {
             inputs.get(source.share) / whole * (inputs.get(source.temperature) - ZERO_CELSIUS)

@@ -24,7 +24,7 @@ mod year;
 use crate::air::AirError;
 use crate::balance::BalanceError;
 pub use crate::site::SlotId;
-use crate::site::{CellAir, Conflict, Problem, Site, SiteCell, SiteMakeup, Value, shown};
+use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::TowerError;
 #[cfg(feature = "files")]
 pub use check::{
@@ -245,22 +245,20 @@ impl Model {
     /// Writes one part of a whole (a cell's share, a makeup source's share) and scales the others so
     /// that they still add up to 1.
     pub fn set_share(&self, inputs: &mut Inputs, slot: SlotId, share: f64) {
-        let Some(whole) = self.shares_with(slot) else {
-            return inputs.set(slot, share);
+        let cells = self.site.cells.iter().map(|cell| cell.share);
+        let makeup = self.site.makeup.iter().map(|source| source.share);
+        let group: Vec<SlotId> = if self.site.cells.iter().any(|cell| cell.share == slot) {
+            cells.collect()
+        } else {
+            makeup.collect()
         };
-        let others: f64 = whole.parts().filter(|s| *s != slot).map(|s| inputs.get(s)).sum();
-        for other in whole.parts().filter(|other| *other != slot) {
+        let others: f64 = group.iter().filter(|s| **s != slot).map(|s| inputs.get(*s)).sum();
+        for other in group.into_iter().filter(|other| *other != slot) {
             let scaled =
                 if others > 0.0 { inputs.get(other) / others * (1.0 - share) } else { 0.0 };
             inputs.set(other, scaled);
         }
         inputs.set(slot, share);
-    }
-
-    /// What a share is a part of; `None` for a number that is no share.
-    pub(crate) fn shares_with(&self, slot: SlotId) -> Option<Whole<'_>> {
-        let whole = [Whole::Circulation(&self.site.cells), Whole::Makeup(&self.site.makeup)];
-        whole.into_iter().find(|whole| whole.parts().any(|part| part == slot))
     }
 
     /// Where numbers without a balance go wrong, in terms of a description.
@@ -304,23 +302,6 @@ impl Model {
         Problem::new(format!("cell.{name}.{key}"), why.to_string())
             .with_help(help)
             .with_related("circuit")
-    }
-}
-
-/// What shares are parts of.
-#[derive(Clone, Copy, PartialEq)]
-pub(crate) enum Whole<'a> {
-    Circulation(&'a [SiteCell]),
-    Makeup(&'a [SiteMakeup]),
-}
-
-impl Whole<'_> {
-    fn parts(&self) -> impl Iterator<Item = SlotId> {
-        let (cells, makeup): (&[SiteCell], &[SiteMakeup]) = match self {
-            Self::Circulation(cells) => (cells, &[]),
-            Self::Makeup(makeup) => (&[], makeup),
-        };
-        cells.iter().map(|cell| cell.share).chain(makeup.iter().map(|source| source.share))
     }
 }
 

@@ -296,7 +296,7 @@ impl Model {
         self.site.slots.iter().zip(&inputs.0).map(with).collect()
     }
 
-    pub(super) fn used_method(&self) -> MethodName {
+    fn used_method(&self) -> MethodName {
         match self.site.evaporation {
             EvaporationGiven::Method(method) => MethodName::Method(method),
             EvaporationGiven::Rule(_) => MethodName::Method(Method::Rule),

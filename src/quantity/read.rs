@@ -79,7 +79,7 @@ fn split_at_plus_minus(text: &str) -> (&str, Option<&str>) {
 }
 
 /// Splits a text into its leading number and the rest.
-pub(crate) fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a str), ReadError> {
+fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a str), ReadError> {
     let end = number_length(text);
     if text[end..].starts_with(',') {
         let digits = |c: char| c.is_ascii_digit() || c == ',' || c == '.';
