@@ -39,7 +39,7 @@ pub use level::{
     VALVE_OVER_DEMAND,
 };
 pub use money::{LeakValue, Money, StreamMoney};
-pub use monte_carlo::{Draws, Summary, Validation, summary};
+pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,

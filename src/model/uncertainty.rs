@@ -202,9 +202,10 @@ impl Model {
             }
         }
         for instrument in &self.site.instruments {
-            let calibration = 2.0 * numbers.uniform() - 1.0;
+            let chance = numbers.uniform();
             for reading in &instrument.readings {
-                let off = reading.limit * calibration + reading.random * numbers.normal();
+                let calibration = deviation_of(reading.calibration, chance);
+                let off = calibration + reading.random * numbers.normal();
                 self.write(inputs, reading.slot, self.base.get(reading.slot) + off);
             }
         }
@@ -227,12 +228,11 @@ impl SiteInstrument {
 
     /// Coefficients between its readings: what they share of their calibration error.
     pub(crate) fn correlations(&self) -> impl Iterator<Item = (SlotId, SlotId, f64)> + '_ {
-        let standard = |limit: f64| limit / 3f64.sqrt();
         self.readings.iter().enumerate().flat_map(move |(index, a)| {
             self.readings[index + 1..].iter().map(move |b| {
-                let shared = standard(a.limit) * standard(b.limit);
-                let whole = standard(a.limit).hypot(a.random) * standard(b.limit).hypot(b.random);
-                (a.slot, b.slot, shared / whole)
+                let [first, second] = [a, b].map(|reading| reading.calibration.standard());
+                let whole = first.hypot(a.random) * second.hypot(b.random);
+                (a.slot, b.slot, first * second / whole)
             })
         })
     }

@@ -2,7 +2,9 @@
 
 use super::text::{Style, ascii, heading, paragraph};
 use crate::model::{Balance, Summary};
-use crate::model::{Draws, Model, Output, Spread, Uncertain, UncertainTarget, Validation};
+use crate::model::{
+    Draws, DrawsVerdict, Model, Output, Spread, Uncertain, UncertainTarget, Validation,
+};
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::site::Value;
@@ -156,8 +158,8 @@ pub struct DrawnOut {
     pub standard_deviation: f64,
     /// Interval that leaves 2.5 % of the draws on either side.
     pub interval: [f64; 2],
-    /// Whether the two agree (JCGM 101:2008, 8.2).
-    pub agrees: bool,
+    /// `agree`, `differ` or `too_few_draws` (JCGM 101:2008, 8.2).
+    pub verdict: &'static str,
 }
 
 /// Draws of a balance beside its first-order uncertainties.
@@ -172,6 +174,8 @@ pub struct DrawsOut {
     /// Every result that carries an uncertainty.
     pub results: Vec<DrawnOut>,
 }
+
+const AGREE: &str = "agree";
 
 const NAMES: [(Output, &str, &str); 7] = [
     (Output::Makeup, "makeup", "makeup_m3_per_h"),
@@ -201,7 +205,11 @@ pub fn draws(balance: &Balance, spread: &Spread, draws: &Draws, seed: u64) -> Dr
             mean: scale(summary.mean),
             standard_deviation: scale(summary.standard),
             interval: summary.interval.map(scale),
-            agrees: validation.agrees(),
+            verdict: match validation.verdict() {
+                DrawsVerdict::Agree => AGREE,
+                DrawsVerdict::Differ => "differ",
+                DrawsVerdict::TooFewDraws => "too_few_draws",
+            },
         })
     };
     DrawsOut {
@@ -245,23 +253,35 @@ pub fn draws_text(out: &DrawsOut, style: Style) -> String {
             &with_uncertainty(scale * result.value, expanded),
             &with_uncertainty(scale * result.mean, 2.0 * scale * result.standard_deviation),
             &format!("{} to {}", shown(result.interval[0]), shown(result.interval[1])),
-            if result.agrees { "" } else { "differs" },
+            match result.verdict {
+                AGREE => "",
+                "differ" => "differs",
+                _ => "more",
+            },
         ]);
     }
     text.push('\n');
-    let words = format!(
-        "{} draws, seed {} (JCGM 101:2008); {} had no balance. {}",
-        out.draws,
-        out.seed,
-        out.infeasible,
-        if out.results.iter().filter(is_shown).all(|result| result.agrees) {
-            "First-order propagation agrees with them to half a unit in its second digit, or within their \
-             noise."
-        } else {
-            "Where they differ, the result is curved within the uncertainty, or its distribution is no \
-             normal one: the draws are the better answer."
-        }
+    let is_any = |verdict: &str| out.results.iter().filter(is_shown).any(|r| r.verdict == verdict);
+    let mut words = format!(
+        "{} draws, seed {} (JCGM 101:2008); {} had no balance.",
+        out.draws, out.seed, out.infeasible
     );
+    if is_any(AGREE) {
+        words += " First-order propagation agrees with them to half a unit in the second digit of its \
+                  standard uncertainty";
+        words += if is_any("differ") || is_any("too_few_draws") {
+            " where nothing else stands."
+        } else {
+            "."
+        };
+    }
+    if is_any("differ") {
+        words += " Where they differ, the result is curved within the uncertainty, or its distribution is no \
+                  normal one: the draws are the better answer.";
+    }
+    if is_any("too_few_draws") {
+        words += " More draws are needed to tell where it says so.";
+    }
     paragraph(&mut text, "", &words);
     if style.ascii { ascii(&text) } else { text }
 }

@@ -623,8 +623,8 @@ pub struct SiteInstrument {
 pub struct Reading {
     /// The number.
     pub slot: SlotId,
-    /// Limit of the constant error, SI.
-    pub limit: f64,
+    /// The constant error, which all readings of the instrument share.
+    pub calibration: Uncertainty,
     /// Standard deviation of the random error of the mean, SI.
     pub random: f64,
 }

@@ -1,7 +1,7 @@
 //! Checks what a description says of instruments and correlations.
 
 use super::Check;
-use crate::quantity::{Coverage, Quantity, Uncertainty, read_value};
+use crate::quantity::{Coverage, Quantity, Uncertainty, UnitSystem, read_value};
 use crate::site::description::{Correlation, Instrument};
 use crate::site::{Problem, Reading, SiteInstrument, SlotId};
 
@@ -58,7 +58,7 @@ impl Check {
             return None;
         }
         let (quantity, si) = (value.quantity, value.si);
-        let limit =
+        let calibration =
             self.error(&format!("{path}.accuracy"), &instrument.accuracy, (quantity, si))?;
         let single = self.error(
             &format!("{path}.repeatability"),
@@ -73,37 +73,42 @@ impl Check {
             ));
             return None;
         }
-        let random = single / (readings as f64).sqrt();
-        let standard = (limit / 3f64.sqrt()).hypot(random);
+        // A plain number is one standard deviation here, not a limit.
+        let random = match single.coverage {
+            Coverage::Limit => single.half_width,
+            Coverage::Factor(_) => single.standard(),
+        } / (readings as f64).sqrt();
+        let standard = calibration.standard().hypot(random);
         self.slots[slot.0].uncertainty =
             Some(Uncertainty { half_width: standard, coverage: Coverage::Factor(1.0) });
-        Some(Reading { slot, limit, random })
+        Some(Reading { slot, calibration, random })
     }
 
-    /// An error of a reading in SI: a part of it in %, or a difference in its unit.
+    /// An error of a reading, read as what stands behind its ±.
     fn error(
         &mut self,
         path: &str,
         text: &Option<String>,
         (quantity, si): (Quantity, f64),
-    ) -> Option<f64> {
-        let Some(text) = text else { return Some(0.0) };
-        let difference = match quantity {
-            Quantity::Temperature => Quantity::TemperatureDifference,
-            other => other,
-        };
-        let part = text.trim().strip_suffix('%').and_then(|part| part.trim().parse::<f64>().ok());
-        let is_per_cent = !matches!(quantity, Quantity::Temperature | Quantity::RelativeHumidity);
-        let found = match part {
-            Some(part) if is_per_cent => Ok(part / 100.0 * si.abs()),
-            _ => read_value(text, difference).map(|(error, _)| error),
-        };
-        match found {
-            Ok(error) if error >= 0.0 && error.is_finite() => Some(error),
-            Ok(_) => {
-                self.problem(Problem::new(path, "an error is zero or more"));
-                None
-            }
+    ) -> Option<Uncertainty> {
+        let Some(text) = text else { return Some(Uncertainty::limit(0.0)) };
+        const COUNTED: [Quantity; 3] = [
+            Quantity::MassConcentration,
+            Quantity::MolarConcentration,
+            Quantity::EquivalentConcentration,
+        ];
+        if COUNTED.contains(&quantity) && !text.contains('%') {
+            self.problem(
+                Problem::new(path, "an error of a concentration needs its basis")
+                    .with_help("write it in per cent of the reading, as in \"3 %\""),
+            );
+            return None;
+        }
+        let unit = quantity.shown_in(UnitSystem::Si);
+        let whole = format!("{} {} ± {text}", unit.of_si(si), unit.symbol);
+        match read_value(&whole, quantity) {
+            Ok((_, Some(error))) => Some(error),
+            Ok((_, None)) => Some(Uncertainty::limit(0.0)),
             Err(error) => {
                 self.problem(Problem::new(path, error.message).with_help(error.help));
                 None
@@ -120,9 +125,20 @@ impl Check {
         let mut correlations: Vec<(SlotId, SlotId, f64)> = Vec::new();
         for (index, correlation) in stated.iter().enumerate() {
             let path = format!("correlation.{}", index + 1);
-            correlations.extend(self.correlation(&path, correlation, instruments));
+            let Some((a, b, coefficient)) = self.correlation(&path, correlation, instruments)
+            else {
+                continue;
+            };
+            let is_it =
+                |(x, y, _): &&(SlotId, SlotId, f64)| (*x, *y) == (a, b) || (*x, *y) == (b, a);
+            if correlations.iter().any(|other| is_it(&other)) {
+                let message = "the correlation of these two is stated already";
+                self.problem(Problem::new(format!("{path}.between"), message));
+                continue;
+            }
+            correlations.push((a, b, coefficient));
         }
-        let correlated = self.factors(&correlations);
+        let correlated = self.factors(stated, &correlations);
         let shared = instruments.iter().flat_map(SiteInstrument::correlations);
         (shared.chain(correlations).collect(), correlated)
     }
@@ -172,7 +188,11 @@ impl Check {
 
     /// Each group of correlated numbers with the Cholesky factor of its matrix; a matrix that is none is
     /// a problem.
-    fn factors(&mut self, correlations: &[(SlotId, SlotId, f64)]) -> Vec<Correlated> {
+    fn factors(
+        &mut self,
+        stated: &[Correlation],
+        correlations: &[(SlotId, SlotId, f64)],
+    ) -> Vec<Correlated> {
         let mut groups: Vec<Vec<SlotId>> = Vec::new();
         for (a, b, _) in correlations {
             let (mut joined, apart): (Vec<_>, Vec<_>) =
@@ -205,10 +225,16 @@ impl Check {
                         "the coefficients between {} contradict each other: no numbers can be correlated so",
                         names.join(", ")
                     );
-                    self.problem(
-                        Problem::new("correlation.1", message)
-                            .with_help("lower a coefficient, or state the missing ones"),
-                    );
+                    // Every statement of the group has its part in it.
+                    let is_of_group = |correlation: &Correlation| {
+                        correlation.between.iter().any(|path| names.contains(&path.as_str()))
+                    };
+                    let places = stated.iter().enumerate().filter(|(_, c)| is_of_group(c));
+                    let mut places = places.map(|(i, _)| format!("correlation.{}", i + 1));
+                    let first = places.next().unwrap_or_else(|| "correlation".into());
+                    let problem = Problem::new(first, message)
+                        .with_help("lower a coefficient, or state the missing ones");
+                    self.problem(places.fold(problem, Problem::with_related));
                 }
             }
         }
