@@ -492,6 +492,23 @@ impl Model {
 
     /// The transfer number of the first cell in service, by the site's method; `None` for a method
     /// that has none.
+    /// What the site's method found for the exit air of the last evaluation; `None` where the method
+    /// knows no air, or where not all cells work alike. Its transfer number is a coarse one.
+    pub(crate) fn exit_air(&self, state: &State, work: &mut Workspace) -> Option<Exchange> {
+        let EvaporationGiven::Method(method @ (Method::Merkel | Method::Poppe)) =
+            self.site.evaporation
+        else {
+            return None;
+        };
+        // Air and water are common to all cells: those of one kind and ratio work alike.
+        let kind =
+            |index: usize| (self.site.cells[index].arrangement, work.cells[index].water_to_air);
+        if (1..work.cells.len()).any(|index| kind(index) != kind(0)) {
+            return None;
+        }
+        self.exchange(method, 0, state, work).ok()
+    }
+
     pub(crate) fn merkel_number(&self, state: &State, work: &mut Workspace) -> Option<f64> {
         let EvaporationGiven::Method(method @ (Method::Merkel | Method::Poppe)) =
             self.site.evaporation
