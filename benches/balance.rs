@@ -4,6 +4,7 @@
 use coldbasin::air::MoistAir;
 use coldbasin::chemistry::speciation::{self, Acidity, Constants};
 use coldbasin::model::{LevelQuestions, Model, Workspace};
+use coldbasin::readings::weather;
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::{Duty, poppe};
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -79,5 +80,28 @@ fn basin(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, tower, balance, chemistry, basin);
+fn year(criterion: &mut Criterion) {
+    const WEATHER: &[u8] = include_bytes!("../examples/dairy-weather.csv");
+    criterion.bench_function("read a year of weather", |b| {
+        let source = file::read::<Description>("site.toml", DAIRY, &[]).unwrap();
+        let site = validate(&source.description).unwrap();
+        b.iter(|| weather::read(black_box(WEATHER), site.weather.as_ref(), 98e3))
+    });
+    for arrangement in ["counterflow", "crossflow"] {
+        let text = DAIRY.replace("\"counterflow\"", &format!("\"{arrangement}\""));
+        let source = file::read::<Description>("site.toml", &text, &[]).unwrap();
+        let site = validate(&source.description).unwrap();
+        let model = Model::compile(&site);
+        let plan = model.year_plan(model.base()).unwrap();
+        let weather = weather::read(WEATHER, site.weather.as_ref(), 98e3).unwrap();
+        // A spread over the year, so that every kind of hour has its share.
+        let hours: Vec<_> = weather.hours.iter().step_by(175).collect();
+        let mut work = poppe::CrossflowWorkspace::default();
+        criterion.bench_function(&format!("{} hours of a year, {arrangement}", hours.len()), |b| {
+            b.iter(|| hours.iter().map(|hour| plan.hour(hour, &mut work).fan_speed).sum::<f64>())
+        });
+    }
+}
+
+criterion_group!(benches, tower, balance, chemistry, basin, year);
 criterion_main!(benches);

@@ -33,8 +33,9 @@
 //!
 //! Data flows one way: a [`site::Description`] is checked into a [`site::Site`], compiled into a
 //! [`model::Model`] with flat inputs, evaluated to a [`model::Balance`] or a
-//! [`model::BalanceSheet`], and shown by [`report`]. The physics stands below that: [`water`],
-//! [`air`], [`tower`], [`balance`]. Nothing here reads files, prints, or knows the time.
+//! [`model::BalanceSheet`], and shown by [`report`], or drawn by the feature `picture`. The physics
+//! stands below that: [`water`], [`air`], [`tower`], [`balance`]. Nothing here reads files, prints, or
+//! knows the time.
 
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
@@ -52,6 +53,8 @@ pub mod equation;
 pub mod feed;
 pub mod model;
 mod ode;
+#[cfg(feature = "picture")]
+pub mod picture;
 pub mod quantity;
 pub mod random;
 #[cfg(feature = "files")]

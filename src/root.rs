@@ -35,6 +35,7 @@ pub(crate) fn of_falling_between(
     }
     // Which end moved last: the other is halved only where the same end moves again.
     let mut low_moved = None;
+    let mut before = (low, at_low);
     for pass in 1..200 {
         let middle = if pass % BISECT_EVERY == 0 {
             0.5 * (low + high)
@@ -44,9 +45,12 @@ pub(crate) fn of_falling_between(
         let at_middle = function(middle);
         let moves_low = at_middle > 0.0;
         let moved = if moves_low { middle - low } else { high - middle };
-        if at_middle == 0.0 || moved.abs() < tolerance || high - low < tolerance {
+        // What the line through the last two points says is left.
+        let left = at_middle * (middle - before.0) / (at_middle - before.1);
+        if at_middle == 0.0 || moved.abs().min(left.abs()).min(high - low) < tolerance {
             return Some(middle);
         }
+        before = (middle, at_middle);
         let again = low_moved == Some(moves_low);
         if moves_low {
             (low, at_low) = (middle, at_middle);
@@ -60,9 +64,60 @@ pub(crate) fn of_falling_between(
     Some(0.5 * (low + high))
 }
 
+/// Where the root of a falling function lies in a range.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Root {
+    /// Here.
+    At(f64),
+    /// The function is not above zero even at the low end.
+    BelowRange,
+    /// The function is above zero even at the high end, or no number.
+    AboveRange,
+}
+
+/// The root of a falling function in a range, to `tolerance`, from a guess: steps of `step`, then
+/// twice and four times as far, find two points around it.
+pub(crate) fn near(
+    mut function: impl FnMut(f64) -> f64,
+    (guess, step): (f64, f64),
+    (low, high): (f64, f64),
+    tolerance: f64,
+) -> Root {
+    let guess = guess.clamp(low, high);
+    let mut here = (guess, function(guess));
+    let up = here.1 > 0.0;
+    let mut step = if up { step } else { -step };
+    loop {
+        let end = if up { high } else { low };
+        if here.0 == end {
+            return if up { Root::AboveRange } else { Root::BelowRange };
+        }
+        let at = (here.0 + step).clamp(low, high);
+        let next = (at, function(at));
+        if (next.1 > 0.0) != up {
+            let (low, high) = if up { (here, next) } else { (next, here) };
+            return of_falling_between(function, low, high, tolerance)
+                .map_or(Root::AboveRange, Root::At);
+        }
+        here = next;
+        step *= 2.0;
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn finds_a_root_from_any_guess_or_says_on_which_side_it_is() {
+        for guess in [-9.0, 0.9, 1.0, 1.1, 30.0] {
+            let found = near(|x: f64| 1.0 - x.powi(3), (guess, 0.5), (-10.0, 10.0), 1e-10);
+            let Root::At(found) = found else { panic!("{found:?}") };
+            assert!((found - 1.0).abs() < 1e-8, "{found}");
+            assert_eq!(near(|x| 11.0 - x, (guess, 0.5), (-10.0, 10.0), 1e-10), Root::AboveRange);
+            assert_eq!(near(|x| -11.0 - x, (guess, 0.5), (-10.0, 10.0), 1e-10), Root::BelowRange);
+        }
+    }
 
     #[test]
     fn finds_roots_in_few_steps() {

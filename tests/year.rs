@@ -2,7 +2,7 @@
 
 use approx::assert_relative_eq;
 use coldbasin::air::MoistAir;
-use coldbasin::model::{Fans, Model, YearHour};
+use coldbasin::model::{Fans, Model, WetBulbAtLimit, YearHour};
 use coldbasin::readings::weather::{self, Hour, Weather, missing};
 use coldbasin::site::{file, validate};
 use coldbasin::tower::prediction::{CrossflowWorkspace, Fill, Task, Transfer};
@@ -214,4 +214,39 @@ fn missing_hours_are_told_and_in_no_sum() {
     assert_eq!(gaps.len(), 1);
     assert_eq!((gaps[0].0.to_string().as_str(), gaps[0].1), ("2025-10-12T01:00:00", 6));
     assert_eq!(weather.hours.len(), 8_754);
+}
+
+/// Air that is drawn in again counts in every hour as it does at the design point: an hour like that is
+/// that.
+#[test]
+fn the_design_hour_comes_back_with_recirculation() {
+    let site = DAIRY
+        .replace("altitude = \"240 m\"", "altitude = \"240 m\"\nrecirculation = \"0.8 K\"")
+        .replace("cold_water_set_point = \"22 degC\"\n", "");
+    let model = model(&site);
+    let plan = model.year_plan(model.base()).unwrap();
+    let air = MoistAir::from_wet_bulb(30.0, 22.0, plan.pressure_pascal()).unwrap();
+    let time = "2026-07-01T12:00:00".parse().unwrap();
+    let hour = Hour { line: 2, time, air, load: Some(1.0) };
+    let found = plan.hour(&hour, &mut CrossflowWorkspace::default());
+    assert_relative_eq!(found.cold_water_celsius.unwrap(), 27.0, epsilon = 2e-3);
+    assert_relative_eq!(found.ratio_over_design, 1.0, epsilon = 1e-9);
+}
+
+#[test]
+fn the_wet_bulb_of_a_limit_is_told_or_why_there_is_none() {
+    let limit = |limit: &str| {
+        let stated = format!("cold_water_limit = \"{limit}\"");
+        let site = DAIRY
+            .replace("cold_water_limit = \"28 degC\"", &stated)
+            .replace("cold_water_set_point = \"22 degC\"\n", "");
+        let model = model(&site);
+        let plan = model.year_plan(model.base()).unwrap();
+        plan.wet_bulb_at_limit(&mut CrossflowWorkspace::default()).unwrap()
+    };
+    // The limit is the design's cold water: so is the wet bulb.
+    let WetBulbAtLimit::At(wet_bulb) = limit("27 degC") else { panic!() };
+    assert_relative_eq!(wet_bulb, 22.0, epsilon = 0.02);
+    assert_eq!(limit("60 degC"), WetBulbAtLimit::HoldsTo(40.0));
+    assert_eq!(limit("5 degC"), WetBulbAtLimit::FailsFrom(-10.0));
 }

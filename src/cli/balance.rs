@@ -1,10 +1,13 @@
 //! `coldbasin balance`
 
+use super::handout::{Handout, Made};
 use super::progress::Progress;
 use super::site::{CompiledSite, as_json, style};
 use super::{Common, Format, Outcome, output, parallel};
 use coldbasin::model::{BalanceSheet, Draws, Model, Uncertain};
+use coldbasin::picture;
 use coldbasin::random::Seed;
+use coldbasin::report::text::Style;
 use coldbasin::report::uncertain::{self, DrawsOut, With};
 use coldbasin::report::{self, Row, json, text, working};
 use std::convert::Infallible;
@@ -43,6 +46,9 @@ pub struct Arguments {
     seed: u64,
 
     #[command(flatten)]
+    handout: Handout,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -72,6 +78,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     }
     if !sheets.is_empty() {
         let common = &arguments.common;
+        hand_out(&sheets, arguments)?;
         let text = rendered(&sheets, arguments)?;
         output::write(&text, common.output.as_deref(), &arguments.sites)?;
     }
@@ -81,6 +88,18 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         (false, true) => Outcome::WarningStands,
         (false, false) => Outcome::Done,
     })
+}
+
+/// Picture and page of one sheet.
+fn hand_out(sheets: &[Sheet], arguments: &Arguments) -> Result<(), Box<dyn Error>> {
+    match sheets {
+        [one] if arguments.sites.len() == 1 => arguments.handout.write(
+            Made { inputs: &arguments.sites, common: &arguments.common },
+            &|look| picture::balance(&one.sheet, &one.source, look),
+            &|style| page(one, style, true),
+        ),
+        _ => arguments.handout.refuse_several(),
+    }
 }
 
 fn sheet_of(path: &Path, arguments: &Arguments) -> Result<Sheet, Box<dyn Error>> {
@@ -150,20 +169,24 @@ fn as_text(sheets: &[Sheet], arguments: &Arguments) -> String {
     let style = style(common);
     let mut pages: Vec<String> = Vec::new();
     for one in sheets {
-        let mut page = text::sheet(&one.sheet, &one.source, style);
-        page.push_str(&uncertain::text(&one.sure, &one.sheet.currency, style));
-        if let Some(draws) = &one.draws {
-            page.push_str(&uncertain::draws_text(draws, style));
-        }
-        if arguments.working {
-            page.push_str(&working::text(&one.sheet, style));
-        }
-        pages.push(page);
+        pages.push(page(one, style, arguments.working));
     }
     if arguments.sites.len() > 1 {
         pages.push(text::summary(&pairs(sheets), style));
     }
     pages.join("\n")
+}
+
+fn page(one: &Sheet, style: Style, has_working: bool) -> String {
+    let mut page = text::sheet(&one.sheet, &one.source, style);
+    page.push_str(&uncertain::text(&one.sure, &one.sheet.currency, style));
+    if let Some(draws) = &one.draws {
+        page.push_str(&uncertain::draws_text(draws, style));
+    }
+    if has_working {
+        page.push_str(&working::text(&one.sheet, style));
+    }
+    page
 }
 
 fn as_csv(sheets: &[Sheet]) -> Result<String, Box<dyn Error>> {

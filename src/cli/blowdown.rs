@@ -1,10 +1,13 @@
 //! `coldbasin blowdown`
 
+use super::handout::{Handout, Made};
 use super::site::{CompiledSite, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{Model, TargetSheet};
+use coldbasin::picture::{self, Costs};
 use coldbasin::report::target;
+use coldbasin::report::text::Style;
 use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
@@ -36,6 +39,9 @@ pub struct Arguments {
     working: bool,
 
     #[command(flatten)]
+    handout: Handout,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -51,16 +57,25 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet =
         model.target(model.base()).map_err(|why| site.locate(model.explain_target(&why)))?;
     let waters = waters(model, &sheet, &arguments.at_cycles)?;
-    let text = match common.format {
-        Format::Text => {
-            let style = style(common);
-            let mut page = target::text(&sheet, &site.name, (model.slots(), &waters), style);
-            page.push_str(&uncertain::target(&model.uncertain_target(model.base()), style));
-            if arguments.working {
-                page.push_str(&target::working(&sheet, style));
-            }
-            page
+    let costs = Costs {
+        of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
+        currency: &model.site().cost.currency,
+    };
+    let print = |style: Style, has_working: bool| {
+        let mut page = target::text(&sheet, &site.name, (model.slots(), &waters), style);
+        page.push_str(&uncertain::target(&model.uncertain_target(model.base()), style));
+        if has_working {
+            page.push_str(&target::working(&sheet, style));
         }
+        page
+    };
+    arguments.handout.write(
+        Made { inputs: std::slice::from_ref(&arguments.site), common },
+        &|look| picture::target(&sheet, &site.name, &costs, look),
+        &|style| print(style, true),
+    )?;
+    let text = match common.format {
+        Format::Text => print(style(common), arguments.working),
         Format::Json => as_json(&With {
             page: target::json(&sheet, &site.name, &waters),
             uncertain: uncertain::json(&model.uncertain_target(model.base()).results),

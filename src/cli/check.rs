@@ -1,9 +1,11 @@
 //! `coldbasin check`
 
+use super::handout::{Handout, Made};
 use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::CheckError;
+use coldbasin::picture;
 use coldbasin::readings;
 use coldbasin::readings::period::{self, Cut, Every, Recorded};
 use coldbasin::report::check;
@@ -45,6 +47,9 @@ pub struct Arguments {
     /// Last day or time that counts
     #[arg(long, value_name = "TIME", value_parser = end)]
     to: Option<DateTime>,
+
+    #[command(flatten)]
+    handout: Handout,
 
     #[command(flatten)]
     common: Common,
@@ -111,12 +116,17 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let source = format!("{} and {name}", site.name);
     let recorded = &record.recorded;
     let log = check::Log { source: &source, every: cut.every, not_used: &not_used, recorded };
+    let inputs = [arguments.site.clone(), arguments.log.clone()];
+    arguments.handout.write(
+        Made { inputs: &inputs, common },
+        &|look| picture::check(&sheet, &log, look),
+        &|style| check::text(&sheet, &log, style),
+    )?;
     let text = match common.format {
         Format::Text => check::text(&sheet, &log, style(common)),
         Format::Json => as_json(&check::json(&sheet, &log))?,
         Format::Csv => as_csv(&check::periods(&sheet))?,
     };
-    let inputs = [arguments.site.clone(), arguments.log.clone()];
     output::write(&text, common.output.as_deref(), &inputs)?;
     let is_missed = common.strict && recorded.iter().any(Recorded::is_missed);
     let stands = is_missed || !sheet.findings.is_empty();

@@ -1,8 +1,10 @@
 //! `coldbasin feed`
 
+use super::handout::{Made, ReportFile};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::report::feed;
+use coldbasin::report::text::Style;
 use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
@@ -29,6 +31,9 @@ pub struct Arguments {
     working: bool,
 
     #[command(flatten)]
+    report: ReportFile,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -39,15 +44,18 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let model = &site.model;
     let sheet = model.feed(model.base()).map_err(|why| site.locate(model.explain_feed(&why)))?;
     let sure = || model.uncertain_feed(model.base());
-    let text = match common.format {
-        Format::Text => {
-            let mut page = feed::text(&sheet, &site.name, style(common));
-            page.push_str(&uncertain::text(&sure(), &sheet.currency, style(common)));
-            if arguments.working {
-                page.push_str(&feed::working(&sheet, style(common)));
-            }
-            page
+    let print = |style: Style, has_working: bool| {
+        let mut page = feed::text(&sheet, &site.name, style);
+        page.push_str(&uncertain::text(&sure(), &sheet.currency, style));
+        if has_working {
+            page.push_str(&feed::working(&sheet, style));
         }
+        page
+    };
+    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
+    arguments.report.write(made, None, &|style| print(style, true))?;
+    let text = match common.format {
+        Format::Text => print(style(common), arguments.working),
         Format::Json => as_json(&With {
             page: feed::json(&sheet, &site.name),
             uncertain: uncertain::json(&sure()),

@@ -1,10 +1,12 @@
 //! `coldbasin level`
 
+use super::handout::{Made, ReportFile};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::{DropReading, LevelQuestions};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
 use coldbasin::report::level;
+use coldbasin::report::text::Style;
 use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
@@ -54,6 +56,9 @@ pub struct Arguments {
     working: bool,
 
     #[command(flatten)]
+    report: ReportFile,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -82,15 +87,18 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
     let sure = || model.uncertain_level(model.base(), questions);
-    let text = match common.format {
-        Format::Text => {
-            let mut page = level::text(&sheet, &site.name, style(common));
-            page.push_str(&uncertain::text(&sure(), "", style(common)));
-            if arguments.working {
-                page.push_str(&level::working(&sheet, style(common)));
-            }
-            page
+    let print = |style: Style, has_working: bool| {
+        let mut page = level::text(&sheet, &site.name, style);
+        page.push_str(&uncertain::text(&sure(), "", style));
+        if has_working {
+            page.push_str(&level::working(&sheet, style));
         }
+        page
+    };
+    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
+    arguments.report.write(made, None, &|style| print(style, true))?;
+    let text = match common.format {
+        Format::Text => print(style(common), arguments.working),
         Format::Json => as_json(&With {
             page: level::json(&sheet, &site.name),
             uncertain: uncertain::json(&sure()),

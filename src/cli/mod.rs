@@ -5,6 +5,7 @@ mod blowdown;
 mod check;
 mod completions;
 mod feed;
+mod handout;
 mod init;
 mod input;
 mod level;
@@ -32,6 +33,7 @@ Examples:
   coldbasin balance site.toml --units us --working
   coldbasin blowdown site.toml                find cycles and set point
   coldbasin check site.toml log.csv           hold the meters against physics
+  coldbasin check site.toml log.csv --report check.html
   coldbasin transient site.toml --start 1     follow the water from start-up
   coldbasin feed site.toml                    what the chemicals come to
   coldbasin level site.toml                   float valve, overflow, drain

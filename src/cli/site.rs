@@ -40,6 +40,7 @@ pub fn style(common: &Common) -> Style {
         units: common.units.into(),
         ascii: common.ascii,
         bold: output::is_bold(common.color, common.output.as_deref()),
+        marked: false,
     }
 }
 

@@ -1,10 +1,13 @@
 //! `coldbasin transient`
 
+use super::handout::{Handout, Made};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::Uncertain;
+use coldbasin::picture;
 use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
 use coldbasin::report::course;
+use coldbasin::report::text::Style;
 use coldbasin::report::uncertain::{self, With};
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
 use std::error::Error;
@@ -49,6 +52,9 @@ pub struct Arguments {
     /// Show each equation with its numbers and source
     #[arg(long)]
     working: bool,
+
+    #[command(flatten)]
+    handout: Handout,
 
     #[command(flatten)]
     common: Common,
@@ -167,15 +173,21 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         rows.truncate(1);
         rows
     };
-    let text = match common.format {
-        Format::Text => {
-            let mut page = course::text(&sheet, &site.name, "dosed", style(common));
-            page.push_str(&uncertain::text(&least_sure(sure()), "", style(common)));
-            if arguments.working {
-                page.push_str(&course::working(&sheet, style(common)));
-            }
-            page
+    let print = |style: Style, has_working: bool| {
+        let mut page = course::text(&sheet, &site.name, "dosed", style);
+        page.push_str(&uncertain::text(&least_sure(sure()), "", style));
+        if has_working {
+            page.push_str(&course::working(&sheet, style));
         }
+        page
+    };
+    arguments.handout.write(
+        Made { inputs: std::slice::from_ref(&arguments.site), common },
+        &|look| picture::course(&sheet, &sure(), (&site.name, "dosed"), look),
+        &|style| print(style, true),
+    )?;
+    let text = match common.format {
+        Format::Text => print(style(common), arguments.working),
         Format::Json => as_json(&With {
             page: course::json(&sheet, &site.name),
             uncertain: uncertain::json(&sure()),

@@ -1,9 +1,11 @@
 //! `coldbasin whatif`
 
+use super::handout::{Made, PictureFile};
 use super::progress::Progress;
 use super::site::CompiledSite;
 use super::{Common, Format, Outcome, output, parallel};
 use coldbasin::model::SlotId;
+use coldbasin::picture::{self, Look, Run, Runs};
 use coldbasin::report::whatif::{Layout, Name, Row, list};
 use coldbasin::whatif::columns::{COLUMNS, Column, column};
 use coldbasin::whatif::{Combination, Plan, Runner};
@@ -73,6 +75,9 @@ pub struct Arguments {
     list: bool,
 
     #[command(flatten)]
+    picture: PictureFile,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -131,6 +136,16 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let printer = Printer { layout: &layout, format: common.format, slots: &slots };
     let (part, of) = arguments.part.unwrap_or((1, 1));
     let rows = plan.part(part, of);
+    if arguments.picture.is_wanted() {
+        let runs = runs(&mut first, &slots, rows.clone())?;
+        let (name, source, layout) = (&model.site().name, &site.name, &layout);
+        let runs = Runs { name, source, layout, rows: &runs };
+        let made = Made { inputs: &inputs, common };
+        // Whether there is a picture does not depend on its width.
+        picture::whatif(&runs, Look::default())?;
+        let draw = |look| picture::whatif(&runs, look).unwrap_or_default();
+        arguments.picture.write(made, &draw)?;
+    }
     let mut stands = false;
     output::stream(common.output.as_deref(), &inputs, |out| {
         if part == 1 {
@@ -152,6 +167,26 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         })
     })?;
     Ok(if stands && common.strict { Outcome::WarningStands } else { Outcome::Done })
+}
+
+/// Rows that a picture shows.
+const MOST_DRAWN: u64 = 20_000;
+
+/// Rows for a picture.
+fn runs(
+    runner: &mut Runner<'_>,
+    slots: &[SlotId],
+    rows: Range<u64>,
+) -> Result<Vec<Run>, Box<dyn Error>> {
+    if rows.end - rows.start > MOST_DRAWN {
+        return Err(format!("--picture shows up to {MOST_DRAWN} rows").into());
+    }
+    let run = |row| {
+        runner.set(row);
+        let given = slots.iter().map(|slot| runner.inputs().get(*slot)).collect();
+        (given, runner.results().ok().map(|results| results.values.to_vec()))
+    };
+    Ok(rows.map(run).collect())
 }
 
 /// Rows that a thread makes at once.

@@ -1,9 +1,11 @@
 //! `coldbasin year`
 
+use super::handout::{Handout, Made};
 use super::progress::Progress;
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output, parallel};
 use coldbasin::model::{YearHour, YearPlan};
+use coldbasin::picture;
 use coldbasin::readings::weather::{self, Hour, Weather, WeatherError};
 use coldbasin::report::year::{self, Year};
 use coldbasin::site::Problem;
@@ -40,6 +42,9 @@ pub struct Arguments {
     hours: bool,
 
     #[command(flatten)]
+    handout: Handout,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -72,13 +77,18 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = plan.sheet(&hours);
     let source = format!("{} and {name}", site.name);
     let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: &source };
+    let inputs = [arguments.site.clone(), arguments.weather.clone()];
+    arguments.handout.write(
+        Made { inputs: &inputs, common },
+        &|look| picture::year(&year, look),
+        &|style| year::text(&year, style),
+    )?;
     let text = match common.format {
         Format::Text => year::text(&year, style(common)),
         Format::Json => as_json(&year::json(&year))?,
         Format::Csv if arguments.hours => as_csv(&year::hours(&hours))?,
         Format::Csv => as_csv(&year::months(&sheet))?,
     };
-    let inputs = [arguments.site.clone(), arguments.weather.clone()];
     output::write(&text, common.output.as_deref(), &inputs)?;
     let stands = sheet.fans.failed > 0 || sheet.total.above_limit > 0;
     Ok(if stands && common.strict { Outcome::WarningStands } else { Outcome::Done })

@@ -644,12 +644,16 @@ fn entering_air(air: &SiteAir, inputs: &Inputs) -> Result<MoistAir, Infeasible> 
             )
         }
     }?;
-    match air.recirculation.map(|slot| inputs.get(slot)) {
-        None | Some(0.0) => Ok(ambient),
-        Some(raise) => {
-            let wet_bulb = ambient.wet_bulb_celsius()? + raise;
-            let dry_bulb = ambient.dry_bulb_celsius.max(wet_bulb);
-            Ok(MoistAir::from_wet_bulb(dry_bulb, wet_bulb, pressure)?)
-        }
+    let raise = air.recirculation.map_or(0.0, |slot| inputs.get(slot));
+    Ok(recirculated(ambient, raise)?)
+}
+
+/// Air whose wet bulb is raised, K, by what the tower draws in again.
+pub(super) fn recirculated(ambient: MoistAir, raise: f64) -> Result<MoistAir, air::AirError> {
+    if raise == 0.0 {
+        return Ok(ambient);
     }
+    let wet_bulb = ambient.wet_bulb_celsius()? + raise;
+    let dry_bulb = ambient.dry_bulb_celsius.max(wet_bulb);
+    MoistAir::from_wet_bulb(dry_bulb, wet_bulb, ambient.pressure_pascal)
 }

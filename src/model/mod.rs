@@ -49,12 +49,14 @@ pub use tower_water::{
     IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
     Verdict,
 };
+#[cfg(feature = "picture")]
+pub(crate) use uncertain::cycles_key;
 pub use uncertain::{Uncertain, UncertainTarget};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]
 pub use year::{
-    FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Peak, Sums, YearError, YearHour, YearPlan,
-    YearSheet,
+    FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums, WetBulbAtLimit, YearError,
+    YearHour, YearPlan, YearSheet,
 };
 
 /// A compiled site.

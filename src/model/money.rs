@@ -1,7 +1,7 @@
 //! Money on the balance sheet of a site.
 
 use super::feed::FeedState;
-use super::{Balance, Inputs, Model};
+use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::balance::{self, BlowdownBasis, Losses, WaterBalance};
 use crate::cost::{AddedCycle, Outflow, Prices, StreamPrice};
 use crate::site::{Control, SewerBasis};
@@ -58,18 +58,7 @@ impl Model {
         const LISTED: usize = 5;
         const SEARCHED: usize = 30;
         let cost = &self.site.cost;
-        let prices = self.prices(inputs)?;
-        let feed = match self.site.chemicals.is_empty() {
-            true => None,
-            false => Some(self.feed_state(inputs, balance)),
-        };
-        let (feed, chemicals_missing) = match feed {
-            Some(Ok(state)) => (Some(state), None),
-            Some(Err(why)) => (None, Some(why.to_string())),
-            None => (None, None),
-        };
-        let yearly =
-            YearlyCost { model: self, inputs, feed, prices, hours: self.yearly_hours(inputs) };
+        let (yearly, chemicals_missing) = self.yearly_cost(inputs, balance)?;
         let water = &balance.water;
         let streams = Outflow::ALL
             .map(|stream| StreamMoney { stream, yearly: yearly.of_stream(stream, water) });
@@ -120,6 +109,42 @@ impl Model {
             share: of(cost.sewer_share),
             energy: of(cost.energy),
         })
+    }
+
+    /// What prices and chemicals make of a balance, and why chemicals are not counted.
+    fn yearly_cost<'a>(
+        &'a self,
+        inputs: &'a Inputs,
+        balance: &Balance,
+    ) -> Option<(YearlyCost<'a>, Option<String>)> {
+        let prices = self.prices(inputs)?;
+        let feed = match self.site.chemicals.is_empty() {
+            true => None,
+            false => Some(self.feed_state(inputs, balance)),
+        };
+        let (feed, missing) = match feed {
+            Some(Ok(state)) => (Some(state), None),
+            Some(Err(why)) => (None, Some(why.to_string())),
+            None => (None, None),
+        };
+        let hours = self.yearly_hours(inputs);
+        Some((YearlyCost { model: self, inputs, feed, prices, hours }, missing))
+    }
+
+    /// What an operating year would cost with each of these balances in place of the site's own, in
+    /// the site's currency: water, sewer, energy and the chemicals that have a price. `None` where no
+    /// price is stated.
+    ///
+    /// # Errors
+    /// Whatever [`Model::evaluate`] says.
+    pub fn costs_per_year(
+        &self,
+        inputs: &Inputs,
+        waters: &[WaterBalance],
+    ) -> Result<Option<Vec<f64>>, Infeasible> {
+        let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
+        let yearly = self.yearly_cost(inputs, &balance);
+        Ok(yearly.map(|(yearly, _)| waters.iter().map(|water| yearly.total(water)).collect()))
     }
 
     /// Hours of an operating year at this hour's load.

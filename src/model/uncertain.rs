@@ -44,6 +44,15 @@ pub struct UncertainTarget {
     pub others_lead: Vec<String>,
 }
 
+fn tenths(hour: f64) -> f64 {
+    (10.0 * hour).round() / 10.0
+}
+
+/// The key of the cycles at an hour of a course.
+pub(crate) fn cycles_key(hour: f64) -> String {
+    format!("cycles_at_{}_h", tenths(hour))
+}
+
 impl Model {
     fn has_uncertainty(&self) -> bool {
         self.slots().iter().any(|value| value.uncertainty.is_some())
@@ -149,8 +158,8 @@ impl Model {
         let names = places
             .iter()
             .map(|hour| {
-                let hour = (10.0 * hour).round() / 10.0;
-                what(&format!("cycles at {hour} h"), &format!("cycles_at_{hour}_h"), &unit::ONE)
+                let shown = tenths(*hour);
+                what(&format!("cycles at {shown} h"), &cycles_key(*hour), &unit::ONE)
             })
             .collect();
         self.uncertain(inputs, names, |inputs| {

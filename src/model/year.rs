@@ -4,18 +4,19 @@
 mod fills;
 mod sums;
 
+use super::evaluate::recirculated;
 use super::{Balance, BalanceError, CellState, Infeasible, Inputs, Model, State, Workspace};
 use crate::air::MoistAir;
 use crate::balance::{self, BlowdownBasis, Losses, WaterBalance};
 use crate::cost::{Outflow, Prices};
 use crate::readings::weather::Hour;
-use crate::root;
+use crate::root::{self, Root};
 use crate::site::{EvaporationGiven, Method, Problem, SiteLoad};
 use crate::tower::TowerError;
-use crate::tower::prediction::{CrossflowWorkspace, Fill, PredictionError, Transfer};
-use fills::{Fills, Speed};
+use crate::tower::prediction::{CrossflowWorkspace, Fill, Held, PredictionError, Transfer};
+use fills::Fills;
 use jiff::civil::Weekday;
-pub use sums::{FanHours, LINE_VELOCITY_M_PER_S, Month, Peak, Sums, YearSheet};
+pub use sums::{FanHours, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums, YearSheet};
 
 const ZERO_CELSIUS: f64 = 273.15;
 /// Less load than this is none.
@@ -71,6 +72,17 @@ pub enum Fans {
     Failed,
 }
 
+/// The wet bulb at which the cold water reaches its limit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum WetBulbAtLimit {
+    /// Here, degC.
+    At(f64),
+    /// Not up to this wet bulb, degC.
+    HoldsTo(f64),
+    /// It is above the limit already at this wet bulb, degC.
+    FailsFrom(f64),
+}
+
 /// An hour of the run.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct YearHour {
@@ -111,14 +123,20 @@ pub struct YearPlan<'a> {
     range: f64,
     /// Of the design's air, m3/kg.
     specific_volume: f64,
-    /// Dry less wet bulb of the design's air, K.
-    depression: f64,
+    /// Of the design's air.
+    relative_humidity: f64,
+    /// By how much that raises the wet bulb, K.
+    recirculation: f64,
     /// Pressure of the design's air, Pa.
     pressure: f64,
     drift: f64,
     leakage: f64,
     overflow: f64,
     blowdown: BlowdownBasis,
+    /// Of the design, m3/h.
+    design_makeup: f64,
+    /// Water in the basin above the pumps' trip, m3.
+    basin: Option<f64>,
     prices: Option<Prices>,
 }
 
@@ -137,28 +155,38 @@ impl Model {
             EvaporationGiven::Method(Method::Poppe) => Transfer::Poppe,
             _ => return Err(YearError::NoTransfer),
         };
-        let (Some(air), Some(wet_bulb), true) =
-            (state.entering_air, state.wet_bulb_celsius, state.temperatures_are_known)
-        else {
+        let (Some(air), true) = (state.entering_air, state.temperatures_are_known) else {
             return Err(YearError::NoDesign);
         };
         let range = state.range_kelvin.ok_or(YearError::NoDesign)?;
         let fills = Fills::fitted(self, transfer, state, work.cells())?;
         let water = &balance.water;
+        let recirculation = self.site.air.and_then(|air| air.recirculation);
+        let recirculation = recirculation.map_or(0.0, |slot| inputs.get(slot));
         Ok(YearPlan {
             model: self,
             fills,
             circulation: state.circulation_kg_per_s,
             range,
             specific_volume: air.specific_volume_m3_per_kg(),
-            depression: air.dry_bulb_celsius - wet_bulb,
+            relative_humidity: air.relative_humidity().min(1.0),
+            recirculation,
             pressure: air.pressure_pascal,
             drift: water.drift_kg_per_s,
             leakage: water.leakage_kg_per_s,
             overflow: water.overflow_kg_per_s,
             blowdown: self.blowdown_basis(inputs, state),
+            design_makeup: balance.makeup_m3_per_h(),
+            basin: self.basin_above_trip(inputs),
             prices: self.prices(inputs),
         })
+    }
+
+    /// Water between the basin's operating level and where the pumps trip, or else starve, m3.
+    fn basin_above_trip(&self, inputs: &Inputs) -> Option<f64> {
+        let basin = self.basin_of(inputs, self.site.basin.as_ref()?).ok()?;
+        let floor = basin.pump_trip_level.or(basin.suction_level)?;
+        Some(basin.shape.volume(basin.operating_level) - basin.shape.volume(floor))
     }
 
     /// Where a year goes wrong, in terms of a description.
@@ -273,12 +301,13 @@ impl YearPlan<'_> {
     /// Runs the fans as the set point asks.
     fn run(
         &self,
-        air: &MoistAir,
+        ambient: &MoistAir,
         load: f64,
         work: &mut CrossflowWorkspace,
     ) -> Result<Done, PredictionError> {
         let year = &self.model.site.year;
         let range = load * self.range;
+        let air = &recirculated(*ambient, self.recirculation).map_err(TowerError::Air)?;
         // Fans move a volume: thin air carries less mass.
         let full = air.specific_volume_m3_per_kg() / self.specific_volume;
         let Some(set_point) = year.set_point_kelvin.map(|kelvin| kelvin - ZERO_CELSIUS) else {
@@ -291,16 +320,15 @@ impl YearPlan<'_> {
         let least_speed = year.least_fan_speed.si;
         let slowest = full / least_speed;
         match self.fills.speed_for(range, air, (set_point, full, least_speed), work) {
-            Speed::AboveFull => {
+            Held::AboveFull => {
                 let found = self.fills.predict(range, air, full, work)?;
                 return Ok(ran(found, Fans::Full, full));
             }
-            Speed::Between(speed) => {
-                let ratio = full / speed;
-                let evaporation = self.fills.evaporation(range, air, (set_point, ratio), work)?;
-                return Ok(Done { speed, ..ran((set_point, evaporation), Fans::Slowed, ratio) });
+            Held::Between { speed, evaporation_per_water } => {
+                let found = (set_point, evaporation_per_water);
+                return Ok(Done { speed, ..ran(found, Fans::Slowed, full / speed) });
             }
-            Speed::BelowLeast => {}
+            Held::BelowLeast => {}
         }
         let off = self.off(range, air, full, work);
         let warm = match off {
@@ -344,14 +372,12 @@ impl YearPlan<'_> {
     }
 
     /// The wet bulb at which the cold water reaches the site's limit with the fans at full speed and full
-    /// load, at the design's difference of dry and wet bulb, degC; `None` without a limit, or where none
-    /// from -10 to 40 degC does.
-    pub fn wet_bulb_at_limit(&self, work: &mut CrossflowWorkspace) -> Option<f64> {
+    /// load, at the design's relative humidity; `None` without a limit.
+    pub fn wet_bulb_at_limit(&self, work: &mut CrossflowWorkspace) -> Option<WetBulbAtLimit> {
+        const RANGE: (f64, f64) = (-10.0, 40.0);
         let limit = self.model.site.year.limit_kelvin? - ZERO_CELSIUS;
         let below = |wet_bulb: f64| {
-            let air = MoistAir::from_wet_bulb(wet_bulb + self.depression, wet_bulb, self.pressure);
-            // So dry a cold is no air at all; the water is cold enough there.
-            let Ok(air) = air else { return limit };
+            let Some(air) = self.air_of_wet_bulb(wet_bulb) else { return f64::NAN };
             let full = air.specific_volume_m3_per_kg() / self.specific_volume;
             match self.fills.predict(self.range, &air, full, work) {
                 Ok((cold, _)) => limit - cold,
@@ -359,7 +385,22 @@ impl YearPlan<'_> {
                 Err(_) => limit - 100.0,
             }
         };
-        root::of_falling_within(below, -10.0, 40.0, 1e-3)
+        Some(match root::near(below, (20.0, 2.0), RANGE, 1e-3) {
+            Root::At(wet_bulb) => WetBulbAtLimit::At(wet_bulb),
+            Root::AboveRange => WetBulbAtLimit::HoldsTo(RANGE.1),
+            Root::BelowRange => WetBulbAtLimit::FailsFrom(RANGE.0),
+        })
+    }
+
+    /// Air of a wet bulb at the design's relative humidity, or where that asks for air too hot for the
+    /// formulas, at the hottest; with what is drawn in again.
+    fn air_of_wet_bulb(&self, wet_bulb: f64) -> Option<MoistAir> {
+        const HOTTEST_CELSIUS: f64 = 70.0;
+        let (humidity, pressure) = (self.relative_humidity, self.pressure);
+        let air = MoistAir::from_wet_bulb_and_relative_humidity(wet_bulb, humidity, pressure)
+            .or_else(|_| MoistAir::from_wet_bulb(HOTTEST_CELSIUS, wet_bulb, pressure))
+            .ok()?;
+        recirculated(air, self.recirculation).ok()
     }
 
     /// Cold water at full speed for another state of the site, at its own water-to-air ratio, degC;

@@ -83,6 +83,8 @@ pub const FAHRENHEIT_DIFFERENCE: Unit =
     unit(Q::TemperatureDifference, "degF", &["F", "deltadegF"], FAHRENHEIT_K, NIST);
 /// Kilopascal.
 pub const KILOPASCAL: Unit = unit(Q::Pressure, "kPa", &[], 1e3, SI);
+/// Millibar; the case keeps it apart from the megabar.
+pub const MILLIBAR: Unit = Unit { case_matters: true, ..unit(Q::Pressure, "mbar", &[], 1e2, SI) };
 /// Pound-force per square inch.
 pub const PSI: Unit = unit(Q::Pressure, "psi", &["psia", "lbf/in2"], 6_894.757_293_168, NIST);
 /// Inch of mercury.
@@ -198,7 +200,7 @@ pub const UNITS: &[Unit] = &[
     KILOPASCAL,
     unit(Q::Pressure, "Pa", &[], 1.0, SI),
     unit(Q::Pressure, "hPa", &[], 1e2, SI),
-    Unit { case_matters: true, ..unit(Q::Pressure, "mbar", &[], 1e2, SI) },
+    MILLIBAR,
     unit(Q::Pressure, "bar", &["bara"], 1e5, SI),
     unit(Q::Pressure, "atm", &[], 101_325.0, NIST),
     PSI,

@@ -87,6 +87,12 @@ pub struct RecordedColumn {
 pub struct Layout {
     /// Header of the column with date and time.
     pub time: String,
+    /// Header of the column with the time of day, where it stands apart from the date.
+    pub time_of_day: Option<String>,
+    /// Whether a time names the end of its hour, not its beginning; of weather.
+    pub time_ends_hour: bool,
+    /// The year that all rows are put in, where they come from months of many years.
+    pub typical_year: Option<i16>,
     /// Order of day and month.
     pub dates: DateOrder,
     /// Columns that count.
@@ -187,7 +193,11 @@ pub struct Rows<'a, R> {
     table: csv::Reader<std::io::Chain<std::io::Cursor<Vec<u8>>, R>>,
     delimiter: u8,
     dates: DateOrder,
+    typical_year: Option<i16>,
+    /// Lines before the header.
+    lines_above: u64,
     time: usize,
+    time_of_day: Option<usize>,
     columns: Vec<(usize, &'a Column)>,
     recorded: Vec<(usize, &'a RecordedColumn)>,
     /// Offset of the first row that has one.
@@ -234,7 +244,16 @@ impl Ord for Waiting {
 ///
 /// # Errors
 /// [`LogError`] for a file that is no table, or lacks a column.
-pub fn rows<R: Read>(mut reader: R, layout: &Layout) -> Result<Rows<'_, R>, LogError> {
+pub fn rows<R: Read>(reader: R, layout: &Layout) -> Result<Rows<'_, R>, LogError> {
+    rows_below(reader, layout, 0)
+}
+
+/// [`rows`] of a table that stands below so many lines of something else, read already.
+fn rows_below<R: Read>(
+    mut reader: R,
+    layout: &Layout,
+    lines_above: u64,
+) -> Result<Rows<'_, R>, LogError> {
     let start = beginning(&mut reader)?;
     let header = start.split(|byte| *byte == b'\n').next().unwrap_or_default();
     let count = |delimiter: u8| header.iter().filter(|byte| **byte == delimiter).count();
@@ -257,6 +276,7 @@ pub fn rows<R: Read>(mut reader: R, layout: &Layout) -> Result<Rows<'_, R>, LogE
         })
     };
     let time = place(&layout.time)?;
+    let time_of_day = layout.time_of_day.as_deref().map(place).transpose()?;
     let columns = layout
         .columns
         .iter()
@@ -272,7 +292,10 @@ pub fn rows<R: Read>(mut reader: R, layout: &Layout) -> Result<Rows<'_, R>, LogE
         table,
         delimiter,
         dates: layout.dates,
+        typical_year: layout.typical_year,
+        lines_above,
         time,
+        time_of_day,
         columns,
         recorded,
         offset: None,
@@ -343,13 +366,13 @@ impl<R: Read> Rows<'_, R> {
         }
         // A record's own position counts blank lines before it to it.
         let begins = self.record.position().map_or(0, csv::Position::line);
-        let line = begins.max(self.table.position().line().saturating_sub(1));
+        let line = self.lines_above + begins.max(self.table.position().line().saturating_sub(1));
         if self.record.iter().all(<[u8]>::is_empty) {
             return Ok(());
         }
         self.not_used.rows += 1;
-        let text = text_of(self.record.get(self.time).unwrap_or_default());
-        let Some((time, offset)) = time_of(&text, self.dates) else {
+        let text = self.time_text();
+        let Some((time, offset)) = time_of(&text, self.dates, self.typical_year) else {
             let reason = format!("\"{text}\" is no date and time");
             self.not_used.add(line, reason);
             return Ok(());
@@ -373,6 +396,19 @@ impl<R: Read> Rows<'_, R> {
         self.newest = self.newest.max(Some(time));
         self.waiting.push(Reverse(Waiting(Row { line, time, values, recorded })));
         Ok(())
+    }
+
+    /// Date and time as one text.
+    fn time_text(&self) -> String {
+        let text = |place| text_of(self.record.get(place).unwrap_or_default()).into_owned();
+        match self.time_of_day.map(text) {
+            None => text(self.time),
+            // A plain number is an hour.
+            Some(hour) if !hour.is_empty() && hour.bytes().all(|byte| byte.is_ascii_digit()) => {
+                format!("{} {hour:0>2}:00", text(self.time))
+            }
+            Some(clock) => format!("{} {clock}", text(self.time)),
+        }
     }
 
     /// Summer time moves the clock of a log, not its hours: rows with an offset go by the first one.
@@ -433,9 +469,30 @@ fn number_of(text: &str, delimiter: u8) -> Number {
     }
 }
 
-/// A date with or without time, with or without an offset from universal time.
-fn time_of(text: &str, dates: DateOrder) -> Option<(DateTime, Option<SignedDuration>)> {
+/// A date with or without time, with or without an offset from universal time, put into `year`
+/// where there is one. 24:00 is midnight at the end of the day.
+fn time_of(
+    text: &str,
+    dates: DateOrder,
+    year: Option<i16>,
+) -> Option<(DateTime, Option<SignedDuration>)> {
     let text = text.trim();
+    for (end, midnight) in [("24:00", "00:00"), ("24:00:00", "00:00:00")] {
+        if let Some(date) = text.strip_suffix(end) {
+            let (time, offset) = time_of(&format!("{date}{midnight}"), dates, year)?;
+            return Some((time.checked_add(SignedDuration::from_hours(24)).ok()?, offset));
+        }
+    }
+    let (time, offset) = written_time(text, dates)?;
+    let time = match year {
+        None => time,
+        // 29 February is no day of another year.
+        Some(year) => time.with().year(year).build().ok().filter(|t| t.day() == time.day())?,
+    };
+    Some((time, offset))
+}
+
+fn written_time(text: &str, dates: DateOrder) -> Option<(DateTime, Option<SignedDuration>)> {
     let (local, offset) = without_offset(text);
     if let Ok(time) = local.parse::<DateTime>() {
         return Some((time, offset));
@@ -470,6 +527,10 @@ fn without_offset(text: &str) -> (&str, Option<SignedDuration>) {
     ) else {
         return (text, None);
     };
+    // Farther than any clock on earth is from universal time, it is no offset.
+    if hours > 24 || minutes > 59 {
+        return (text, None);
+    }
     let ahead = SignedDuration::from_mins(60 * hours + minutes);
     (local.trim_end(), Some(if offset.starts_with('-') { -ahead } else { ahead }))
 }
@@ -489,6 +550,9 @@ mod tests {
         };
         Layout {
             time: "when".into(),
+            time_of_day: None,
+            time_ends_hour: false,
+            typical_year: None,
             dates: DateOrder::DayFirst,
             columns: vec![
                 column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE),
@@ -542,6 +606,18 @@ mod tests {
         let layout = layout();
         let error = rows("time,makeup\n".as_bytes(), &layout).err().unwrap().to_string();
         assert!(error.contains("no column \"when\"") && error.contains("\"makeup\""), "{error}");
+    }
+
+    #[test]
+    fn what_looks_like_an_offset_is_none() {
+        for time in [
+            "2026-10-25T02:30+0199999999999999999",
+            "2026-10-25T02:30+99:00",
+            "2026-10-25T02:30+01:99",
+        ] {
+            let (rows, not_used) = log(&format!("when,makeup,basin\n{time},1,1650\n"));
+            assert!(rows.is_empty() && not_used.listed.len() == 1, "{time}");
+        }
     }
 
     #[test]

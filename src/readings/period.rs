@@ -133,6 +133,8 @@ pub struct Recorded {
     pub missed: usize,
     /// When a reading was due that the end of the log does not have.
     pub due: Option<DateTime>,
+    /// The mean of each hour, shift, day or week that has readings, with its begin.
+    pub means: Vec<(DateTime, f64)>,
 }
 
 impl Recorded {
@@ -224,7 +226,8 @@ pub fn gather<R: Read>(
     layout: &Layout,
     cut: &Cut,
 ) -> Result<Record, LogError> {
-    let mut recorders: Vec<Recorder<'_>> = layout.recorded.iter().map(Recorder::new).collect();
+    let mut recorders: Vec<Recorder<'_>> =
+        layout.recorded.iter().map(|column| Recorder::new(column, cut.every)).collect();
     let mut ends: Option<(DateTime, DateTime)> = None;
     let mut gatherer = Gatherer {
         layout,
@@ -261,11 +264,15 @@ struct Recorder<'a> {
     first: Option<DateTime>,
     last: Option<At>,
     missed: usize,
+    every: Every,
+    /// Sum and count of the readings of each period.
+    sums: BTreeMap<DateTime, (f64, f64)>,
 }
 
 impl<'a> Recorder<'a> {
-    fn new(column: &'a RecordedColumn) -> Self {
-        Self { column, readings: 0, first: None, last: None, missed: 0 }
+    fn new(column: &'a RecordedColumn, every: Every) -> Self {
+        let sums = BTreeMap::new();
+        Self { column, readings: 0, first: None, last: None, missed: 0, every, sums }
     }
 
     fn take(&mut self, time: DateTime, value: f64) {
@@ -278,6 +285,9 @@ impl<'a> Recorder<'a> {
         self.readings += 1;
         self.first.get_or_insert(time);
         self.last = Some((time, value));
+        let (sum, count) = self.sums.entry(self.every.start_of(time)).or_default();
+        *sum += value;
+        *count += 1.0;
     }
 
     /// Readings that should have come between two times.
@@ -304,6 +314,7 @@ impl<'a> Recorder<'a> {
             last: self.last,
             missed: self.missed,
             due,
+            means: self.sums.iter().map(|(start, (sum, count))| (*start, sum / count)).collect(),
         }
     }
 }
@@ -551,6 +562,9 @@ mod tests {
         };
         Layout {
             time: "when".into(),
+            time_of_day: None,
+            time_ends_hour: false,
+            typical_year: None,
             dates: DateOrder::DayFirst,
             recorded: vec![RecordedColumn {
                 name: "drum".into(),
@@ -589,6 +603,8 @@ mod tests {
         let drum = &whole.recorded[0];
         assert_eq!((drum.readings, drum.missed), (3, 2));
         assert_eq!(drum.last.unwrap().1, 270.0);
+        let means: Vec<f64> = drum.means.iter().map(|(_, mean)| *mean).collect();
+        assert_eq!(means, [310.0, 300.0, 270.0]);
         assert_eq!(drum.due.unwrap().to_string(), "2026-03-06T10:00:00");
         let (begun, _) = record(&text[..52], &layout(None), &Cut::default());
         assert!(!begun.recorded[0].is_missed(), "{begun:?}");

@@ -1,24 +1,36 @@
-//! Hours of weather: a table whose columns the site file names, or a TMY3 file as it is.
+//! Weather: a table whose columns the site file names, or a TMY3 file as it is.
+//!
+//! TMY3 (Wilcox and Marion 2008, NREL/TP-581-43156) has a line on the station, then the header. A row
+//! names the hour that ends at its time, and the months come from several years. Its dew points below
+//! freezing are taken as frost points.
+//!
+//! An hour that is not there stays missing, and so does one whose row lacks a number: nothing is filled
+//! in.
 
-use super::{Channel, Layout, LogError, NotUsed, Row, Rows, beginning, number_of, text_of};
-use crate::air::{MoistAir, pressure_at_altitude_pascal};
-use crate::readings::Number;
+use super::{Channel, Column, Layout, LogError, NotUsed, Row, Rows, rows, rows_below, text_of};
+use crate::air::{AirError, MoistAir};
+use crate::quantity::unit::{self, Unit};
+use crate::site::description::DateOrder;
 use jiff::SignedDuration;
-use jiff::civil::{Date, DateTime};
-use std::io::Read;
+use jiff::civil::DateTime;
+use std::io::{BufRead, BufReader, Cursor, Read};
 
 const ZERO_CELSIUS: f64 = 273.15;
 /// Typical months come from several years: they are put into one, which is not a leap year.
 const TYPICAL_YEAR: i16 = 2001;
+/// TMY3 writes -9900 for what is missing; in any SI unit that is less than this.
+const NONE_BELOW: f64 = -9_000.0;
+/// A first line is no longer than this.
+const LONGEST_LINE: u64 = 65_536;
 
 /// An hour of weather.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hour {
-    /// Line in the file.
+    /// Line of its first row in the file.
     pub line: u64,
     /// Its beginning, by the clock of the file.
     pub time: DateTime,
-    /// The air.
+    /// The air; the mean of the rows of the hour.
     pub air: MoistAir,
     /// Heat load as a part of the design's, where the file has it.
     pub load: Option<f64>,
@@ -35,6 +47,8 @@ pub struct Weather {
     pub is_typical: bool,
     /// Height of the station, m, where the file states it.
     pub altitude: Option<f64>,
+    /// Whether the file has the pressure; else that of the site is taken.
+    pub has_pressure: bool,
 }
 
 /// Why weather cannot be read at all.
@@ -47,9 +61,6 @@ pub enum WeatherError {
     /// The file is no TMY3 file, and the site does not describe another.
     #[error("this is no TMY3 file, and the site file does not describe its columns")]
     NotDescribed,
-    /// A TMY3 file without a column.
-    #[error("no column \"{0}\", which a TMY3 file has")]
-    NoColumn(&'static str),
 }
 
 /// Reads a file of weather. `pressure` is that of the site, Pa, for files without one.
@@ -57,136 +68,165 @@ pub enum WeatherError {
 /// # Errors
 /// [`WeatherError`].
 pub fn read(
-    mut reader: impl Read,
+    reader: impl Read,
     layout: Option<&Layout>,
     pressure: f64,
 ) -> Result<Weather, WeatherError> {
-    let start = beginning(&mut reader).map_err(LogError::from)?;
-    let mut reader = std::io::Cursor::new(start.clone()).chain(reader);
-    if is_station(&start) {
-        return tmy3(&mut reader, pressure);
+    let mut reader = BufReader::new(reader);
+    let first = line(&mut reader)?;
+    let second = line(&mut reader)?;
+    if text_of(&second).starts_with(TMY3_DATE) {
+        let altitude = text_of(&first).trim().rsplit(',').next().and_then(|text| text.parse().ok());
+        let layout = tmy3();
+        let mut rows = rows_below(Cursor::new(second).chain(reader), &layout, 1)?;
+        let hours = hours(&mut rows, &layout, pressure)?;
+        let not_used = rows.into_not_used();
+        return Ok(Weather { hours, not_used, is_typical: true, altitude, has_pressure: true });
     }
     let layout = layout.ok_or(WeatherError::NotDescribed)?;
-    let mut rows = super::rows(reader, layout)?;
-    let mut hours = Vec::new();
+    let mut rows = rows(Cursor::new([first, second].concat()).chain(reader), layout)?;
+    let hours = hours(&mut rows, layout, pressure)?;
+    let has_pressure = layout.column(Channel::Pressure).is_some();
+    let not_used = rows.into_not_used();
+    Ok(Weather { hours, not_used, is_typical: false, altitude: None, has_pressure })
+}
+
+/// One line with its end.
+fn line(reader: &mut impl BufRead) -> Result<Vec<u8>, LogError> {
+    let mut line = Vec::new();
+    reader.take(LONGEST_LINE).read_until(b'\n', &mut line)?;
+    Ok(line)
+}
+
+const TMY3_DATE: &str = "Date (MM/DD/YYYY)";
+
+fn tmy3() -> Layout {
+    let column = |name: &str, channel, unit: &'static Unit| Column {
+        name: name.into(),
+        channel,
+        unit,
+        rolls_over_at: None,
+    };
+    Layout {
+        time: TMY3_DATE.into(),
+        time_of_day: Some("Time (HH:MM)".into()),
+        time_ends_hour: true,
+        typical_year: Some(TYPICAL_YEAR),
+        dates: DateOrder::MonthFirst,
+        columns: vec![
+            column("Dry-bulb (C)", Channel::DryBulb, &unit::CELSIUS),
+            column("Dew-point (C)", Channel::DewPoint, &unit::CELSIUS),
+            column("Pressure (mbar)", Channel::Pressure, &unit::MILLIBAR),
+        ],
+        recorded: Vec::new(),
+    }
+}
+
+/// The hours of all rows.
+fn hours<R: Read>(
+    rows: &mut Rows<'_, R>,
+    layout: &Layout,
+    pressure: f64,
+) -> Result<Vec<Hour>, LogError> {
+    let mut hours: Vec<Hour> = Vec::new();
+    // Rows of the last hour.
+    let mut count = 0.0;
     while let Some(row) = rows.next_row()? {
-        keep(&mut rows, &row, pressure, &mut hours);
+        let hour = match hour_of(&row, layout, pressure) {
+            Ok(hour) => hour,
+            Err(reason) => {
+                rows.refuse(row.line, reason);
+                continue;
+            }
+        };
+        match hours.last_mut() {
+            Some(last) if last.time == hour.time => {
+                count += 1.0;
+                last.take_into_mean(&hour, 1.0 / count);
+            }
+            _ => {
+                count = 1.0;
+                hours.push(hour);
+            }
+        }
     }
-    Ok(Weather { hours, not_used: rows.into_not_used(), is_typical: false, altitude: None })
+    Ok(hours)
 }
 
-fn keep<R: Read>(rows: &mut Rows<'_, R>, row: &Row, pressure: f64, hours: &mut Vec<Hour>) {
-    match hour_of(row, pressure) {
-        Ok(hour) => hours.push(hour),
-        Err(reason) => rows.refuse(row.line, reason),
+impl Hour {
+    /// Moves a mean by this part of its distance from another row.
+    fn take_into_mean(&mut self, row: &Self, part: f64) {
+        let toward = |mean: &mut f64, value: f64| *mean += part * (value - *mean);
+        toward(&mut self.air.dry_bulb_celsius, row.air.dry_bulb_celsius);
+        toward(&mut self.air.humidity_ratio, row.air.humidity_ratio);
+        toward(&mut self.air.pressure_pascal, row.air.pressure_pascal);
+        if let (Some(mean), Some(load)) = (&mut self.load, row.load) {
+            toward(mean, load);
+        }
     }
 }
 
-/// The air of a row.
-fn hour_of(row: &Row, pressure: f64) -> Result<Hour, String> {
-    let celsius = |channel| row.get(channel).map(|kelvin| kelvin - ZERO_CELSIUS);
-    let pressure = row.get(Channel::Pressure).unwrap_or(pressure);
-    let dry = celsius(Channel::DryBulb).ok_or("no dry bulb")?;
-    let air = match (
-        celsius(Channel::WetBulb),
-        celsius(Channel::DewPoint),
-        row.get(Channel::RelativeHumidity),
-    ) {
-        (Some(wet), _, _) => MoistAir::from_wet_bulb(dry, wet, pressure),
-        (_, Some(dew), _) => MoistAir::from_dew_point(dry, dew, pressure),
-        (_, _, Some(humidity)) => MoistAir::from_relative_humidity(dry, humidity, pressure),
-        _ => return Err("no wet bulb, dew point or relative humidity".into()),
-    }
-    .map_err(|error| error.to_string())?;
-    let load = row.get(Channel::Load);
+/// The air and load of a row, or what is wrong with it.
+fn hour_of(row: &Row, layout: &Layout, site_pressure: f64) -> Result<Hour, String> {
+    // A column that the layout names must have a number in every row.
+    let reading = |channel| match (layout.column(channel), row.get(channel)) {
+        (None, _) => Ok(None),
+        (Some(_), Some(si)) if si > NONE_BELOW => Ok(Some(si)),
+        (Some(column), _) => Err(format!("{}: no number", column.name)),
+    };
+    let celsius =
+        |channel| reading(channel).map(|kelvin| kelvin.map(|kelvin| kelvin - ZERO_CELSIUS));
+    let dry = celsius(Channel::DryBulb)?.ok_or("no dry bulb")?;
+    let pressure = reading(Channel::Pressure)?.unwrap_or(site_pressure);
+    let humidity = [
+        celsius(Channel::WetBulb)?.map(|wet| MoistAir::from_wet_bulb(dry, wet, pressure)),
+        celsius(Channel::DewPoint)?.map(|dew| MoistAir::from_dew_point(dry, dew, pressure)),
+        reading(Channel::RelativeHumidity)?
+            .map(|relative| MoistAir::from_relative_humidity(dry, relative, pressure)),
+    ];
+    let air = humidity
+        .into_iter()
+        .flatten()
+        .next()
+        .ok_or("no wet bulb, dew point or relative humidity")?
+        .map_err(in_words)?;
+    let load = reading(Channel::Load)?;
     if load.is_some_and(|load| !(0.0..=2.0).contains(&load)) {
         return Err("the load is outside 0 to 200 %".into());
     }
-    Ok(Hour { line: row.line, time: row.time, air, load })
+    Ok(Hour { line: row.line, time: beginning_of_hour(row.time, layout), air, load })
 }
 
-/// Whether a file begins as a TMY3 file does: with the number of its station.
-fn is_station(start: &[u8]) -> bool {
-    let line = start.split(|byte| *byte == b'\n').next().unwrap_or_default();
-    let fields: Vec<_> = text_of(line).split(',').map(|field| field.trim().to_owned()).collect();
-    fields.len() == 7
-        && fields[0].len() == 6
-        && fields[0].bytes().all(|byte| byte.is_ascii_digit())
-        && fields[3..].iter().all(|field| field.parse::<f64>().is_ok())
+/// A time that names an end belongs to the hour before it.
+fn beginning_of_hour(time: DateTime, layout: &Layout) -> DateTime {
+    let instant = SignedDuration::from_nanos(if layout.time_ends_hour { 1 } else { 0 });
+    let inside = time.saturating_sub(instant);
+    inside.date().at(inside.hour(), 0, 0, 0)
 }
 
-/// A TMY3 file: a line on the station, a header, and an hour a line (Wilcox and Marion 2008, NREL/TP-
-/// 581-43156). Its times are the ends of hours; the hour to 01:00 begins at midnight.
-fn tmy3(reader: &mut impl Read, pressure: f64) -> Result<Weather, WeatherError> {
-    let mut table = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(reader);
-    let mut record = csv::ByteRecord::new();
-    let mut next =
-        |record: &mut csv::ByteRecord| table.read_byte_record(record).map_err(LogError::from);
-    next(&mut record)?;
-    let altitude = text_of(record.get(6).unwrap_or_default()).parse().ok();
-    let site_pressure = altitude
-        .and_then(|altitude| pressure_at_altitude_pascal(altitude).ok())
-        .unwrap_or(pressure);
-    next(&mut record)?;
-    let header: Vec<String> = record.iter().map(|name| text_of(name).into_owned()).collect();
-    let column = |name: &'static str| {
-        header.iter().position(|other| other == name).ok_or(WeatherError::NoColumn(name))
-    };
-    let date = column("Date (MM/DD/YYYY)")?;
-    let time = column("Time (HH:MM)")?;
-    let values = [
-        (column("Dry-bulb (C)")?, Channel::DryBulb),
-        (column("Dew-point (C)")?, Channel::DewPoint),
-        (column("Pressure (mbar)")?, Channel::Pressure),
-    ];
-    let mut weather =
-        Weather { hours: Vec::new(), not_used: NotUsed::default(), is_typical: true, altitude };
-    let mut line = 2;
-    while next(&mut record)? {
-        line += 1;
-        weather.not_used.rows += 1;
-        let text = |place: usize| text_of(record.get(place).unwrap_or_default()).into_owned();
-        let Some(begins) = begin_of_hour(&text(date), &text(time)) else {
-            let reason = format!("\"{} {}\" is no date and time", text(date), text(time));
-            weather.not_used.add(line, reason);
-            continue;
-        };
-        let mut row = Row {
-            line,
-            time: begins,
-            values: [f64::NAN; Channel::ALL.len()],
-            recorded: [f64::NAN; super::MOST_RECORDED],
-        };
-        for (place, channel) in values {
-            // -9900 and the like stand for nothing.
-            if let Number::Value(number) = number_of(&text(place), b',')
-                && number > -900.0
-            {
-                row.values[channel as usize] = match channel {
-                    Channel::Pressure => 100.0 * number,
-                    _ => number + ZERO_CELSIUS,
-                };
-            }
+/// Readings as hygrometers and thermometers show them, not with the digits of a conversion.
+fn in_words(error: AirError) -> String {
+    match error {
+        AirError::OutOfRange { what, value, unit: "degC", least, most } => {
+            format!("{what} is {value:.1} degC: the formulas hold from {least} to {most} degC")
         }
-        match hour_of(&row, site_pressure) {
-            Ok(hour) => weather.hours.push(hour),
-            Err(reason) => weather.not_used.add(line, reason),
+        AirError::OutOfRange { what: "relative humidity", value, .. } => {
+            format!("relative humidity is {:.1} %: it lies between 0 and 100 %", 100.0 * value)
         }
+        AirError::OutOfRange { what: "pressure", value, least, most, .. } => format!(
+            "pressure is {:.1} kPa: the formulas hold from {:.0} to {:.0} kPa",
+            value / 1e3,
+            least / 1e3,
+            most / 1e3
+        ),
+        AirError::WetBulbAboveDryBulb { wet_bulb_celsius: wet, dry_bulb_celsius: dry } => {
+            format!("wet bulb {wet:.1} degC is above the dry bulb {dry:.1} degC")
+        }
+        AirError::DewPointAboveDryBulb { dew_point_celsius: dew, dry_bulb_celsius: dry } => {
+            format!("dew point {dew:.1} degC is above the dry bulb {dry:.1} degC")
+        }
+        other => other.to_string(),
     }
-    weather.hours.sort_by_key(|hour| hour.time);
-    Ok(weather)
-}
-
-/// The beginning of the hour that ends at a date and time of a TMY3 file, in the typical year.
-fn begin_of_hour(date: &str, time: &str) -> Option<DateTime> {
-    let date = Date::strptime("%m/%d/%Y", date).ok()?;
-    let hour: i8 = time.strip_suffix(":00")?.parse().ok()?;
-    let day = Date::new(TYPICAL_YEAR, date.month(), date.day()).ok()?;
-    (1..=24).contains(&hour).then(|| day.at(hour - 1, 0, 0, 0))
 }
 
 /// Hours that are missing between the first and the last, as runs: the first missing one and how many.
@@ -194,10 +234,8 @@ pub fn missing(hours: &[Hour]) -> Vec<(DateTime, u32)> {
     hours
         .windows(2)
         .filter_map(|pair| {
-            let (before, after) = (pair[0].time, pair[1].time);
-            let gap = after.duration_since(before).as_secs_f64() / 3_600.0;
-            let missing = (gap.round() as u32).saturating_sub(1);
-            let first = before.checked_add(SignedDuration::from_hours(1)).ok()?;
+            let first = pair[0].time.checked_add(SignedDuration::from_hours(1)).ok()?;
+            let missing = u32::try_from(pair[1].time.duration_since(first).as_hours()).ok()?;
             (missing > 0).then_some((first, missing))
         })
         .collect()
@@ -206,10 +244,8 @@ pub fn missing(hours: &[Hour]) -> Vec<(DateTime, u32)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::quantity::unit;
-    use crate::readings::Column;
-    use crate::site::description::DateOrder;
     use approx::assert_relative_eq;
+    use proptest::prelude::*;
 
     fn layout() -> Layout {
         let column = |name: &str, channel, unit| Column {
@@ -220,6 +256,9 @@ mod tests {
         };
         Layout {
             time: "time".into(),
+            time_of_day: None,
+            time_ends_hour: false,
+            typical_year: None,
             dates: DateOrder::DayFirst,
             columns: vec![
                 column("dry", Channel::DryBulb, &unit::CELSIUS),
@@ -240,7 +279,7 @@ mod tests {
         let reasons: Vec<&str> =
             weather.not_used.listed.iter().map(|refused| refused.reason.as_str()).collect();
         assert!(reasons[0].contains("wet bulb"), "{reasons:?}");
-        assert!(reasons[1].contains("no wet bulb"), "{reasons:?}");
+        assert_eq!(reasons[1], "wet: no number");
         assert!(reasons[2].contains("load"), "{reasons:?}");
         let gaps = missing(&weather.hours);
         assert_eq!((gaps.len(), gaps[0].1), (1, 5));
@@ -252,21 +291,91 @@ mod tests {
         let text = "999999,\"NOWHERE (INVENTED)\",XX,-5.0,36.1,-79.95,273\n\
                     Date (MM/DD/YYYY),Time (HH:MM),Dry-bulb (C),Dew-point (C),Pressure (mbar)\n\
                     01/01/1988,01:00,10.0,7.2,985\n01/01/1988,24:00,9.0,7.0,985\n\
-                    02/01/1999,01:00,8.0,-9900,985\n02/01/1999,02:00,8.0,6,-9900\n13/01/1999,02:00,8,6,985\n";
+                    02/01/1999,01:00,8.0,-9900,985\n02/01/1999,02:00,8.0,6,-9900\n13/01/1999,02:00,8,6,985\n\
+                    01/01/1975,01:00,9,6,985\n";
         let weather = read(text.as_bytes(), None, 101_325.0).unwrap();
         assert!(weather.is_typical);
         assert_eq!(weather.altitude, Some(273.0));
         let times: Vec<String> = weather.hours.iter().map(|hour| hour.time.to_string()).collect();
-        assert_eq!(times, ["2001-01-01T00:00:00", "2001-01-01T23:00:00", "2001-02-01T01:00:00"]);
+        assert_eq!(times, ["2001-01-01T00:00:00", "2001-01-01T23:00:00"]);
         assert_relative_eq!(weather.hours[0].air.pressure_pascal, 98_500.0);
-        let own = pressure_at_altitude_pascal(273.0).unwrap();
-        assert_relative_eq!(weather.hours[2].air.pressure_pascal, own);
-        assert_eq!(weather.not_used.listed.len(), 2, "{:?}", weather.not_used);
+        let listed: Vec<_> =
+            weather.not_used.listed.iter().map(|r| (r.line, r.reason.as_str())).collect();
+        assert_eq!(
+            listed,
+            [
+                (5, "Dew-point (C): no number"),
+                (6, "Pressure (mbar): no number"),
+                (7, "\"13/01/1999 02:00\" is no date and time"),
+                (8, "the time 2001-01-01T01:00:00 stands in line 3 already"),
+            ]
+        );
     }
 
     #[test]
     fn a_file_that_nobody_describes_is_refused() {
         let error = read("time,dry\n".as_bytes(), None, 101_325.0).unwrap_err();
         assert!(matches!(error, WeatherError::NotDescribed));
+    }
+
+    #[test]
+    fn rows_of_one_hour_are_its_mean() {
+        let text = "time,dry,wet,load\n2026-01-01 00:00,10,8,50\n2026-01-01 00:30,12,8,70\n\
+                    2026-01-01 01:00,14,9,80\n";
+        let weather = read(text.as_bytes(), Some(&layout()), 98e3).unwrap();
+        assert_eq!(weather.hours.len(), 2);
+        assert_relative_eq!(weather.hours[0].air.dry_bulb_celsius, 11.0);
+        assert_relative_eq!(weather.hours[0].load.unwrap(), 0.6, max_relative = 1e-12);
+        assert_relative_eq!(weather.hours[1].air.dry_bulb_celsius, 14.0);
+        // Named by their ends, the same rows are three hours' parts.
+        let ends = Layout { time_ends_hour: true, ..layout() };
+        let weather = read(text.as_bytes(), Some(&ends), 98e3).unwrap();
+        assert_eq!(weather.hours[0].time.to_string(), "2025-12-31T23:00:00");
+        assert_relative_eq!(weather.hours[1].air.dry_bulb_celsius, 13.0);
+    }
+
+    #[test]
+    fn the_time_of_day_may_stand_apart() {
+        let text = "day,time,dry,wet,load\n31.12.2026,23:00,4,2,50\n31.12.2026,24:00,5,2,50\n\
+                    01.01.2027,1,6,2,50\n";
+        let layout = Layout {
+            time: "day".into(),
+            time_of_day: Some("time".into()),
+            time_ends_hour: true,
+            ..layout()
+        };
+        let weather = read(text.as_bytes(), Some(&layout), 98e3).unwrap();
+        assert!(weather.not_used.is_empty(), "{:?}", weather.not_used);
+        let times: Vec<String> = weather.hours.iter().map(|hour| hour.time.to_string()).collect();
+        assert_eq!(times, ["2026-12-31T22:00:00", "2026-12-31T23:00:00", "2027-01-01T00:00:00"]);
+    }
+
+    proptest! {
+        /// Bytes of any kind end in hours or in an error.
+        #[test]
+        fn any_bytes_end_well(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
+            let _ = read(bytes.as_slice(), Some(&layout()), 98e3);
+            let as_tmy3 = [b"1,2,3\nDate (MM/DD/YYYY),".as_slice(), &bytes].concat();
+            let _ = read(as_tmy3.as_slice(), None, 98e3);
+        }
+
+        /// What looks like weather gives hours in order, each once, none of them without air.
+        #[test]
+        fn rows_of_any_kind_give_hours_in_order(
+            rows in proptest::collection::vec(
+                (1..29u8, 0..26u8, 0..60u8, -60.0..90.0f64, -60.0..90.0f64, -0.5..3.0f64),
+                0..60,
+            ),
+        ) {
+            let mut text = String::from("time,dry,wet,load\n");
+            for (day, hour, minute, dry, wet, load) in &rows {
+                let percent = 100.0 * load;
+                text += &format!("2026-03-{day:02} {hour:02}:{minute:02},{dry:.1},{wet:.1},{percent}\n");
+            }
+            let weather = read(text.as_bytes(), Some(&layout()), 98e3).unwrap();
+            prop_assert!(weather.hours.windows(2).all(|pair| pair[0].time < pair[1].time));
+            prop_assert!(weather.hours.iter().all(|hour| hour.air.wet_bulb_celsius().is_ok()));
+            prop_assert!(weather.hours.len() + weather.not_used.listed.len() <= rows.len());
+        }
     }
 }

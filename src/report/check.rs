@@ -1,6 +1,7 @@
 //! A checked log, as people and programs read it.
 
-use super::text::{Style, ascii, heading, page_head, paragraph, write_line};
+use super::marks::end_of_head;
+use super::text::{Style, heading, page_head, paragraph, write_line};
 use crate::check::cusum::run_length;
 use crate::check::detection::Detection;
 use crate::check::reconcile::{Reading, Variable};
@@ -74,7 +75,7 @@ pub fn text(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
     }
     heading(&mut text, "ASSUMED", style.bold);
     page.assumed(&mut text);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 impl Page<'_> {
@@ -359,34 +360,38 @@ impl Page<'_> {
     fn periods(&self, text: &mut String) {
         let sheet = self.sheet;
         let width = if self.log.every.hours() < 24.0 { 17 } else { 11 };
-        let mut line = |cells: [&str; 8]| {
+        let line = |text: &mut String, cells: [&str; 8]| {
             let [date, makeup, expected, difference, blowdown, cycles, loss, verdict] = cells;
             write_line(
                 text,
                 &format!(
-                    "{date:<width$}{makeup:>8}{expected:>15}{difference:>9}{blowdown:>9}{cycles:>7}\
-                     {loss:>9} {verdict}"
+                    "{date:<width$}\u{1f}{makeup:>8}\u{1f}{expected:>15}\u{1f}{difference:>9}\u{1f}{blowdown:>9}\u{1f}\
+                     {cycles:>7}\u{1f}{loss:>9} \u{1f}{verdict}"
                 ),
             );
         };
-        line(["", "makeup", "expected", "differs", "blow-", "cycles", "loss by", ""]);
-        line(["", self.day.1, "", "by", "down", "", "solids", ""]);
+        line(text, ["", "makeup", "expected", "differs", "blow-", "cycles", "loss by", ""]);
+        line(text, ["", self.day.1, "", "by", "down", "", "solids", ""]);
+        end_of_head(text);
         let skipped = sheet.periods.len().saturating_sub(MOST_PERIODS);
         for period in &sheet.periods[skipped..] {
-            line([
-                &self.time(period.start),
-                &self.flow(period.readings.makeup.value),
-                &format!(
-                    "{} ± {}",
-                    self.flow(period.expected.value),
-                    significant(2.0 * period.expected.uncertainty / self.day.0, 2)
-                ),
-                &self.flow(period.difference()),
-                &self.flow(period.readings.blowdown.value),
-                &with_decimals(period.cycles, 2),
-                &self.flow(period.solids.reads),
-                &verdict(period, self.log.every),
-            ]);
+            line(
+                text,
+                [
+                    &self.time(period.start),
+                    &self.flow(period.readings.makeup.value),
+                    &format!(
+                        "{} ± {}",
+                        self.flow(period.expected.value),
+                        significant(2.0 * period.expected.uncertainty / self.day.0, 2)
+                    ),
+                    &self.flow(period.difference()),
+                    &self.flow(period.readings.blowdown.value),
+                    &with_decimals(period.cycles, 2),
+                    &self.flow(period.solids.reads),
+                    &verdict(period, self.log.every),
+                ],
+            );
         }
         text.push('\n');
         paragraph(
@@ -492,7 +497,7 @@ impl Page<'_> {
         ] {
             if let Some(value) = self.sheet.reconciled.get(variable) {
                 let shown = self.with_uncertainty(value.value, value.uncertainty);
-                write_line(text, &format!("{name:<24}{shown:>16} {}", self.day.1));
+                write_line(text, &format!("{name:<24}\u{1f}{shown:>16} {}", self.day.1));
             }
         }
         let words = format!(

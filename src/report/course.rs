@@ -1,11 +1,11 @@
 //! The course of the water in time, as people and programs read it.
 
-use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
+use super::marks::end_of_head;
+use super::text::{Style, equation, heading, page_head, paragraph, write_line};
 use crate::model::CourseSheet;
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::transient::Blowdown;
 use serde::Serialize;
-use std::fmt::Write as _;
 
 /// The course as text of 80 columns. `source` names the file, `substance` what is dosed.
 pub fn text(sheet: &CourseSheet, source: &str, substance: &str, style: Style) -> String {
@@ -42,23 +42,29 @@ pub fn text(sheet: &CourseSheet, source: &str, substance: &str, style: Style) ->
     let with_substance =
         |words: &str| if sheet.has_substance { words.to_string() } else { String::new() };
     let name: String = substance.chars().take(16).collect();
-    let mut line = |cells: [&str; 5]| {
+    let line = |text: &mut String, cells: [&str; 5]| {
         let [hour, cycles, blowdown, makeup, substance] = cells;
         write_line(
-            &mut text,
-            &format!("{hour:>8}{cycles:>10}{blowdown:>12}{makeup:>12}{substance:>18}"),
+            text,
+            &format!(
+                "{hour:>8}\u{1f}{cycles:>10}\u{1f}{blowdown:>12}\u{1f}{makeup:>12}\u{1f}{substance:>18}"
+            ),
         );
     };
-    line(["hour", "cycles", "blowdown", "makeup", &with_substance(&name)]);
-    line(["", "", flow_unit.symbol, flow_unit.symbol, &with_substance("mg/L")]);
+    line(&mut text, ["hour", "cycles", "blowdown", "makeup", &with_substance(&name)]);
+    line(&mut text, ["", "", flow_unit.symbol, flow_unit.symbol, &with_substance("mg/L")]);
+    end_of_head(&mut text);
     for row in &sheet.rows {
-        line([
-            &with_decimals(row.hour, 1),
-            &with_decimals(row.cycles, 2),
-            &flow(row.blowdown),
-            &flow(row.makeup),
-            &with_substance(&significant(row.substance, 3)),
-        ]);
+        line(
+            &mut text,
+            [
+                &with_decimals(row.hour, 1),
+                &with_decimals(row.cycles, 2),
+                &flow(row.blowdown),
+                &flow(row.makeup),
+                &with_substance(&significant(row.substance, 3)),
+            ],
+        );
     }
     heading(&mut text, "STRETCHES OF CONSTANT FLOW", style.bold);
     for stretch in sheet.stretches.iter().take(MOST_STRETCHES) {
@@ -90,7 +96,8 @@ pub fn text(sheet: &CourseSheet, source: &str, substance: &str, style: Style) ->
         paragraph(&mut text, "", &words);
     }
     if sheet.stretches.len() > MOST_STRETCHES {
-        let _ = writeln!(text, "... and {} more", sheet.stretches.len() - MOST_STRETCHES);
+        let words = format!("... and {} more", sheet.stretches.len() - MOST_STRETCHES);
+        paragraph(&mut text, "", &words);
     }
     if let Some(settled) = sheet.settled {
         paragraph(
@@ -101,7 +108,7 @@ pub fn text(sheet: &CourseSheet, source: &str, substance: &str, style: Style) ->
     }
     text.push('\n');
     paragraph(&mut text, "", CAUTION);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// Each stretch's exponential with its numbers.
@@ -144,7 +151,7 @@ pub fn working(sheet: &CourseSheet, style: Style) -> String {
         };
         equation(&mut text, &lines, SOURCE);
     }
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 const MOST_STRETCHES: usize = 12;

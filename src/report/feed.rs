@@ -1,6 +1,7 @@
 //! What is fed, as people and programs read it.
 
-use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
+use super::marks::end_of_head;
+use super::text::{Style, equation, heading, page_head, paragraph, write_line};
 use crate::model::{FeedLine, FeedSheet};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
@@ -104,7 +105,7 @@ pub fn text(sheet: &FeedSheet, source: &str, style: Style) -> String {
     }
     text.push('\n');
     paragraph(&mut text, "", CAUTION);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// m3/h.
@@ -113,31 +114,43 @@ fn makeup(sheet: &FeedSheet) -> f64 {
 }
 
 fn table(text: &mut String, sheet: &FeedSheet, units: &Units) {
-    let mut line = |cells: [&str; 6]| {
+    let line = |text: &mut String, cells: [&str; 6]| {
         let [name, kind, day, volume, pump, year] = cells;
         let name: String = name.chars().take(20).collect();
-        write_line(text, &format!("{name:<21}{kind:<10}{day:>11}{volume:>13}{pump:>13}{year:>12}"));
+        write_line(
+            text,
+            &format!(
+                "{name:<21}\u{1f}{kind:<10}\u{1f}{day:>11}\u{1f}{volume:>13}\u{1f}{pump:>13}\u{1f}{year:>12}"
+            ),
+        );
     };
     let (mass, liquid) = (units.mass.0, units.liquid.0);
-    line([
-        "",
-        "",
-        &format!("{mass}/day"),
-        &format!("{liquid}/day"),
-        &format!("{liquid}/h"),
-        &format!("{mass}/year"),
-    ]);
+    line(
+        text,
+        [
+            "",
+            "",
+            &format!("{mass}/day"),
+            &format!("{liquid}/day"),
+            &format!("{liquid}/h"),
+            &format!("{mass}/year"),
+        ],
+    );
+    end_of_head(text);
     for feed in &sheet.lines {
         let volume = feed.product_litre_per_day;
         let pumped = volume.filter(|_| feed.slug.is_none());
-        line([
-            &feed.name,
-            kind_name(feed.kind),
-            &units.mass(feed.product_kg_per_day),
-            &volume.map_or("-".into(), |litre| units.liquid(litre)),
-            &pumped.map_or("-".into(), |litre| units.liquid(litre / 24.0)),
-            &units.mass(feed.product_kg_per_year),
-        ]);
+        line(
+            text,
+            [
+                &feed.name,
+                kind_name(feed.kind),
+                &units.mass(feed.product_kg_per_day),
+                &volume.map_or("-".into(), |litre| units.liquid(litre)),
+                &pumped.map_or("-".into(), |litre| units.liquid(litre / 24.0)),
+                &units.mass(feed.product_kg_per_year),
+            ],
+        );
     }
 }
 
@@ -303,7 +316,7 @@ pub fn working(sheet: &FeedSheet, style: Style) -> String {
         ];
         equation(&mut text, &lines, crate::feed::SOURCE);
     }
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// The feed for programs.

@@ -1,6 +1,7 @@
 //! The level of the basin, as people and programs read it.
 
-use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
+use super::marks::end_of_head;
+use super::text::{Style, equation, heading, page_head, paragraph, write_line};
 use super::warnings::{NoticeOut, noticed, notices_out};
 use crate::basin::course::Course;
 use crate::basin::outflow::{Overflow, SOURCE, weir};
@@ -67,7 +68,7 @@ pub fn text(sheet: &LevelSheet, source: &str, style: Style) -> String {
     text.push('\n');
     paragraph(&mut text, "", &format!("Discharge: {}.", crate::basin::outflow::SOURCE));
     paragraph(&mut text, "", CAUTION);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// The equations with their numbers.
@@ -134,7 +135,7 @@ pub fn working(sheet: &LevelSheet, style: Style) -> String {
         "balances of water and solids, well mixed; integrated by Dormand and Prince (1980) to 1e-9, \
          events found within the step",
     );
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 impl Page<'_> {
@@ -325,20 +326,27 @@ impl Page<'_> {
     }
 
     fn table(&self, text: &mut String, course: &Course) {
-        let mut line = |cells: [&str; 4]| {
+        let line = |text: &mut String, cells: [&str; 4]| {
             let [time, level, cycles, overflow] = cells;
-            write_line(text, &format!("{time:>10}{level:>12}{cycles:>12}{overflow:>16}"));
+            write_line(
+                text,
+                &format!("{time:>10}\u{1f}{level:>12}\u{1f}{cycles:>12}\u{1f}{overflow:>16}"),
+            );
         };
-        line(["after", "level", "cycles", "overflow"]);
-        line(["", self.length.symbol, "", self.flow.symbol]);
+        line(text, ["after", "level", "cycles", "overflow"]);
+        line(text, ["", self.length.symbol, "", self.flow.symbol]);
+        end_of_head(text);
         for hours in [0.0, 0.25, 1.0, 6.0, 24.0, 72.0, 168.0] {
             let Some(sample) = sample_at(course, hours) else { continue };
-            line([
-                &time(hours),
-                &with_decimals(self.length.of_si(sample.0), 3),
-                &with_decimals(sample.1, 2),
-                &significant(self.flow.of_si(unit::CUBIC_METRE_PER_HOUR.to_si(sample.2)), 3),
-            ]);
+            line(
+                text,
+                [
+                    &time(hours),
+                    &with_decimals(self.length.of_si(sample.0), 3),
+                    &with_decimals(sample.1, 2),
+                    &significant(self.flow.of_si(unit::CUBIC_METRE_PER_HOUR.to_si(sample.2)), 3),
+                ],
+            );
         }
     }
 

@@ -7,10 +7,13 @@
 pub mod check;
 pub mod course;
 pub mod feed;
+#[cfg(feature = "picture")]
+pub mod html;
 pub mod json;
 pub mod level;
+pub(crate) mod marks;
 pub mod money;
-mod rounding;
+pub(crate) mod rounding;
 pub mod solve;
 pub mod target;
 pub mod text;

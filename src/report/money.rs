@@ -1,5 +1,6 @@
 //! The money on a balance sheet, as people and programs read it.
 
+use super::marks::end_of_head;
 use super::text::{heading, paragraph, write_line};
 use crate::cost::{Outflow, StreamPrice};
 use crate::model::Money;
@@ -28,27 +29,33 @@ pub(super) fn write(text: &mut String, money: &Money, currency: &str, bold: bool
 }
 
 fn table(text: &mut String, money: &Money) {
-    let mut line = |name: &str, cells: [String; 4]| {
+    let line = |text: &mut String, name: &str, cells: [String; 4]| {
         let [water, sewer, energy, total] = cells;
-        write_line(text, &format!("{name:<26}{water:>13}{sewer:>13}{energy:>13}{total:>15}"));
+        write_line(
+            text,
+            &format!(
+                "{name:<26}\u{1f}{water:>13}\u{1f}{sewer:>13}\u{1f}{energy:>13}\u{1f}{total:>15}"
+            ),
+        );
     };
-    line("", ["water", "sewer", "energy", "total"].map(str::to_owned));
+    line(text, "", ["water", "sewer", "energy", "total"].map(str::to_owned));
+    end_of_head(text);
     let cells =
         |price: &StreamPrice| [price.water, price.sewer, price.energy, price.total()].map(amount);
     for stream in &money.streams {
-        line(stream.stream.name(), cells(&stream.yearly));
+        line(text, stream.stream.name(), cells(&stream.yearly));
     }
     let none = String::new;
     for (name, cost) in &money.chemicals {
         let name: String = name.chars().take(25).collect();
-        line(&name, [none(), none(), none(), amount(*cost)]);
+        line(text, &name, [none(), none(), none(), amount(*cost)]);
     }
     let sum = |part: fn(&StreamPrice) -> f64| {
         amount(money.streams.iter().map(|stream| part(&stream.yearly)).sum::<f64>())
     };
     let [water, sewer, energy] =
         [sum(|price| price.water), sum(|price| price.sewer), sum(|price| price.energy)];
-    line("total", [water, sewer, energy, amount(money.total)]);
+    line(text, "total", [water, sewer, energy, amount(money.total)]);
     if let Some(why) = &money.chemicals_missing {
         paragraph(text, "", &format!("WARNING: chemicals are not counted: {why}."));
     }
@@ -121,9 +128,10 @@ fn added_cycles(text: &mut String, money: &Money) {
     text.push('\n');
     let columns = |cells: [&str; 4]| {
         let [cycles, saving, makeup, half] = cells;
-        format!("{cycles:<18}{saving:>12}{makeup:>16}{half:>22}")
+        format!("{cycles:<18}\u{1f}{saving:>12}\u{1f}{makeup:>16}\u{1f}{half:>22}")
     };
     write_line(text, &columns(["one more cycle", "saves", "of makeup", "half renewed in"]));
+    end_of_head(text);
     for added in &money.added_cycles {
         let cycles = format!("{} to {}", with_decimals(added.from, 2), with_decimals(added.to, 2));
         let makeup = format!("{} %", with_decimals(100.0 * added.makeup_saved, 1));

@@ -4,7 +4,7 @@ use crate::quantity::with_decimals;
 
 /// How many significant digits a total deserves: four, or as many as leave two digits of its
 /// expanded uncertainty.
-pub(super) fn digits_of(total: f64, expanded_uncertainty: Option<f64>) -> i32 {
+pub(crate) fn digits_of(total: f64, expanded_uncertainty: Option<f64>) -> i32 {
     const MOST: i32 = 4;
     let magnitude = |number: f64| number.abs().log10().floor() as i32;
     match expanded_uncertainty {
@@ -16,7 +16,7 @@ pub(super) fn digits_of(total: f64, expanded_uncertainty: Option<f64>) -> i32 {
 }
 
 /// A column of parts and their total, rounded alike.
-pub(super) struct Column {
+pub(crate) struct Column {
     /// The parts as shown.
     pub parts: Vec<String>,
     /// The total as shown.
@@ -28,7 +28,7 @@ pub(super) struct Column {
 /// Rounds parts and their total to `digits` significant digits of the total. What rounding leaves
 /// over goes to the largest part, where it changes least. A part that rounds to nothing shows as
 /// smaller than the last digit.
-pub(super) fn column(parts: &[f64], digits: i32) -> Column {
+pub(crate) fn column(parts: &[f64], digits: i32) -> Column {
     let total: f64 = parts.iter().sum();
     let magnitude = if total > 0.0 { total.log10().floor() as i32 } else { 0 };
     let decimals = (digits - 1 - magnitude).min(6);

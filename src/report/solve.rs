@@ -1,6 +1,6 @@
 //! An input that gives a stated result, as people and programs read it.
 
-use super::text::{Style, ascii, paragraph};
+use super::text::{Style, paragraph};
 use crate::quantity::unit::Unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::site::Value;
@@ -64,7 +64,7 @@ pub fn text(slot: &Value, question: &Question, answer: &Answer, style: Style) ->
              100:2008, eq. 10).",
         );
     }
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 fn shown(unit: &Unit, si: f64) -> String {

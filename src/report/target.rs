@@ -1,6 +1,7 @@
 //! The blowdown target as people and programs read it.
 
-use super::text::{Style, ascii, equation, heading, page_head, paragraph, write_line};
+use super::marks::end_of_head;
+use super::text::{Style, equation, heading, page_head, paragraph, write_line};
 use super::warnings::{NoticeOut, noticed, notices_out};
 use crate::blowdown::limit::{Bound, Limit, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
@@ -47,10 +48,10 @@ pub fn text(
     page.basis(&mut text, assumed);
     text.push('\n');
     paragraph(&mut text, "", CAUTION);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
-fn cycles(number: f64) -> String {
+pub(crate) fn cycles(number: f64) -> String {
     if number < 10.0 { with_decimals(number, 2) } else { significant(number, 3) }
 }
 
@@ -229,6 +230,7 @@ impl Page<'_> {
         self.heading(text, "LIMITS, THE TIGHTEST FIRST");
         line(text, ["", "allowed", "at 1 cycle", "binds at", ""]);
         line(text, ["", "", "", "cycles", "set by"]);
+        end_of_head(text);
         for binding in &self.sheet.bindings {
             let limit = &binding.limit;
             let bound = if limit.bound == Bound::Most { "<=" } else { ">=" };
@@ -288,6 +290,7 @@ impl Page<'_> {
         let head: Vec<String> =
             waters.iter().map(|water| format!("{} cycles", cycles(water.cycles))).collect();
         water_line(text, "", &head);
+        end_of_head(text);
         let constituents = [
             Constituent::Calcium,
             Constituent::Magnesium,
@@ -319,8 +322,8 @@ impl Page<'_> {
         text.push('\n');
         let basin = self.temperature(self.sheet.basin_celsius);
         let surface = self.temperature(self.sheet.surface_celsius);
-        let _ =
-            writeln!(text, "Saturation index in the basin at {basin} / on a surface of {surface}");
+        let words = format!("Saturation index in the basin at {basin} / on a surface of {surface}");
+        paragraph(text, "", &words);
         for mineral in Mineral::ALL {
             let shown: Option<Vec<String>> = waters
                 .iter()
@@ -336,9 +339,10 @@ impl Page<'_> {
             }
         }
         text.push('\n');
-        let _ = writeln!(
+        paragraph(
             text,
-            "Indices of the trade in the basin, beside the saturation index of calcite"
+            "",
+            "Indices of the trade in the basin, beside the saturation index of calcite",
         );
         for measure in [
             Measure::Langelier,
@@ -484,6 +488,7 @@ impl Page<'_> {
         let Some(real) = &self.sheet.real else { return };
         self.heading(text, "REAL CYCLES, FROM THE ANALYSES");
         line(text, ["", "makeup", "tower", "cycles", ""]);
+        end_of_head(text);
         for ion in &real.ions {
             let verdict = match ion.verdict {
                 Verdict::Tracer => "the tracer",
@@ -667,7 +672,7 @@ fn with_unit(measure: Measure) -> String {
 }
 
 /// A value with as many digits as the measure deserves.
-fn measured_plain(measure: Measure, value: f64) -> String {
+pub(crate) fn measured_plain(measure: Measure, value: f64) -> String {
     match measure {
         Measure::Ph
         | Measure::SaturationIndex(_)
@@ -680,7 +685,7 @@ fn measured_plain(measure: Measure, value: f64) -> String {
     }
 }
 
-fn measured(measure: Measure, value: f64) -> String {
+pub(crate) fn measured(measure: Measure, value: f64) -> String {
     let unit = measure.unit();
     let number = measured_plain(measure, value);
     match measure {
@@ -694,7 +699,10 @@ fn line(text: &mut String, cells: [&str; 5]) {
     let [name, allowed, at_one, cycles, of] = cells;
     let fits = |words: &str, width: usize| words.chars().take(width).collect::<String>();
     let name = fits(name, 30);
-    let line = format!("{name:<30}{allowed:>10}{at_one:>11}{cycles:>11}  {}", fits(of, 26));
+    let line = format!(
+        "{name:<30}\u{1f}{allowed:>10}\u{1f}{at_one:>11}\u{1f}{cycles:>11}  \u{1f}{}",
+        fits(of, 26)
+    );
     write_line(text, &line);
 }
 
@@ -702,7 +710,7 @@ fn water_line(text: &mut String, name: &str, values: &[String]) {
     let name: String = name.chars().take(38).collect();
     let mut line = format!("{name:<38}");
     for value in values {
-        let _ = write!(line, "{value:>14}");
+        let _ = write!(line, "\u{1f}{value:>14}");
     }
     write_line(text, &line);
 }
@@ -782,14 +790,14 @@ pub fn working(sheet: &TargetSheet, style: Style) -> String {
     );
     let [basin, surface] = sheet.tower.constants();
     let (a, b) = basin.debye_hueckel();
-    let _ = writeln!(
-        text,
+    let words = format!(
         "log10 of the constants at {} and {} degC; A {}, B {} in the basin",
         significant(basin.celsius(), 3),
         significant(surface.celsius(), 3),
         with_decimals(a, 4),
         with_decimals(b, 4)
     );
+    paragraph(&mut text, "", &words);
     let mut columns: Vec<String> = basin
         .formation()
         .zip(surface.formation())
@@ -799,13 +807,13 @@ pub fn working(sheet: &TargetSheet, style: Style) -> String {
             let name = format!("{} (s)", mineral.key());
             (name, basin.dissolution(mineral), surface.dissolution(mineral))
         }))
-        .map(|(name, cold, hot)| format!("  {name:<26}{cold:>11.3}{hot:>11.3}"))
+        .map(|(name, cold, hot)| format!("  {name:<26}\u{1f}{cold:>11.3}\u{1f}{hot:>11.3}"))
         .collect();
     for line in columns.drain(..) {
         write_line(&mut text, &line);
     }
     paragraph(&mut text, "    ", crate::chemistry::SOURCE);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// A target for programs: fixed keys, SI units, full precision.

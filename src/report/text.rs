@@ -1,6 +1,7 @@
 //! The sheet as people read it, at 80 columns. Headings are written in bold; a caller that shows
 //! the text elsewhere than on a terminal strips the escape codes.
 
+use super::marks::{HEADING, PARAGRAPH, end_of_head};
 use super::rounding::{column, digits_of};
 use super::{Row, rows};
 use crate::model::{BalanceSheet, LeakReadings, MethodName, Raised, Stream};
@@ -13,7 +14,7 @@ use std::fmt::Write as _;
 /// Width of a page.
 const WIDTH: usize = 80;
 /// Coverage factor of the `±` that people see: about 95 % (JCGM 100:2008, 6.3.3).
-const COVERAGE: f64 = 2.0;
+pub(crate) const COVERAGE: f64 = 2.0;
 
 /// How the text is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -24,6 +25,9 @@ pub struct Style {
     pub ascii: bool,
     /// Whether headings are bold.
     pub bold: bool,
+    /// Whether control characters mark headings, paragraphs and cells, as [`html`](super::html) reads
+    /// them.
+    pub marked: bool,
 }
 
 /// A sheet with all its numbers, warnings and assumptions. `source` names the file.
@@ -43,7 +47,7 @@ pub fn sheet(sheet: &BalanceSheet, source: &str, style: Style) -> String {
     page.assumptions(&mut text, sheet);
     page.uncertainty(&mut text, sheet);
     page.caution(&mut text);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// One line a site and their sum.
@@ -54,10 +58,11 @@ pub fn summary(sheets: &[(&str, &BalanceSheet)], style: Style) -> String {
     let unit = page.units.flow.symbol;
     let _ = writeln!(
         text,
-        "  {:<26}{:>13}{:>13}{:>13}{:>8}",
+        "  {:<26}\u{1f}{:>13}\u{1f}{:>13}\u{1f}{:>13}\u{1f}{:>8}",
         "", "makeup", "evaporation", "blowdown", "cycles"
     );
-    let _ = writeln!(text, "  {:<26}{unit:>13}{unit:>13}{unit:>13}", "");
+    let _ = writeln!(text, "  {:<26}\u{1f}{unit:>13}\u{1f}{unit:>13}\u{1f}{unit:>13}", "");
+    end_of_head(&mut text);
     let mut sums = [0.0; 3];
     for (source, sheet) in sheets {
         let flows = [&sheet.makeup, &sheet.out[0], sheet.blowdown()].map(|s| s.reference_m3_per_h);
@@ -69,7 +74,7 @@ pub fn summary(sheets: &[(&str, &BalanceSheet)], style: Style) -> String {
         page.summary_line(&mut text, name, flows, &cycles);
     }
     page.summary_line(&mut text, "total", sums, "");
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// The units of a page.
@@ -172,7 +177,10 @@ impl Page {
         let unit = self.units.flow.symbol;
         self.heading(
             text,
-            &format!("{:<16}{unit:>9}{:<11}    {:<16}{unit:>9}", "WATER IN", "", "WATER OUT"),
+            &format!(
+                "{:<16}\u{1f}{unit:>9}\u{1f}{:<11}    \u{1f}{:<16}\u{1f}{unit:>9}",
+                "WATER IN", "", "WATER OUT"
+            ),
         );
         for (line, (name, flow, spread)) in right.iter().enumerate() {
             let empty = (String::new(), String::new(), String::new());
@@ -180,19 +188,19 @@ impl Page {
             write_line(
                 text,
                 &format!(
-                    "{:<16}{in_flow:>9} {in_spread:<10}    {name:<16}{flow:>9} {spread}",
+                    "{:<16}\u{1f}{in_flow:>9} \u{1f}{in_spread:<10}    \u{1f}{name:<16}\u{1f}{flow:>9} \u{1f}{spread}",
                     clipped(in_name, 16)
                 ),
             );
         }
         let rule = "-".repeat(25);
-        let _ = writeln!(text, "{rule:<40}{rule}");
+        let _ = writeln!(text, "{rule:<40}\u{1f}{rule}");
         let total = &column.total;
         let of_total = spread(&sheet.makeup);
         write_line(
             text,
             &format!(
-                "{:<16}{total:>9} {of_total:<10}    {:<16}{total:>9}",
+                "{:<16}\u{1f}{total:>9} \u{1f}{of_total:<10}    \u{1f}{:<16}\u{1f}{total:>9}",
                 "total in", "total out"
             ),
         );
@@ -281,13 +289,14 @@ impl Page {
         let solids = |part: Option<f64>| part.map_or("-".to_string(), percent);
         let _ = writeln!(
             text,
-            "{:<14}{day_name:>13}{year_name:>18}{:>13}{:>10}{:>10}",
+            "{:<14}\u{1f}{day_name:>13}\u{1f}{year_name:>18}\u{1f}{:>13}\u{1f}{:>10}\u{1f}{:>10}",
             "", "% of circ.", "% makeup", "% solids"
         );
+        end_of_head(text);
         let mut line = |name: &str, day: &str, year: &str, stream: &Stream| {
             let _ = writeln!(
                 text,
-                "{name:<14}{day:>13}{year:>18}{:>13}{:>10}{:>10}",
+                "{name:<14}\u{1f}{day:>13}\u{1f}{year:>18}\u{1f}{:>13}\u{1f}{:>10}\u{1f}{:>10}",
                 percent(stream.of_circulation),
                 percent(stream.of_makeup),
                 solids(stream.of_solids)
@@ -316,11 +325,16 @@ impl Page {
     fn methods(&self, text: &mut String, sheet: &BalanceSheet) {
         self.heading(text, "EVAPORATION BY METHOD");
         let unit = self.units.flow.symbol;
-        let _ = writeln!(text, "  {:<18}{:<31}{unit:>9}{:>9}{:>9}", "", "", "% circ.", "KaV/L");
+        let _ = writeln!(
+            text,
+            "  {:<18}\u{1f}{:<31}\u{1f}{unit:>9}\u{1f}{:>9}\u{1f}{:>9}",
+            "", "", "% circ.", "KaV/L"
+        );
+        end_of_head(text);
         let circulation = sheet.state().circulation_kg_per_s;
         for method in &sheet.methods {
             let mark = if method.name == sheet.used { '>' } else { ' ' };
-            let lead = format!("{mark} {:<18}{:<31}", method.name.key(), method.name.title());
+            let lead = format!("{mark} {:<18}\u{1f}{:<31}", method.name.key(), method.name.title());
             match &method.evaporation_kg_per_s {
                 Ok(kg_per_s) => {
                     let number =
@@ -328,7 +342,7 @@ impl Page {
                     write_line(
                         text,
                         &format!(
-                            "{lead}{:>9}{:>9}{number:>9}",
+                            "{lead}\u{1f}{:>9}\u{1f}{:>9}\u{1f}{number:>9}",
                             significant(self.flow(super::m3_per_h(*kg_per_s)), 4),
                             significant(100.0 * kg_per_s / circulation, 3),
                         ),
@@ -351,10 +365,15 @@ impl Page {
         let unit = self.units.flow.symbol;
         let _ = writeln!(
             text,
-            "{:<18}{:<13}{:>10}{:>8}{:>13}{:>9}{:>9}",
+            "{:<18}\u{1f}{:<13}\u{1f}{:>10}\u{1f}{:>8}\u{1f}{:>13}\u{1f}{:>9}\u{1f}{:>9}",
             "", "", "water", "L/G", "evaporation", "drift", "KaV/L"
         );
-        let _ = writeln!(text, "{:<18}{:<13}{unit:>10}{:>8}{unit:>13}{unit:>9}", "", "", "");
+        let _ = writeln!(
+            text,
+            "{:<18}\u{1f}{:<13}\u{1f}{unit:>10}\u{1f}{:>8}\u{1f}{unit:>13}\u{1f}{unit:>9}",
+            "", "", ""
+        );
+        end_of_head(text);
         for cell in &sheet.cells {
             let arrangement = match cell.arrangement {
                 crate::tower::Arrangement::Counterflow => "counterflow",
@@ -368,7 +387,7 @@ impl Page {
             write_line(
                 text,
                 &format!(
-                    "{:<18}{arrangement:<13}{:>10}{:>8}{:>13}{:>9}{:>9}",
+                    "{:<18}\u{1f}{arrangement:<13}\u{1f}{:>10}\u{1f}{:>8}\u{1f}{:>13}\u{1f}{:>9}\u{1f}{:>9}",
                     clipped(&cell.name, 17),
                     flow(cell.state.water_kg_per_s, 4),
                     cell.state.water_to_air.map_or("-".into(), |ratio| significant(ratio, 3)),
@@ -379,7 +398,7 @@ impl Page {
             );
         }
         if !out.is_empty() {
-            let _ = writeln!(text, "out of service: {}", out.join(", "));
+            paragraph(text, "", &format!("out of service: {}", out.join(", ")));
         }
     }
 
@@ -394,7 +413,7 @@ impl Page {
             self.heading(text, title);
             for row in rows {
                 let shown = shown_at(row.quantity(), row.si, self.style.units, 4);
-                write_line(text, &format!("{:<34}{shown:>18}", row.label));
+                write_line(text, &format!("{:<34}\u{1f}{shown:>18}", row.label));
             }
         }
         let has_heat = sheet.exchange().is_some();
@@ -552,7 +571,7 @@ impl Page {
         write_line(
             text,
             &format!(
-                "  {:<26}{makeup:>13}{evaporation:>13}{blowdown:>13}{cycles:>8}",
+                "  {:<26}\u{1f}{makeup:>13}\u{1f}{evaporation:>13}\u{1f}{blowdown:>13}\u{1f}{cycles:>8}",
                 clipped(name, 25)
             ),
         );
@@ -682,7 +701,7 @@ pub(super) fn page_head(text: &mut String, (name, source): (&str, &str), what: &
 /// A heading after an empty line.
 pub(super) fn heading(text: &mut String, title: &str, bold: bool) {
     let title = if bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
-    let _ = writeln!(text, "\n{title}");
+    let _ = writeln!(text, "\n{HEADING}{title}");
 }
 
 /// A line without blanks at its end.
@@ -695,6 +714,7 @@ pub(super) fn paragraph(text: &mut String, indent: &str, words: &str) {
     const TOGETHER: &str = "\u{a0}";
     let words = words.replace(" %", &format!("{TOGETHER}%"));
     let write_line = |text: &mut String, line: &str| write_line(text, &line.replace(TOGETHER, " "));
+    text.push(PARAGRAPH);
     let mut line = indent.to_string();
     for word in words.split([' ', '\n']).filter(|word| !word.is_empty()) {
         let is_empty = line.len() == indent.len();

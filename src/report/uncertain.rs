@@ -1,6 +1,7 @@
 //! How sure results are, as people and programs read it.
 
-use super::text::{Style, ascii, heading, paragraph};
+use super::marks::end_of_head;
+use super::text::{Style, heading, paragraph};
 use crate::model::{Balance, Summary};
 use crate::model::{
     Draws, DrawsVerdict, Model, Output, Spread, Uncertain, UncertainTarget, Validation,
@@ -58,7 +59,7 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
         "±: k = 2, about 95 %, from the inputs, not from the method (JCGM 100:2008, eq. 13); parts are those \
          of the sum of squares.",
     );
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// Whether an uncertainty is worth telling.
@@ -228,15 +229,19 @@ pub fn draws_text(out: &DrawsOut, style: Style) -> String {
         UnitSystem::Si => &unit::CUBIC_METRE_PER_HOUR,
         UnitSystem::UsCustomary => &unit::US_GALLON_PER_MINUTE,
     };
-    let mut line = |cells: [&str; 5]| {
+    let line = |text: &mut String, cells: [&str; 5]| {
         let [name, first, drawn, interval, agrees] = cells;
         text.push_str(
-            format!("{name:<14}{first:>17}{drawn:>17}{interval:>22} {agrees}").trim_end(),
+            format!(
+                "{name:<14}\u{1f}{first:>17}\u{1f}{drawn:>17}\u{1f}{interval:>22} \u{1f}{agrees}"
+            )
+            .trim_end(),
         );
         text.push('\n');
     };
-    line(["", "first order", "drawn", "95 % of the draws", ""]);
-    line([flow.symbol, "", "", "", ""]);
+    line(&mut text, ["", "first order", "drawn", "95 % of the draws", ""]);
+    end_of_head(&mut text);
+    line(&mut text, [flow.symbol, "", "", "", ""]);
     let is_shown = |r: &&DrawnOut| r.standard_uncertainty > LEAST_PART * r.value.abs();
     for result in out.results.iter().filter(is_shown) {
         let scale = if result.key == "cycles_of_concentration" {
@@ -248,17 +253,20 @@ pub fn draws_text(out: &DrawsOut, style: Style) -> String {
         let decimals = (1 - expanded.abs().log10().floor() as i32).clamp(0, 6) as usize;
         let shown = |number: f64| with_decimals(scale * number, decimals);
         let name = NAMES.iter().find(|(_, _, key)| *key == result.key).map_or("", |n| n.1);
-        line([
-            name,
-            &with_uncertainty(scale * result.value, expanded),
-            &with_uncertainty(scale * result.mean, 2.0 * scale * result.standard_deviation),
-            &format!("{} to {}", shown(result.interval[0]), shown(result.interval[1])),
-            match result.verdict {
-                AGREE => "",
-                "differ" => "differs",
-                _ => "more",
-            },
-        ]);
+        line(
+            &mut text,
+            [
+                name,
+                &with_uncertainty(scale * result.value, expanded),
+                &with_uncertainty(scale * result.mean, 2.0 * scale * result.standard_deviation),
+                &format!("{} to {}", shown(result.interval[0]), shown(result.interval[1])),
+                match result.verdict {
+                    AGREE => "",
+                    "differ" => "differs",
+                    _ => "more",
+                },
+            ],
+        );
     }
     text.push('\n');
     let is_any = |verdict: &str| out.results.iter().filter(is_shown).any(|r| r.verdict == verdict);
@@ -283,7 +291,7 @@ pub fn draws_text(out: &DrawsOut, style: Style) -> String {
         words += " More draws are needed to tell where it says so.";
     }
     paragraph(&mut text, "", &words);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// What is said of correlations beside an uncertainty.

@@ -1,6 +1,6 @@
 //! All that the pages may warn of, and the warnings of one page.
 
-use super::text::{Style, ascii, heading, paragraph};
+use super::text::{Style, heading, paragraph};
 use crate::warnings::{NOTICES, Noticed, WARNINGS};
 use serde::Serialize;
 
@@ -49,7 +49,7 @@ pub fn text(style: Style) -> String {
             paragraph(&mut text, "  ", &format!("Look at: {}.", row.advice));
         }
     }
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 /// A warning of a page.

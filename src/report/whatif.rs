@@ -134,6 +134,21 @@ impl Layout<'_> {
         })
     }
 
+    /// The unit that people see of a column; the currency of money.
+    #[cfg(feature = "picture")]
+    pub(crate) fn shown_symbol(&self, column: &Column) -> &str {
+        self.shown_unit(column).map_or(self.currency, |unit| unit.symbol)
+    }
+
+    /// A result in the unit that people see.
+    #[cfg(feature = "picture")]
+    pub(crate) fn shown(&self, column: &Column, value: f64) -> f64 {
+        match (column.unit, self.shown_unit(column)) {
+            (Some(from), Some(to)) => to.of_si(from.to_si(value)),
+            _ => value,
+        }
+    }
+
     /// Adds a row of a table; warnings and errors stand at its end.
     pub fn push_table(&self, line: &mut String, row: &Row<'_>) {
         match row.name {
@@ -199,7 +214,7 @@ pub fn list(slots: &[Value], units: UnitSystem) -> String {
 }
 
 /// Six digits, without zeros that say nothing.
-fn trimmed(number: f64) -> String {
+pub(crate) fn trimmed(number: f64) -> String {
     let shown = significant(number, 6);
     match shown.contains('.') && !shown.contains('e') {
         true => shown.trim_end_matches('0').trim_end_matches('.').to_owned(),

@@ -133,7 +133,7 @@ pub fn text(sheet: &BalanceSheet, style: Style) -> String {
     let mut text = String::new();
     let title = "WORKING (flows in kg/s, heat in kW, enthalpies in kJ/kg, temperatures in degC)";
     let title = if style.bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
-    let _ = writeln!(text, "\n{title}");
+    let _ = writeln!(text, "\n{}{title}", super::marks::HEADING);
     for line in lines(sheet) {
         let Line { equation, numbers, result, unit } = line;
         super::text::paragraph(&mut text, "", equation.text);
@@ -145,7 +145,7 @@ pub fn text(sheet: &BalanceSheet, style: Style) -> String {
     if transfers {
         text.push('\n');
         super::text::paragraph(&mut text, "", &format!("merkel: {}", merkel::NUMBER));
-        let _ = writeln!(text, "poppe, solved from the cold end to the hot one:");
+        super::text::paragraph(&mut text, "", "poppe, solved from the cold end to the hot one:");
         for (equation, what) in poppe::EQUATIONS {
             super::text::paragraph(&mut text, "  ", equation);
             super::text::paragraph(&mut text, "    ", what);
@@ -160,5 +160,5 @@ pub fn text(sheet: &BalanceSheet, style: Style) -> String {
         );
         super::text::paragraph(&mut text, "", &air);
     }
-    if style.ascii { super::text::ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }

@@ -1,19 +1,20 @@
 //! A year of weather, as people and programs read it.
 
-use super::text::{Style, ascii, heading, page_head, paragraph, write_line};
+use super::marks::end_of_head;
+use super::text::{Style, heading, page_head, paragraph, write_line};
 use crate::cost::Outflow;
 use crate::model::{
-    Balance, Fans, LINE_VELOCITY_M_PER_S, Peak, Sums, VALVE_OVER_DEMAND, YearHour, YearPlan,
-    YearSheet,
+    Balance, Fans, LINE_VELOCITY_M_PER_S, Outage, Peak, Sums, VALVE_OVER_DEMAND, WetBulbAtLimit,
+    YearHour, YearPlan, YearSheet,
 };
-use crate::quantity::unit::Unit;
-use crate::quantity::{Quantity, significant, with_decimals};
+use crate::quantity::unit::{self, Unit};
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::weather::{Weather, missing};
 use crate::site::{Given, SiteLoad};
 use crate::tower::Arrangement;
 use crate::tower::prediction::{CHARACTERISTIC, Transfer};
 use crate::warnings::AEROSOL_CAUTION;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use serde::Serialize;
 
 /// Gaps and lines that a page lists.
@@ -50,7 +51,7 @@ pub fn text(year: &Year<'_>, style: Style) -> String {
     page.weather(&mut text);
     heading(&mut text, "ASSUMED", style.bold);
     page.assumed(&mut text);
-    if style.ascii { ascii(&text) } else { text }
+    super::marks::finished(text, style)
 }
 
 struct Page<'a> {
@@ -82,9 +83,9 @@ impl Page<'_> {
         first.strftime(form).to_string()
     }
 
-    fn time(&self, peak: &Peak) -> String {
+    fn time(&self, time: DateTime) -> String {
         let form = if self.year.weather.is_typical { "%d %b, %H:%M" } else { "%Y-%m-%d %H:%M" };
-        peak.time.strftime(form).to_string()
+        time.strftime(form).to_string()
     }
 
     fn day(&self, peak: &Peak) -> String {
@@ -99,13 +100,14 @@ impl Page<'_> {
         let cells = |name: &str, cells: [&str; 7]| {
             let [hours, evaporation, blowdown, makeup, cost, fan, above] = cells;
             format!(
-                "{name:<9}{hours:>6}{evaporation:>13}{blowdown:>11}{makeup:>11}{cost:>10}{fan:>8}{above:>10}"
+                "{name:<9}\u{1f}{hours:>6}\u{1f}{evaporation:>13}\u{1f}{blowdown:>11}\u{1f}{makeup:>11}\u{1f}{cost:>10}\u{1f}{fan:>8}\u{1f}{above:>10}"
             )
         };
         let money = if sheet.currency.is_some() { "cost" } else { "" };
         let head = ["hours", "evaporation", "blowdown", "makeup", money, "fans", "too warm"];
         write_line(text, &cells("", head));
         write_line(text, &cells("", ["", volume, volume, volume, currency, "%", "h"]));
+        end_of_head(text);
         let mut row = |name: &str, sums: &Sums| {
             let cost =
                 if sheet.currency.is_some() { significant(sums.cost, 4) } else { String::new() };
@@ -140,7 +142,22 @@ impl Page<'_> {
                 significant(credit, 4)
             );
         }
+        if let Some(missed) = sheet.sewer_credit_missed {
+            words += &format!(
+                " Sewer is billed on all makeup: a credit for the evaporation would save {} {currency}; \
+                 ask the utility for it.",
+                significant(missed, 4)
+            );
+        }
         paragraph(text, "", &words);
+        if total.makeup() > 0.0 {
+            let words = format!(
+                "Were every hour like the design point, it would be {} {volume}, {} times that.",
+                self.volume(sheet.as_designed),
+                significant(sheet.as_designed / total.makeup(), 3)
+            );
+            paragraph(text, "", &words);
+        }
     }
 
     /// Hours above the limit; without one, above the set point.
@@ -161,17 +178,21 @@ impl Page<'_> {
             // Q = v pi d^2 / 4.
             let area = line / 3_600.0 / LINE_VELOCITY_M_PER_S;
             let metres = (4.0 * area / std::f64::consts::PI).sqrt();
-            let inside = match self.style.units {
-                crate::quantity::UnitSystem::Si => format!("{} mm", with_decimals(1e3 * metres, 0)),
-                crate::quantity::UnitSystem::UsCustomary => {
-                    format!("{} in", with_decimals(metres / 0.0254, 1))
-                }
+            let (velocity, inside) = match self.style.units {
+                UnitSystem::Si => (
+                    format!("{LINE_VELOCITY_M_PER_S} m/s"),
+                    format!("{} mm", with_decimals(1e3 * metres, 0)),
+                ),
+                UnitSystem::UsCustomary => (
+                    format!("{} ft/s", significant(LINE_VELOCITY_M_PER_S / unit::FOOT.factor, 2)),
+                    format!("{} in", with_decimals(metres / 0.0254, 1)),
+                ),
             };
             let words = format!(
                 "Peak hour: {} on {}. A makeup line for {VALVE_OVER_DEMAND} times that (common practice) \
-                 carries {}; at {LINE_VELOCITY_M_PER_S} m/s it is {inside} inside.",
+                 carries {}; at {velocity} it is {inside} inside.",
                 self.flow(peak.value),
-                self.time(peak),
+                self.time(peak.time),
                 self.flow(line)
             );
             paragraph(text, "", &words);
@@ -182,16 +203,7 @@ impl Page<'_> {
             paragraph(text, "", &words);
         }
         match &sheet.outage {
-            Some(peak) => paragraph(
-                text,
-                "",
-                &format!(
-                    "Storage for {} hours without makeup: {} {volume}, the worst such stretch, from {}.",
-                    sheet.outage_hours,
-                    self.volume(peak.value),
-                    self.time(peak)
-                ),
-            ),
+            Some(outage) => paragraph(text, "", &self.storage(outage)),
             None => paragraph(
                 text,
                 "",
@@ -213,6 +225,26 @@ impl Page<'_> {
             );
             paragraph(text, "", &words);
         }
+    }
+
+    fn storage(&self, outage: &Outage) -> String {
+        let sheet = self.year.sheet;
+        let volume = self.unit(Quantity::Volume).symbol;
+        let mut words = format!(
+            "Storage for {} hours without makeup: {} {volume}, the worst such stretch, from {}; {} \
+             {volume} with the blowdown shut, which lets the cycles rise.",
+            sheet.outage_hours,
+            self.volume(outage.makeup),
+            self.time(outage.time),
+            self.volume(outage.makeup - outage.blowdown)
+        );
+        if let Some(basin) = sheet.basin {
+            words += &format!(
+                " Of it the basin holds {} {volume}, from its operating level down to the pumps' trip.",
+                self.volume(basin)
+            );
+        }
+        words
     }
 
     fn fans(&self, text: &mut String) {
@@ -242,22 +274,25 @@ impl Page<'_> {
             let words = format!(
                 "Warmest cold water: {} on {}.",
                 self.celsius(hottest.value),
-                self.time(hottest)
+                self.time(hottest.time)
             );
             paragraph(text, "", &words);
         }
         if let Some(limit) = year.limit_kelvin {
             let reached = match sheet.wet_bulb_at_limit {
-                Some(wet_bulb) => format!(
-                    "reached at a wet bulb of {} with full load and full fans",
-                    self.celsius(wet_bulb)
-                ),
-                None => "not reached at any wet bulb from -10 to 40 degC with full load and full \
-                         fans"
-                    .into(),
+                Some(WetBulbAtLimit::At(wet_bulb)) => {
+                    format!("reached at a wet bulb of {}", self.celsius(wet_bulb))
+                }
+                Some(WetBulbAtLimit::FailsFrom(wet_bulb)) => {
+                    format!("exceeded at every wet bulb, even at {}", self.celsius(wet_bulb))
+                }
+                Some(WetBulbAtLimit::HoldsTo(wet_bulb)) => {
+                    format!("reached at none, up to a wet bulb of {}", self.celsius(wet_bulb))
+                }
+                None => String::new(),
             };
             let words = format!(
-                "Limit {}: {reached}; above it {} h.",
+                "Limit {}: {reached}, with full load and full fans; above it {} h.",
                 self.celsius(limit - 273.15),
                 sheet.total.above_limit
             );
@@ -288,6 +323,9 @@ impl Page<'_> {
             words +=
                 &format!(" from {} to {}", first.time.strftime(form), last.time.strftime(form));
         }
+        if !weather.has_pressure {
+            words += ", at the site's pressure";
+        }
         if weather.is_typical {
             words += ", typical months of several years (TMY3)";
         }
@@ -296,6 +334,9 @@ impl Page<'_> {
             _ => ".",
         };
         paragraph(text, "", &words);
+        if let Some(words) = self.pressure() {
+            paragraph(text, "", &words);
+        }
         if all > 0 {
             let listed: Vec<String> = gaps
                 .iter()
@@ -317,6 +358,27 @@ impl Page<'_> {
         if more > 0 {
             paragraph(text, "", &format!("... and {more} more; json lists them."));
         }
+    }
+
+    /// Says where the file's pressure is not that of the design: a station at another height, or a
+    /// pressure that was corrected to sea level.
+    fn pressure(&self) -> Option<String> {
+        /// As a part: some 80 m of height, more than weather makes of a year's mean.
+        const NOTABLE: f64 = 0.01;
+        let weather = self.year.weather;
+        let sum: f64 = weather.hours.iter().map(|hour| hour.air.pressure_pascal).sum();
+        let (mean, own) = (sum / weather.hours.len() as f64, self.year.plan.pressure_pascal());
+        let differs = weather.has_pressure && (mean / own - 1.0).abs() > NOTABLE;
+        let unit = self.unit(Quantity::Pressure);
+        let shown = |pascal: f64| format!("{} {}", significant(unit.of_si(pascal), 3), unit.symbol);
+        differs.then(|| {
+            format!(
+                "The file's mean pressure is {}, the site's {}: the file's is used. A station at another \
+                 height, or a pressure corrected to sea level?",
+                shown(mean),
+                shown(own)
+            )
+        })
     }
 
     fn assumed(&self, text: &mut String) {
@@ -462,18 +524,28 @@ pub struct YearOut {
     pub peak_day_m3: Option<PeakOut>,
     /// m3 in so many hours as the outage has.
     pub storage_m3: Option<PeakOut>,
+    /// The same with the blowdown shut, m3.
+    pub storage_without_blowdown_m3: Option<f64>,
+    /// What the basin holds of it, m3.
+    pub basin_above_trip_m3: Option<f64>,
+    /// Makeup if every hour were the design's, m3.
+    pub makeup_as_designed_m3: f64,
     /// Hours of the outage.
     pub outage_h: u32,
     /// degC.
     pub warmest_cold_water_degc: Option<PeakOut>,
     /// degC.
     pub wet_bulb_at_limit_degc: Option<f64>,
+    /// Where there is no such wet bulb: whether the limit holds at all of them.
+    pub limit_always_holds: Option<bool>,
     /// Hours by what the fans did.
     pub fan_hours: std::collections::BTreeMap<&'static str, u32>,
     /// Hours with a water-to-air ratio far from the design's.
     pub hours_far_from_design: u32,
     /// Money that evaporation does not cost at the sewer.
     pub sewer_credit: Option<f64>,
+    /// Money that it does cost where the sewer is billed on all makeup.
+    pub sewer_credit_missed: Option<f64>,
     /// Currency.
     pub currency: Option<String>,
     /// Transfer characteristics.
@@ -578,10 +650,23 @@ pub fn json(year: &Year<'_>) -> YearOut {
         all: all.unwrap_or_else(|| month_out("all".into(), &Sums::default(), false)),
         peak_hour_m3_per_h: peak(&sheet.peak_hour),
         peak_day_m3: peak(&sheet.peak_day),
-        storage_m3: peak(&sheet.outage),
+        storage_m3: sheet
+            .outage
+            .map(|outage| PeakOut { value: outage.makeup, time: outage.time.to_string() }),
+        storage_without_blowdown_m3: sheet.outage.map(|outage| outage.makeup - outage.blowdown),
+        basin_above_trip_m3: sheet.basin,
+        makeup_as_designed_m3: sheet.as_designed,
         outage_h: sheet.outage_hours,
         warmest_cold_water_degc: peak(&sheet.hottest),
-        wet_bulb_at_limit_degc: sheet.wet_bulb_at_limit,
+        wet_bulb_at_limit_degc: match sheet.wet_bulb_at_limit {
+            Some(WetBulbAtLimit::At(wet_bulb)) => Some(wet_bulb),
+            _ => None,
+        },
+        limit_always_holds: match sheet.wet_bulb_at_limit {
+            Some(WetBulbAtLimit::HoldsTo(_)) => Some(true),
+            Some(WetBulbAtLimit::FailsFrom(_)) => Some(false),
+            _ => None,
+        },
         fan_hours: [
             ("full", fans.full),
             ("slowed", fans.slowed),
@@ -594,6 +679,7 @@ pub fn json(year: &Year<'_>) -> YearOut {
         .into(),
         hours_far_from_design: sheet.far_from_design,
         sewer_credit: sheet.sewer_credit,
+        sewer_credit_missed: sheet.sewer_credit_missed,
         currency: sheet.currency.clone(),
         fills: year
             .plan

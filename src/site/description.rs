@@ -572,17 +572,32 @@ pub struct LogColumn {
     pub every: Option<Stated<Duration>>,
 }
 
-/// How the columns of a weather file are to be read: a row an hour, its time the beginning of the hour.
+/// How the columns of a weather file are to be read. Rows of one hour count as their mean.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct WeatherLayout {
-    /// Header of the column with date and time.
+    /// Header of the column with date and time, or with the date.
     pub time: Option<String>,
+    /// Header of the column with the time of day, where it stands apart; a plain number is an hour.
+    pub time_of_day: Option<String>,
+    /// Which end of its hour a time names; the beginning without it.
+    pub time_marks: Option<TimeMark>,
     /// Order of day and month where dates do not begin with the year.
     pub dates: Option<DateOrder>,
     /// Columns that count.
     pub column: Vec<LogColumn>,
+}
+
+/// Which end of an hour a time names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum TimeMark {
+    /// 06:00 is the hour from 6 to 7.
+    Beginning,
+    /// 06:00 is the hour from 5 to 6.
+    End,
 }
 
 /// How the tower is run through a year.

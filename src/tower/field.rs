@@ -46,7 +46,7 @@ pub struct CrossflowWorkspace {
 }
 
 /// The mixed outlets of a field.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Outlets {
     pub water_celsius: f64,
     pub air: Air,

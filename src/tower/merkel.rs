@@ -1,7 +1,7 @@
 //! Merkel's method (Merkel 1925): the difference of enthalpies drives the exchange, the water flow
 //! is constant, and the exit air is saturated.
 
-use super::field::{self, Air, CrossflowWorkspace, Rates, Water};
+use super::field::{self, Air, CrossflowWorkspace, Outlets, Rates, Water};
 use super::{Arrangement, Duty, Exchange, TowerError, WATER_SPECIFIC_HEAT_J_PER_KG_K};
 use crate::air;
 use crate::equation::Equation;
@@ -17,7 +17,7 @@ pub const EXIT_ENTHALPY: Equation = Equation {
 pub const NUMBER: &str = "KaV/L = integral of 4.186 dT / (saturation enthalpy at the water - enthalpy of the air), cold to hot";
 
 /// Enthalpy of saturated air at the water's temperature.
-fn saturation_enthalpy(celsius: f64, pressure: f64) -> f64 {
+pub(super) fn saturation_enthalpy(celsius: f64, pressure: f64) -> f64 {
     air::enthalpy(celsius, air::saturated(celsius, pressure))
 }
 
@@ -173,9 +173,19 @@ pub(super) fn counterflow_number(duty: &Duty) -> Option<f64> {
     number(duty)
 }
 
-/// Cold water that a crossflow fill of this transfer number gives, degC.
-pub(super) fn crossflow_cold_water(duty: &Duty, number: f64, work: &mut CrossflowWorkspace) -> f64 {
-    field::outlets(duty, number, &mut crossflow_rates(duty), work).water_celsius
+/// Outlets of a crossflow fill of this transfer number, whatever cold water the duty states; the air's
+/// humidity is not followed.
+pub(super) fn crossflow_outlets(
+    duty: &Duty,
+    number: f64,
+    work: &mut CrossflowWorkspace,
+) -> Outlets {
+    field::outlets(duty, number, &mut crossflow_rates(duty), work)
+}
+
+/// Humidity ratio of the saturated exit of a duty that is known to have one.
+pub(super) fn exit_humidity_ratio(duty: &Duty) -> f64 {
+    exchange(duty, f64::NAN).exit_humidity_ratio
 }
 
 /// The transfer number of a crossflow duty from the field of enthalpies, extrapolated from two

@@ -155,6 +155,20 @@ impl Duty {
     /// [`TowerError`] for a number out of range or missing, for no range, for cold water at or below
     /// the wet bulb.
     fn check(&self) -> Result<(), TowerError> {
+        let (hot, cold) = (self.hot_water_celsius, self.cold_water_celsius);
+        self.check_numbers()?;
+        if hot <= cold {
+            return Err(TowerError::NoRange { hot_water_celsius: hot, cold_water_celsius: cold });
+        }
+        if self.entering_air.wet_bulb_is_below(cold) {
+            return Ok(());
+        }
+        let wet_bulb_celsius = self.entering_air.wet_bulb_celsius().map_err(TowerError::Air)?;
+        Err(TowerError::ColdWaterAtWetBulb { cold_water_celsius: cold, wet_bulb_celsius })
+    }
+
+    /// Checks each number by itself.
+    fn check_numbers(&self) -> Result<(), TowerError> {
         let air = &self.entering_air;
         let (hot, cold) = (self.hot_water_celsius, self.cold_water_celsius);
         for (what, value, least, most) in [
@@ -170,14 +184,7 @@ impl Duty {
                 return Err(TowerError::OutOfRange { what, value, least, most });
             }
         }
-        if hot <= cold {
-            return Err(TowerError::NoRange { hot_water_celsius: hot, cold_water_celsius: cold });
-        }
-        if air.wet_bulb_is_below(cold) {
-            return Ok(());
-        }
-        let wet_bulb_celsius = air.wet_bulb_celsius().map_err(TowerError::Air)?;
-        Err(TowerError::ColdWaterAtWetBulb { cold_water_celsius: cold, wet_bulb_celsius })
+        Ok(())
     }
 
     /// The largest water-to-air ratio at which `solves` says that the duty can be done, by

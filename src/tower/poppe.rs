@@ -3,7 +3,7 @@
 //! as set out by Kloppers and Kröger 2005, Int. J. Heat Mass Transfer 48, 765).
 
 pub use super::field::CrossflowWorkspace;
-use super::field::{self, Air, Rates, Water};
+use super::field::{self, Air, Outlets, Rates, Water};
 use super::{Duty, Exchange, TowerError};
 use crate::air::{self, Saturated, VAPORISATION, VAPOUR_HEAT, WATER_HEAT};
 
@@ -85,21 +85,26 @@ fn lewis_factor(saturated: f64, vapour: f64) -> f64 {
 /// [`TowerError`]: numbers out of range, no range, cold water at the wet bulb, a pinch.
 pub fn counterflow(duty: &Duty) -> Result<Exchange, TowerError> {
     duty.check()?;
-    match integrated(duty) {
+    match integrated(duty, None) {
         Some((exit, number)) => {
             Ok(Exchange::of_exit(duty, (exit.humidity_ratio, exit.enthalpy), number))
         }
         None => Err(TowerError::Pinch {
             water_to_air: duty.water_to_air,
-            limiting_water_to_air: duty.limiting_ratio(|duty| integrated(duty).is_some()),
+            limiting_water_to_air: duty.limiting_ratio(|duty| integrated(duty, None).is_some()),
         }),
     }
 }
 
-/// Exit air and transfer number; `None` where the driving force vanishes on the way.
-fn integrated(duty: &Duty) -> Option<(Air, f64)> {
+/// Exit air and transfer number; `None` where the driving force vanishes on the way. `near` is the
+/// exit humidity of a duty like this one, where there is one.
+fn integrated(duty: &Duty, near: Option<f64>) -> Option<(Air, f64)> {
+    let rule = || {
+        duty.entering_air.humidity_ratio
+            + duty.water_to_air * super::rule::perry(duty.range_kelvin())
+    };
     let pressure = duty.entering_air.pressure_pascal;
-    let mut near = Saturated::at(duty.entering_air.dry_bulb_celsius, pressure);
+    let mut saturated = Saturated::at(duty.entering_air.dry_bulb_celsius, pressure);
     let half_step = duty.range_kelvin() / (2 * STEPS) as f64;
     // Saturation at the water's nodes and between them: once for all passes.
     let mut nodes = [Interface::default(); 2 * STEPS + 1];
@@ -108,11 +113,10 @@ fn integrated(duty: &Duty) -> Option<(Air, f64)> {
     }
     // The exit humidity sets the water flow at the cold end; it comes back from the integration
     // nearly unchanged, so that a secant needs few passes.
-    let mut assumed = duty.entering_air.humidity_ratio
-        + duty.water_to_air * super::rule::perry(duty.range_kelvin());
+    let mut assumed = near.unwrap_or_else(rule);
     let mut previous: Option<(f64, f64)> = None;
     for _ in 0..20 {
-        let (exit, number) = pass(duty, &nodes, assumed, &mut near)?;
+        let (exit, number) = pass(duty, &nodes, assumed, &mut saturated)?;
         let error = exit.humidity_ratio - assumed;
         if error.abs() < 1e-9 {
             return Some((exit, number));
@@ -184,24 +188,19 @@ pub fn crossflow(duty: &Duty, work: &mut CrossflowWorkspace) -> Result<Exchange,
     Ok(Exchange::of_exit(duty, (exit.humidity_ratio, exit.enthalpy), number))
 }
 
-/// The transfer number of a counterflow duty; `None` at a pinch.
-pub(super) fn counterflow_number(duty: &Duty) -> Option<f64> {
-    integrated(duty).map(|(_, number)| number)
+/// Transfer number and exit humidity of a counterflow duty; `None` at a pinch. `near` is the exit
+/// humidity of a duty like it, where there is one.
+pub(super) fn counterflow_number(duty: &Duty, near: Option<f64>) -> Option<(f64, f64)> {
+    integrated(duty, near).map(|(exit, number)| (number, exit.humidity_ratio))
 }
 
-/// Cold water that a crossflow fill of this transfer number gives, degC.
-pub(super) fn crossflow_cold_water(duty: &Duty, number: f64, work: &mut CrossflowWorkspace) -> f64 {
-    field::outlets(duty, number, &mut crossflow_rates(duty), work).water_celsius
-}
-
-/// Humidity ratio and enthalpy of the mixed air that leaves a crossflow fill of this transfer number.
+/// Outlets of a crossflow fill of this transfer number, whatever cold water the duty states.
 pub(super) fn crossflow_outlets(
     duty: &Duty,
     number: f64,
     work: &mut CrossflowWorkspace,
-) -> (f64, f64) {
-    let air = field::outlets(duty, number, &mut crossflow_rates(duty), work).air;
-    (air.humidity_ratio, air.enthalpy)
+) -> Outlets {
+    field::outlets(duty, number, &mut crossflow_rates(duty), work)
 }
 
 /// The transfer number of a crossflow duty, extrapolated from two grids.

@@ -5,12 +5,11 @@
 //! differ by 6 to 15 %, counterflow's and crossflow's by more.
 
 pub use super::field::CrossflowWorkspace;
-use super::{
-    Arrangement, Duty, Exchange, TowerError, WATER_SPECIFIC_HEAT_J_PER_KG_K, merkel, poppe,
-};
-use crate::air::MoistAir;
+use super::field::Outlets;
+use super::{Arrangement, Duty, TowerError, WATER_SPECIFIC_HEAT_J_PER_KG_K, merkel, poppe};
+use crate::air::{self, MoistAir};
 use crate::equation::Equation;
-use crate::root;
+use crate::root::{self, Root};
 
 /// The characteristic of a fill.
 pub const CHARACTERISTIC: Equation = Equation {
@@ -22,10 +21,17 @@ pub const CHARACTERISTIC: Equation = Equation {
 /// Exponent of a fill that nobody stated: fills lie between 0.4 and 0.8 (from memory).
 pub const USUAL_EXPONENT: f64 = 0.6;
 
-/// The cold water is found to this, K; it moves evaporation by some 5e-6 of itself.
-const CLOSE: f64 = 1e-3;
-/// Approach at which the search for the cold water begins, K.
-const FIRST_STEP: f64 = 6.0;
+/// The cold water is found to this, K; it moves evaporation by some 5e-7 of itself.
+const CLOSE: f64 = 1e-4;
+/// The first step from the closed form, K: about what it is off by.
+const STEP: f64 = 0.5;
+/// The air is found to this part of itself.
+const CLOSE_AIR: f64 = 1e-5;
+/// What the closed form of the air's logarithm is off by as a rule, and by how much more or less.
+const AIR_BIAS: f64 = 0.06;
+const AIR_STEP: f64 = 0.02;
+/// A range below this is none, K.
+const LEAST_RANGE: f64 = 1e-3;
 /// Water is not predicted below this: it would freeze.
 const COLDEST_CELSIUS: f64 = 0.01;
 /// Water is not predicted above this, degC.
@@ -69,6 +75,22 @@ pub struct Prediction {
     pub cold_water_celsius: f64,
     /// Evaporation, kg in a kg of inlet water.
     pub evaporation_per_water: f64,
+}
+
+/// The air that holds a cold water.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Held {
+    /// Full speed is not enough.
+    AboveFull,
+    /// As a part of that at full speed.
+    Between {
+        /// The part.
+        speed: f64,
+        /// Evaporation, kg in a kg of inlet water.
+        evaporation_per_water: f64,
+    },
+    /// The least is too much.
+    BelowLeast,
 }
 
 /// Why nothing is predicted.
@@ -127,32 +149,51 @@ impl Fill {
         water_to_air: f64,
         work: &mut CrossflowWorkspace,
     ) -> Result<Prediction, PredictionError> {
-        let lowest = COLDEST_CELSIUS.max(self.lowest(task)?);
         let highest = HOTTEST_CELSIUS - task.range_kelvin;
-        if highest <= lowest {
-            return Err(PredictionError::TooHot);
-        }
-        let mut short = |cold| self.shortfall(&duty(task, cold, water_to_air), work);
-        let mut at_low = short(lowest);
-        if lowest == COLDEST_CELSIUS && at_low <= 0.0 {
-            return Err(PredictionError::Freezes);
-        }
-        // Far too hot water is beyond the grid's reach: come up to it.
-        let (mut low, mut step) = (lowest, FIRST_STEP);
-        let (high, at_high) = loop {
-            let high = (low + step).min(highest);
-            let at_high = short(high);
-            if at_high <= 0.0 {
-                break (high, at_high);
+        duty(task, COLDEST_CELSIUS, water_to_air).check_numbers()?;
+        let guess = self.cold_guess(task, water_to_air);
+        let mut last = Tried::default();
+        let short = |cold| self.tried(&duty(task, cold, water_to_air), &mut last, work);
+        match root::near(short, (guess, STEP), (COLDEST_CELSIUS, highest), CLOSE) {
+            Root::At(cold_water_celsius) => {
+                let duty = duty(task, cold_water_celsius, water_to_air);
+                let evaporation_per_water = self.evaporation(&duty, &last);
+                Ok(Prediction { cold_water_celsius, evaporation_per_water })
             }
-            if high == highest {
-                return Err(PredictionError::TooHot);
-            }
-            (low, at_low, step) = (high, at_high, 2.0 * step);
+            Root::BelowRange => Err(PredictionError::Freezes),
+            Root::AboveRange => Err(PredictionError::TooHot),
+        }
+    }
+
+    /// The air, as a part of that at full speed and at the least `least`, at which the cold water is as
+    /// asked; `full` is the water-to-air ratio at full speed.
+    pub fn held(
+        &self,
+        task: &Task,
+        (cold, full, least): (f64, f64, f64),
+        work: &mut CrossflowWorkspace,
+    ) -> Held {
+        let mut last = Tried::default();
+        // More air makes colder water. An exit humidity rises with the water-to-air ratio.
+        let mut before = full;
+        let entering = task.entering_air.humidity_ratio;
+        let short = |logarithm: f64| {
+            let ratio = full / logarithm.exp();
+            let scaled = |exit: f64| entering + (exit - entering) * ratio / before;
+            last.exit_humidity_ratio = last.exit_humidity_ratio.map(scaled);
+            before = ratio;
+            self.tried(&duty(task, cold, ratio), &mut last, work)
         };
-        let cold = root::of_falling_between(short, (low, at_low), (high, at_high), CLOSE)
-            .ok_or(PredictionError::TooHot)?;
-        self.at(&duty(task, cold, water_to_air), work)
+        let guess = self.air_guess(task, (cold, full, least));
+        match root::near(short, (guess, AIR_STEP), (least.ln(), 0.0), CLOSE_AIR) {
+            Root::At(logarithm) => {
+                let speed = logarithm.exp();
+                let duty = duty(task, cold, full / speed);
+                Held::Between { speed, evaporation_per_water: self.evaporation(&duty, &last) }
+            }
+            Root::AboveRange => Held::AboveFull,
+            Root::BelowRange => Held::BelowLeast,
+        }
     }
 
     /// How far the fill falls short of a cold water at a water-to-air ratio: above zero where it cannot
@@ -189,7 +230,7 @@ impl Fill {
         root::of_falling_within(
             |cold| self.shortfall(&at(cold), work),
             lowest,
-            hot_water_celsius - CLOSE,
+            hot_water_celsius - LEAST_RANGE,
             CLOSE,
         )
     }
@@ -203,45 +244,159 @@ impl Fill {
         duty: &Duty,
         work: &mut CrossflowWorkspace,
     ) -> Result<Prediction, PredictionError> {
-        let evaporation_per_water = match (self.transfer, self.arrangement) {
-            (Transfer::Merkel, _) => merkel::evaporation(duty, self.arrangement, work)?,
-            (Transfer::Poppe, Arrangement::Counterflow) => {
-                poppe::counterflow(duty)?.evaporation_per_water
-            }
-            (Transfer::Poppe, Arrangement::Crossflow) => {
-                let number = self.number(duty.water_to_air);
-                let outlets = poppe::crossflow_outlets(duty, number, work);
-                Exchange::of_exit(duty, outlets, number).evaporation_per_water
-            }
-        };
+        let mut last = Tried::default();
+        self.tried(duty, &mut last, work);
+        let is_pinched = self.arrangement == Arrangement::Counterflow
+            && self.transfer == Transfer::Poppe
+            && last.exit_humidity_ratio.is_none();
+        if is_pinched {
+            poppe::counterflow(duty)?;
+        }
+        let evaporation_per_water = self.evaporation(duty, &last);
         Ok(Prediction { cold_water_celsius: duty.cold_water_celsius, evaporation_per_water })
-    }
-
-    /// The wet bulb, which no water passes.
-    fn lowest(&self, task: &Task) -> Result<f64, PredictionError> {
-        Ok(task.entering_air.wet_bulb_celsius().map_err(TowerError::Air)?)
     }
 
     /// How far the fill falls short of a duty: above zero where it cannot cool so far, below where it
     /// cools further. Falls with the cold water.
     fn shortfall(&self, duty: &Duty, work: &mut CrossflowWorkspace) -> f64 {
+        self.tried(duty, &mut Tried::default(), work)
+    }
+
+    /// [`Self::shortfall`], from a duty like it and with what it leaves.
+    fn tried(&self, duty: &Duty, last: &mut Tried, work: &mut CrossflowWorkspace) -> f64 {
         let available = self.number(duty.water_to_air);
         match self.arrangement {
             Arrangement::Counterflow => {
-                // Bounded, with a pinch at the one end and no range at the other.
                 let needed = match self.transfer {
                     Transfer::Merkel => merkel::counterflow_number(duty),
-                    Transfer::Poppe => poppe::counterflow_number(duty),
+                    Transfer::Poppe => poppe::counterflow_number(duty, last.exit_humidity_ratio)
+                        .map(|(number, exit)| {
+                            last.exit_humidity_ratio = Some(exit);
+                            number
+                        }),
                 };
-                needed.map_or(1.0, |needed| (needed - available) / (needed + available))
+                // A pinch asks for a number without bounds.
+                available.recip() - needed.map_or(0.0, f64::recip)
             }
             Arrangement::Crossflow => {
-                let leaves = match self.transfer {
-                    Transfer::Merkel => merkel::crossflow_cold_water(duty, available, work),
-                    Transfer::Poppe => poppe::crossflow_cold_water(duty, available, work),
+                last.outlets = match self.transfer {
+                    Transfer::Merkel => merkel::crossflow_outlets(duty, available, work),
+                    Transfer::Poppe => poppe::crossflow_outlets(duty, available, work),
                 };
-                leaves - duty.cold_water_celsius
+                last.outlets.water_celsius - duty.cold_water_celsius
             }
+        }
+    }
+
+    /// Evaporation of a duty that was just tried.
+    fn evaporation(&self, duty: &Duty, last: &Tried) -> f64 {
+        let exit = match (self.transfer, self.arrangement) {
+            (Transfer::Merkel, _) => merkel::exit_humidity_ratio(duty),
+            (Transfer::Poppe, Arrangement::Counterflow) => {
+                last.exit_humidity_ratio.unwrap_or(f64::NAN)
+            }
+            (Transfer::Poppe, Arrangement::Crossflow) => last.outlets.air.humidity_ratio,
+        };
+        (exit - duty.entering_air.humidity_ratio) / duty.water_to_air
+    }
+
+    /// The number in counterflow that does what this fill does, roughly.
+    fn number_in_counterflow(&self, water_to_air: f64) -> f64 {
+        let number = self.number(water_to_air);
+        match self.arrangement {
+            Arrangement::Counterflow => number,
+            Arrangement::Crossflow => number / (1.0 + CROSSFLOW_EXCESS * number.min(2.5)),
+        }
+    }
+
+    /// The cold water in closed form, from a [`StraightLine`] that follows in a few passes.
+    fn cold_guess(&self, task: &Task, water_to_air: f64) -> f64 {
+        let air = &task.entering_air;
+        let number = self.number_in_counterflow(water_to_air);
+        let wet_bulb =
+            air::saturation_temperature(air.enthalpy_j_per_kg(), air.pressure_pascal, 15.0);
+        let mut cold = wet_bulb.max(COLDEST_CELSIUS) + 5.0;
+        for _ in 0..3 {
+            let line = StraightLine::from(cold, task);
+            cold += (line.force_of(number, water_to_air) - line.force) / line.slope;
+            cold = cold.clamp(COLDEST_CELSIUS, HOTTEST_CELSIUS - 1.0);
+        }
+        cold
+    }
+
+    /// The logarithm of the air of [`Self::held`] in closed form.
+    fn air_guess(&self, task: &Task, (cold, full, least): (f64, f64, f64)) -> f64 {
+        let line = StraightLine::from(cold, task);
+        let missing = |logarithm: f64| {
+            let water_to_air = full / logarithm.exp();
+            self.number_in_counterflow(water_to_air).recip() - line.ease(water_to_air)
+        };
+        match root::near(missing, (-0.5, 0.5), (least.ln(), 0.0), 1e-3) {
+            Root::At(logarithm) => logarithm + AIR_BIAS,
+            Root::AboveRange => 0.0,
+            Root::BelowRange => least.ln(),
+        }
+    }
+}
+
+/// What a duty left: a start for the next, and its evaporation.
+#[derive(Debug, Clone, Copy, Default)]
+struct Tried {
+    exit_humidity_ratio: Option<f64>,
+    outlets: Outlets,
+}
+
+/// The number that crossflow needs stands above that of counterflow by about this, as a part of it
+/// for each unit.
+const CROSSFLOW_EXCESS: f64 = 0.13;
+
+/// Merkel's integral over a straight line of saturation: the transfer number in closed form.
+#[derive(Clone, Copy)]
+struct StraightLine {
+    /// Slope of the line, J/(kg K).
+    slope: f64,
+    /// Saturation at the cold water above the enthalpy of the entering air, J/kg.
+    force: f64,
+    range: f64,
+}
+
+impl StraightLine {
+    /// From the cold to the hot water of a task.
+    fn from(cold: f64, task: &Task) -> Self {
+        let air = &task.entering_air;
+        let hot = (cold + task.range_kelvin).min(HOTTEST_CELSIUS);
+        let range = (hot - cold).max(0.01);
+        let low = merkel::saturation_enthalpy(cold, air.pressure_pascal);
+        let high = merkel::saturation_enthalpy(cold + range, air.pressure_pascal);
+        Self { slope: (high - low) / range, force: low - air.enthalpy_j_per_kg(), range }
+    }
+
+    /// By how much the line is steeper than the air's.
+    fn excess(&self, water_to_air: f64) -> f64 {
+        self.slope - WATER_SPECIFIC_HEAT_J_PER_KG_K * water_to_air
+    }
+
+    /// 1 over the number in counterflow, 0 beyond a pinch.
+    fn ease(&self, water_to_air: f64) -> f64 {
+        let excess = self.excess(water_to_air);
+        let rise = excess * self.range / self.force;
+        if !(self.force > 0.0 && rise > -1.0) {
+            return 0.0;
+        }
+        // The quotient is 0/0 where the two lines run side by side.
+        let per_excess =
+            if rise.abs() < 1e-6 { self.range / self.force } else { rise.ln_1p() / excess };
+        1.0 / (WATER_SPECIFIC_HEAT_J_PER_KG_K * per_excess)
+    }
+
+    /// The force at the cold end that a number allows.
+    fn force_of(&self, number: f64, water_to_air: f64) -> f64 {
+        let excess = self.excess(water_to_air);
+        let units = number * excess / WATER_SPECIFIC_HEAT_J_PER_KG_K;
+        if units.abs() < 1e-6 {
+            WATER_SPECIFIC_HEAT_J_PER_KG_K * self.range / number
+        } else {
+            excess * self.range / units.exp_m1()
         }
     }
 }

@@ -5,7 +5,7 @@ use super::YearError;
 use crate::air::MoistAir;
 use crate::root;
 use crate::tower::Duty;
-use crate::tower::prediction::{CrossflowWorkspace, Fill, PredictionError, Task, Transfer};
+use crate::tower::prediction::{CrossflowWorkspace, Fill, Held, PredictionError, Task, Transfer};
 
 /// Cold water is mixed to this, K.
 const CLOSE: f64 = 1e-3;
@@ -22,17 +22,6 @@ pub(super) struct Kind {
     pub share: f64,
     /// At the design point.
     pub water_to_air: f64,
-}
-
-/// A fan speed that holds a cold water.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Speed {
-    /// Full speed is not enough.
-    AboveFull,
-    /// As a part of full speed.
-    Between(f64),
-    /// The least speed is too much.
-    BelowLeast,
 }
 
 /// Every kind of cell.
@@ -124,35 +113,31 @@ impl Fills {
         air: &MoistAir,
         (cold, full, least): (f64, f64, f64),
         work: &mut CrossflowWorkspace,
-    ) -> Speed {
-        let mut short = |speed: f64| self.shortfall(range_kelvin, air, (cold, full / speed), work);
+    ) -> Held {
+        if let [kind] = self.0.as_slice() {
+            let task = Task { range_kelvin, entering_air: *air };
+            return kind.fill.held(&task, (cold, full * kind.water_to_air, least), work);
+        }
+        // No cold water below the hot: too little air.
+        let hot = cold + range_kelvin;
+        let mut short = |speed: f64| {
+            self.mixed(hot, air, full / speed, work).map_or(range_kelvin, |mixed| mixed - cold)
+        };
         let at_full = short(1.0);
         // Written so that a NaN is more than full speed.
         if !(at_full <= 0.0) {
-            return Speed::AboveFull;
+            return Held::AboveFull;
         }
         let at_least = short(least);
         if at_least <= 0.0 {
-            return Speed::BelowLeast;
+            return Held::BelowLeast;
         }
-        root::of_falling_between(short, (least, at_least), (1.0, at_full), CLOSE_SPEED)
-            .map_or(Speed::AboveFull, Speed::Between)
-    }
-
-    /// Above zero where the water cannot be as cold as asked.
-    fn shortfall(
-        &self,
-        range_kelvin: f64,
-        air: &MoistAir,
-        (cold, times): (f64, f64),
-        work: &mut CrossflowWorkspace,
-    ) -> f64 {
-        if let [kind] = self.0.as_slice() {
-            let task = Task { range_kelvin, entering_air: *air };
-            return kind.fill.shortfall_at(&task, cold, times * kind.water_to_air, work);
+        let found = root::of_falling_between(short, (least, at_least), (1.0, at_full), CLOSE_SPEED);
+        let Some(speed) = found else { return Held::AboveFull };
+        match self.evaporation(range_kelvin, air, (cold, full / speed), work) {
+            Ok(evaporation_per_water) => Held::Between { speed, evaporation_per_water },
+            Err(_) => Held::AboveFull,
         }
-        // No cold water below the hot: too little air.
-        self.mixed(cold + range_kelvin, air, times, work).map_or(range_kelvin, |mixed| mixed - cold)
     }
 
     /// Evaporation in a kg of water, at a mixed cold water that the fills are known to give.

@@ -1,6 +1,6 @@
 //! What the hours of a year come to.
 
-use super::{Fans, YearHour, YearPlan};
+use super::{Fans, WetBulbAtLimit, YearHour, YearPlan};
 use crate::cost::Outflow;
 use crate::model::Balance;
 use crate::site::SewerBasis;
@@ -72,6 +72,17 @@ pub struct Peak {
     pub time: DateTime,
 }
 
+/// So many hours without makeup.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outage {
+    /// Makeup that they miss, m3.
+    pub makeup: f64,
+    /// Of it blowdown, which can wait, m3.
+    pub blowdown: f64,
+    /// Begin.
+    pub time: DateTime,
+}
+
 /// Hours by what the fans did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct FanHours {
@@ -112,14 +123,20 @@ pub struct YearSheet {
     pub far_from_design: u32,
     /// Hours of the outage.
     pub outage_hours: u32,
-    /// The largest makeup of so many hours in a row, m3; `None` where no so many follow each other.
-    pub outage: Option<Peak>,
+    /// The largest makeup of so many hours in a row; `None` where no so many follow each other.
+    pub outage: Option<Outage>,
+    /// What the basin holds above the pumps' trip, m3, where it is described.
+    pub basin: Option<f64>,
+    /// Makeup if every hour that counts were the design's, m3.
+    pub as_designed: f64,
     /// Sewer money that evaporation does not cost, where the sewer is billed less evaporation.
     pub sewer_credit: Option<f64>,
+    /// Sewer money that evaporation costs, where the sewer is billed on all makeup.
+    pub sewer_credit_missed: Option<f64>,
     /// Currency, where prices are stated.
     pub currency: Option<String>,
-    /// The wet bulb at which the limit is reached, degC.
-    pub wet_bulb_at_limit: Option<f64>,
+    /// The wet bulb at which the limit is reached; `None` without a limit.
+    pub wet_bulb_at_limit: Option<WetBulbAtLimit>,
     /// Makeup of every hour, m3/h, the largest first.
     pub duration: Vec<f64>,
 }
@@ -169,10 +186,11 @@ impl YearPlan<'_> {
             peaks.max_by(|a, b| a.value.total_cmp(&b.value))
         };
         let outage_hours = (site.year.outage_seconds.si / 3_600.0).ceil() as u32;
-        let sewer_credit = self
-            .prices
-            .filter(|prices| prices.basis == SewerBasis::MakeupLessEvaporation)
-            .map(|prices| prices.sewer * total.stream(Outflow::Evaporation));
+        let of_evaporation = |basis| {
+            let prices =
+                self.prices.filter(|prices| prices.basis == basis && prices.sewer > 0.0)?;
+            Some(prices.sewer * total.stream(Outflow::Evaporation))
+        };
         YearSheet {
             name: site.name.clone(),
             peak_hour: peak(
@@ -191,12 +209,15 @@ impl YearPlan<'_> {
                 Some(Peak { value: hour.cold_water_celsius?, time: hour.weather.time })
             })),
             far_from_design: hours.iter().filter(|hour| hour.is_far_from_design()).count() as u32,
-            outage: worst_window(hours, outage_hours as usize, makeup),
+            outage: worst_window(hours, outage_hours as usize),
+            basin: self.basin,
+            as_designed: self.design_makeup * f64::from(total.hours),
             outage_hours,
             months,
             total,
             fans,
-            sewer_credit,
+            sewer_credit: of_evaporation(SewerBasis::MakeupLessEvaporation),
+            sewer_credit_missed: of_evaporation(SewerBasis::Makeup),
             currency: self.prices.map(|_| site.cost.currency.clone()),
             wet_bulb_at_limit: self.wet_bulb_at_limit(&mut Default::default()),
             duration,
@@ -230,12 +251,8 @@ impl YearPlan<'_> {
     }
 }
 
-/// The largest sum of so many hours that follow each other.
-fn worst_window(
-    hours: &[YearHour],
-    length: usize,
-    makeup: impl Fn(&YearHour) -> f64,
-) -> Option<Peak> {
+/// The largest makeup of so many hours that follow each other.
+fn worst_window(hours: &[YearHour], length: usize) -> Option<Outage> {
     if length == 0 || hours.len() < length {
         return None;
     }
@@ -243,13 +260,19 @@ fn worst_window(
         let (first, last) = (window[0].weather.time, window[length - 1].weather.time);
         last.duration_since(first).as_hours() == length as i64 - 1
     };
-    let sum = |window: &[YearHour]| Peak {
-        value: window.iter().map(&makeup).sum(),
-        time: window[0].weather.time,
+    let sum = |window: &[YearHour]| {
+        let of = |kg_per_s: fn(&YearHour) -> f64| {
+            window.iter().map(kg_per_s).map(Balance::reference_m3_per_h).sum()
+        };
+        Outage {
+            makeup: of(|hour| hour.water.makeup_kg_per_s),
+            blowdown: of(|hour| hour.water.blowdown_kg_per_s),
+            time: window[0].weather.time,
+        }
     };
     hours
         .windows(length)
         .filter(|window| follow(window))
         .map(sum)
-        .max_by(|a, b| a.value.total_cmp(&b.value))
+        .max_by(|a, b| a.makeup.total_cmp(&b.makeup))
 }

@@ -91,7 +91,15 @@ impl Check {
         let repeatability =
             self.instruments("repeatability", &log.repeatability, REPEATABILITIES)?;
         let dates = log.dates.unwrap_or(DateOrder::DayFirst);
-        let layout = Layout { time, dates, columns, recorded };
+        let layout = Layout {
+            time,
+            time_of_day: None,
+            time_ends_hour: false,
+            typical_year: None,
+            dates,
+            columns,
+            recorded,
+        };
         (self.problems.len() == before).then_some(Some(SiteLog { layout, accuracy, repeatability }))
     }
 

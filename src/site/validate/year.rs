@@ -3,7 +3,7 @@
 use super::{Check, PART, WATER_TEMPERATURE};
 use crate::quantity::{Duration, Measured, Ratio, Share, Stated};
 use crate::readings::{Column, Layout};
-use crate::site::description::{Channel, DateOrder, Load, WeatherLayout, Year};
+use crate::site::description::{Channel, DateOrder, Load, TimeMark, WeatherLayout, Year};
 use crate::site::{Given, Limits, Problem, SiteLoad, SiteYear};
 use crate::tower::prediction::USUAL_EXPONENT;
 
@@ -59,7 +59,15 @@ impl Check {
             ));
         }
         let dates = weather.dates.unwrap_or(DateOrder::DayFirst);
-        let layout = Layout { time, dates, columns, recorded: Vec::new() };
+        let layout = Layout {
+            time,
+            time_of_day: weather.time_of_day.clone(),
+            time_ends_hour: weather.time_marks == Some(TimeMark::End),
+            typical_year: None,
+            dates,
+            columns,
+            recorded: Vec::new(),
+        };
         (self.problems.len() == before).then_some(Some(layout))
     }
 

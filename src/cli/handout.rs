@@ -1,0 +1,150 @@
+//! What is handed over beside the printed result: a picture, a page.
+
+use super::Common;
+use super::output;
+use coldbasin::picture::{self, Look, Picture, Width};
+use coldbasin::report::html::{self, Page};
+use coldbasin::report::text::Style;
+use std::error::Error;
+use std::path::{Path, PathBuf};
+
+/// Where a picture goes.
+#[derive(clap::Args)]
+pub struct PictureFile {
+    /// Draw the result too: FILE.svg or FILE.png
+    #[arg(long, value_name = "FILE", value_parser = picture_file)]
+    picture: Option<PathBuf>,
+}
+
+/// Where a page goes.
+#[derive(clap::Args)]
+pub struct ReportFile {
+    /// Write a page to hand over, with tables, working, sources and any pictures: FILE.html
+    #[arg(long, value_name = "FILE", value_parser = page_file)]
+    report: Option<PathBuf>,
+}
+
+/// Files beside the result.
+#[derive(clap::Args)]
+pub struct Handout {
+    #[command(flatten)]
+    picture: PictureFile,
+
+    #[command(flatten)]
+    report: ReportFile,
+}
+
+fn picture_file(text: &str) -> Result<PathBuf, &'static str> {
+    with_extension(text, &["svg", "png"])
+        .ok_or("the name says what is drawn: end it in .svg or .png")
+}
+
+fn page_file(text: &str) -> Result<PathBuf, &'static str> {
+    with_extension(text, &["html", "htm"]).ok_or("a report is a page: end its name in .html")
+}
+
+/// A path that ends in one of the extensions.
+fn with_extension(text: &str, extensions: &[&str]) -> Option<PathBuf> {
+    let path = PathBuf::from(text);
+    let extension = path.extension()?.to_str()?.to_ascii_lowercase();
+    extensions.contains(&extension.as_str()).then_some(path)
+}
+
+/// Makes a picture.
+pub type Draw<'a> = &'a dyn Fn(Look) -> Picture;
+/// Makes the printed page, working included.
+pub type Print<'a> = &'a dyn Fn(Style) -> String;
+
+/// What a result was made from, and what was asked of it.
+#[derive(Clone, Copy)]
+pub struct Made<'a> {
+    /// Files that it was made from; nothing is written onto them.
+    pub inputs: &'a [PathBuf],
+    /// Options that every command has.
+    pub common: &'a Common,
+}
+
+impl PictureFile {
+    /// Whether a picture is wanted.
+    pub fn is_wanted(&self) -> bool {
+        self.picture.is_some()
+    }
+
+    /// Writes the picture, if one is wanted.
+    pub fn write(&self, made: Made<'_>, draw: Draw<'_>) -> Result<(), Box<dyn Error>> {
+        let Some(path) = &self.picture else { return Ok(()) };
+        made.refuse_twice(path, made.common.output.as_deref())?;
+        let svg = draw(made.look(Width::Page)).svg();
+        let is_png = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("png"));
+        let bytes = if is_png { picture::png(&svg)? } else { svg.into_bytes() };
+        made.write(&bytes, path)
+    }
+}
+
+impl ReportFile {
+    /// Writes the page, if one is wanted, with a picture where there is one.
+    pub fn write(
+        &self,
+        made: Made<'_>,
+        draw: Option<Draw<'_>>,
+        print: Print<'_>,
+    ) -> Result<(), Box<dyn Error>> {
+        let Some(path) = &self.report else { return Ok(()) };
+        made.refuse_twice(path, made.common.output.as_deref())?;
+        let style = Style { units: made.common.units.into(), marked: true, ..Style::default() };
+        let widths = [Width::Page, Width::Phone];
+        let both = |draw: Draw<'_>| widths.map(|width| draw(made.look(width)));
+        let pictures: Vec<[Picture; 2]> = draw.map(both).into_iter().collect();
+        let (command, text) = (command(), print(style));
+        let page = html::page(&Page { command: &command, text: &text, pictures: &pictures });
+        made.write(page.as_bytes(), path)
+    }
+}
+
+impl Handout {
+    /// Pictures and pages show one site.
+    pub fn refuse_several(&self) -> Result<(), Box<dyn Error>> {
+        match (&self.picture.picture, &self.report.report) {
+            (None, None) => Ok(()),
+            _ => Err("--picture and --report show one site: give one site file".into()),
+        }
+    }
+
+    /// Writes what is wanted: whole files, none onto an input or onto another result.
+    pub fn write(
+        &self,
+        made: Made<'_>,
+        draw: Draw<'_>,
+        print: Print<'_>,
+    ) -> Result<(), Box<dyn Error>> {
+        self.picture.write(made, draw)?;
+        self.report.write(made, Some(draw), print)
+    }
+}
+
+impl Made<'_> {
+    fn look(&self, width: Width) -> Look {
+        Look { units: self.common.units.into(), width }
+    }
+
+    fn refuse_twice(&self, path: &Path, result: Option<&Path>) -> Result<(), Box<dyn Error>> {
+        match result == Some(path) {
+            true => Err(format!("{}: --output writes here too", path.display()).into()),
+            false => Ok(()),
+        }
+    }
+
+    fn write(&self, bytes: &[u8], path: &Path) -> Result<(), Box<dyn Error>> {
+        Ok(output::stream(Some(path), self.inputs, |file| file.write_all(bytes))?)
+    }
+}
+
+/// The command as it was typed, words with blanks in quotes.
+fn command() -> String {
+    let quoted = |word: String| match word.contains([' ', '"', '\'']) {
+        true => format!("\"{}\"", word.replace('"', "\\\"")),
+        false => word,
+    };
+    let words = std::env::args_os().skip(1).map(|word| quoted(word.to_string_lossy().into_owned()));
+    std::iter::once("coldbasin".to_owned()).chain(words).collect::<Vec<_>>().join(" ")
+}

@@ -1,0 +1,158 @@
+//! The course of the water in time as a picture.
+
+use super::axis::{Axis, ends};
+use super::chart::{Chart, Layer, Panel};
+use super::colour::{BLACK, BLUE, GREEN, INK, SKY, VERMILLION};
+use super::frame::Frame;
+use super::{Look, Picture, source, title};
+use crate::model::{CourseSheet, Uncertain, cycles_key};
+use crate::quantity::{Quantity, significant, unit, with_decimals};
+use crate::transient::Stretch;
+
+/// Points of a curve, the ends of stretches besides.
+const POINTS: usize = 240;
+/// Coverage factor of the band from the inputs, as in print.
+const COVERAGE: f64 = 2.0;
+/// Half of the band about the last cycles, a part of them: the printed page takes what stays in it for
+/// settled.
+const BAND: f64 = 0.05;
+
+/// A course; `sure` says how sure each of its rows is and may be empty, `from` names the file,
+/// `substance` what is dosed.
+pub fn course(
+    sheet: &CourseSheet,
+    sure: &[Uncertain],
+    (from, substance): (&str, &str),
+    look: Look,
+) -> Picture {
+    let name = if sheet.name.is_empty() { from } else { &sheet.name };
+    let mut frame =
+        Frame::new(&title("Concentration in the water", name), &source(from), look.width);
+    let (Some(first), Some(last)) = (sheet.stretches.first(), sheet.stretches.last()) else {
+        return frame.finish();
+    };
+    let page = Page { sheet, sure, look, hours: last.to };
+    let end = last.cycles_at(last.to);
+    frame.describe(&format!(
+        "Cycles of concentration against hours: from {} to {} after {} h.",
+        with_decimals(first.cycles, 2),
+        with_decimals(end, 2),
+        significant(last.to, 3)
+    ));
+    let mut panels = vec![page.cycles(end), page.flows()];
+    if sheet.has_substance {
+        panels.push(page.substance(substance));
+    }
+    Panel::draw_all(&panels, &mut frame);
+    frame.finish()
+}
+
+struct Page<'a> {
+    sheet: &'a CourseSheet,
+    sure: &'a [Uncertain],
+    look: Look,
+    hours: f64,
+}
+
+impl Page<'_> {
+    fn axis(&self) -> Axis {
+        let most = if self.look.width.is_phone() { 6 } else { 12 };
+        Axis::hours("hours from the start", self.hours, most)
+    }
+
+    fn points(&self, of: impl Fn(&Stretch, f64) -> f64) -> Vec<(f64, f64)> {
+        let step = self.hours / POINTS as f64;
+        let of = &of;
+        self.sheet
+            .stretches
+            .iter()
+            .flat_map(|stretch| {
+                let first = (stretch.from / step).floor() as usize + 1;
+                let last = (stretch.to / step).ceil() as usize;
+                let between = (first..last.max(first)).map(move |point| point as f64 * step);
+                let inside = between.filter(|hour| *hour < stretch.to);
+                let hours = [stretch.from].into_iter().chain(inside).chain([stretch.to]);
+                hours.map(move |hour| (hour, of(stretch, hour)))
+            })
+            .collect()
+    }
+
+    fn cycles(&self, end: f64) -> Panel {
+        let points = self.points(Stretch::cycles_at);
+        let settled = self.sheet.settled.map(|at| Layer::Mark {
+            at,
+            colour: GREEN,
+            label: format!("within 5 % of the last cycles after {} h", significant(at, 3)),
+        });
+        let (band, label) = match self.uncertain_band(&points) {
+            Some(band) => (band, "± from the inputs (k=2)".to_owned()),
+            None => {
+                let [low, high] = [(1.0 - BAND) * end, (1.0 + BAND) * end];
+                let band = [0.0, self.hours].map(|hour| (hour, low, high)).to_vec();
+                (band, format!("within 5 % of the last cycles, {}", with_decimals(end, 2)))
+            }
+        };
+        let values = points.iter().map(|(_, cycles)| *cycles);
+        let around = values.chain(band.iter().flat_map(|(_, low, high)| [*low, *high]));
+        let y = Axis::around("", around, 6);
+        let mut layers = vec![Layer::Band { points: band, colour: SKY, label }];
+        layers.push(Layer::Line { points, colour: BLUE, width: 2.0, label: "cycles".into() });
+        layers.extend(settled);
+        self.panel("Cycles of concentration", (y, 220.0), layers)
+    }
+
+    /// The curve with what the inputs leave open, between the hours that are printed on a straight line;
+    /// `None` where no input is uncertain.
+    fn uncertain_band(&self, points: &[(f64, f64)]) -> Option<Vec<(f64, f64, f64)>> {
+        let rows = &self.sheet.rows;
+        if self.sure.is_empty() {
+            return None;
+        }
+        // A row that is not told of has no uncertainty: a controller holds it.
+        let standard = |hour: f64| {
+            let key = cycles_key(hour);
+            self.sure.iter().find(|sure| sure.key == key).map_or(0.0, |sure| sure.standard)
+        };
+        let known: Vec<(f64, f64)> =
+            rows.iter().map(|row| (row.hour, standard(row.hour))).collect();
+        let half = |hour: f64| {
+            let after = known.iter().position(|(at, _)| *at >= hour).unwrap_or(known.len() - 1);
+            let [from, to] = [known[after.saturating_sub(1)], known[after]];
+            let part = if to.0 > from.0 { (hour - from.0) / (to.0 - from.0) } else { 1.0 };
+            COVERAGE * (from.1 + part.clamp(0.0, 1.0) * (to.1 - from.1))
+        };
+        Some(points.iter().map(|(hour, c)| (*hour, c - half(*hour), c + half(*hour))).collect())
+    }
+
+    fn flows(&self) -> Panel {
+        let unit = Quantity::VolumeFlow.shown_in(self.look.units);
+        let flow = |m3_per_h: f64| unit.of_si(unit::CUBIC_METRE_PER_HOUR.to_si(m3_per_h));
+        let makeup = self.points(|stretch, _| flow(stretch.makeup));
+        let blowdown = self.points(|stretch, _| flow(stretch.blowdown));
+        let (_, most) = ends(makeup.iter().chain(&blowdown).map(|(_, flow)| *flow));
+        let layers = vec![
+            Layer::Line { points: makeup, colour: BLACK, width: 1.8, label: "makeup".into() },
+            Layer::Line {
+                points: blowdown,
+                colour: VERMILLION,
+                width: 1.8,
+                label: "blowdown".into(),
+            },
+        ];
+        let y = Axis::around(unit.symbol, [0.0, most], 5);
+        self.panel("Makeup and blowdown", (y, 130.0), layers)
+    }
+
+    fn substance(&self, name: &str) -> Panel {
+        let points = self.points(Stretch::substance_at);
+        let (_, most) = ends(points.iter().map(|(_, substance)| *substance));
+        let line = Layer::Line { points, colour: INK, width: 2.0, label: name.into() };
+        let y = Axis::around("mg/L", [0.0, most], 5);
+        self.panel("Substance in the water", (y, 130.0), vec![line])
+    }
+
+    fn panel(&self, heading: &str, (y, field): (Axis, f64), layers: Vec<Layer>) -> Panel {
+        let chart = Chart { x: self.axis(), y, layers, field };
+        Panel { heading: heading.into(), chart, notes: Vec::new() }
+    }
+}
