@@ -46,6 +46,60 @@ impl Numbers {
     }
 }
 
+/// A shuffled order of the numbers below a length that is computed place by place and never held in
+/// memory: a Feistel network (Luby and Rackoff 1988, SIAM J. Computing 17, 373) over the next even
+/// power of two, walked until it falls into the range (Black and Rogaway 2002, cycle walking).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shuffled {
+    length: u64,
+    half_bits: u32,
+    keys: [u64; ROUNDS],
+}
+
+const ROUNDS: usize = 6;
+
+impl Shuffled {
+    /// An order of so many numbers, up to 2^62, whose keys are the next random numbers.
+    pub fn new(length: u64, numbers: &mut Numbers) -> Self {
+        let bits = u64::BITS - length.saturating_sub(1).leading_zeros();
+        Self {
+            length,
+            half_bits: bits.div_ceil(2).max(1),
+            keys: std::array::from_fn(|_| numbers.0.next_u64()),
+        }
+    }
+
+    /// What stands at a place; `None` at or beyond the length.
+    pub fn at(&self, place: u64) -> Option<u64> {
+        if place >= self.length {
+            return None;
+        }
+        // The network is a permutation, so the walk from a place in the range comes back into it.
+        let mut now = self.once(place);
+        while now >= self.length {
+            now = self.once(now);
+        }
+        Some(now)
+    }
+
+    fn once(&self, place: u64) -> u64 {
+        let mask = (1u64 << self.half_bits) - 1;
+        let (mut left, mut right) = (place >> self.half_bits, place & mask);
+        for key in self.keys {
+            (left, right) = (right, left ^ (mixed(right ^ key) & mask));
+        }
+        left << self.half_bits | right
+    }
+}
+
+/// A number whose bits all depend on all bits of another (the finaliser of SplitMix64: Steele, Lea and
+/// Flood 2014, Fast splittable pseudorandom number generators; constants from memory).
+fn mixed(bits: u64) -> u64 {
+    let bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    let bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    bits ^ (bits >> 31)
+}
+
 /// The standard normal value with this chance of a lower one, above 0 and below 1.
 pub fn normal_of(chance: f64) -> f64 {
     -normal_limit(chance)
@@ -94,5 +148,21 @@ mod tests {
         let limit = Uncertainty::limit(3.0);
         let (_, deviation) = moments(&|numbers| deviation_of(limit, numbers.uniform()));
         assert_relative_eq!(deviation, limit.standard(), max_relative = 0.02);
+    }
+
+    #[test]
+    fn a_shuffled_order_has_every_number_once() {
+        let seed = Seed::new(3);
+        for length in [1, 2, 3, 7, 16, 17, 1_000, 4_097] {
+            let order = Shuffled::new(length, &mut seed.row(length));
+            let mut all: Vec<u64> = (0..length).map(|place| order.at(place).unwrap()).collect();
+            if length >= 1_000 {
+                // One number is expected to keep its place.
+                assert!(all.iter().enumerate().filter(|(at, n)| *at as u64 == **n).count() < 8);
+            }
+            all.sort_unstable();
+            assert!(all.into_iter().eq(0..length), "{length}");
+            assert_eq!(order.at(length), None);
+        }
     }
 }

@@ -251,3 +251,28 @@ fn the_uncertainty_of_a_solution_is_that_of_many_answers() {
     // 300 draws: a standard deviation is known to 4 %.
     assert_relative_eq!(told, square.sqrt(), max_relative = 0.15);
 }
+
+/// The leaving air of a row is that of the balance sheet.
+#[test]
+fn the_exit_air_of_a_row_is_that_of_the_sheet() {
+    let model = model();
+    let plan = plan(&model, &[("air.wet_bulb", "16, 22 degC")], Combination::Grid);
+    let columns = ["exit_air", "exit_enthalpy", "exit_humidity_ratio", "exit_mist", "hot_water"]
+        .map(|name| column(name).unwrap());
+    let mut runner = Runner::new(&model, &plan, &columns);
+    for row in 0..plan.rows() {
+        runner.set(row);
+        let sheet = model.sheet(runner.inputs()).unwrap();
+        let exit = sheet.exchange().unwrap();
+        let wanted = [
+            exit.exit_temperature_celsius,
+            exit.exit_enthalpy_j_per_kg / 1e3,
+            exit.exit_humidity_ratio,
+            exit.exit_mist_ratio,
+            sheet.state().hot_water_celsius,
+        ];
+        for (value, wanted) in runner.results().unwrap().values.iter().zip(wanted) {
+            assert_relative_eq!(*value, wanted, max_relative = 1e-12);
+        }
+    }
+}

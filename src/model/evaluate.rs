@@ -14,43 +14,54 @@ use crate::tower::{
 };
 use crate::warnings::{Observed, WarningSet};
 use crate::water;
+use std::collections::HashMap;
 
 const ZERO_CELSIUS: f64 = 273.15;
 
 /// Temperature at which the volumes of a sheet are counted, so that they add up, degC.
 pub const REFERENCE_CELSIUS: f64 = 20.0;
 
-/// Scratch memory of [`Model::evaluate`]; one a thread. Holds the last duties that were solved, so
-/// that numbers that do not touch the tower reuse its solution.
+/// Scratch memory of [`Model::evaluate`]; one a thread. Holds the duties that were solved, so that
+/// numbers that do not touch the tower reuse its solution.
 #[derive(Debug, Clone)]
 pub struct Workspace {
     crossflow: CrossflowWorkspace,
-    solved: Vec<Solved>,
-    /// Solutions below this index stay.
-    pinned: usize,
-    next: usize,
+    solved: HashMap<Solved, Result<Exchange, TowerError>>,
     cells: Vec<CellState>,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A method at work on a duty: the bits of its numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 struct Solved {
     method: Method,
     arrangement: Arrangement,
-    duty: Duty,
-    result: Result<Exchange, TowerError>,
+    duty: [u64; 6],
 }
 
-/// How many solutions are kept beside the pinned ones.
-const KEPT: usize = 4;
+impl Solved {
+    fn new(method: Method, arrangement: Arrangement, duty: &Duty) -> Self {
+        let air = &duty.entering_air;
+        let numbers = [
+            duty.hot_water_celsius,
+            duty.cold_water_celsius,
+            duty.water_to_air,
+            air.dry_bulb_celsius,
+            air.humidity_ratio,
+            air.pressure_pascal,
+        ];
+        Self { method, arrangement, duty: numbers.map(f64::to_bits) }
+    }
+}
+
+/// How many solutions are kept: enough for a grid in which a thousand duties come again and again.
+const KEPT: usize = 1_024;
 
 impl Workspace {
     /// Memory for a model.
     pub fn new(model: &Model) -> Self {
         Self {
             crossflow: CrossflowWorkspace::default(),
-            solved: Vec::with_capacity(KEPT + 2 * model.site.cells.len()),
-            pinned: 0,
-            next: 0,
+            solved: HashMap::with_capacity(KEPT),
             cells: Vec::with_capacity(model.site.cells.len()),
         }
     }
@@ -60,23 +71,15 @@ impl Workspace {
         &self.cells
     }
 
-    /// Keeps the solutions found so far.
-    pub(super) fn pin(&mut self) {
-        self.pinned = self.solved.len();
-        self.next = self.pinned;
-    }
-
     fn solve(
         &mut self,
         method: Method,
         arrangement: Arrangement,
         duty: Duty,
     ) -> Result<Exchange, TowerError> {
-        let same = |solved: &&Solved| {
-            solved.method == method && solved.arrangement == arrangement && solved.duty == duty
-        };
-        if let Some(solved) = self.solved.iter().find(same) {
-            return solved.result;
+        let key = Solved::new(method, arrangement, &duty);
+        if let Some(result) = self.solved.get(&key) {
+            return *result;
         }
         let result = match (method, arrangement) {
             (Method::Merkel, Arrangement::Counterflow) => merkel::counterflow(&duty),
@@ -86,20 +89,23 @@ impl Workspace {
             (_, Arrangement::Counterflow) => poppe::counterflow(&duty),
             (_, Arrangement::Crossflow) => poppe::crossflow(&duty, &mut self.crossflow),
         };
-        self.keep(Solved { method, arrangement, duty, result });
+        if self.solved.len() == KEPT {
+            self.solved.clear();
+        }
+        self.solved.insert(key, result);
         result
     }
 
-    fn keep(&mut self, solved: Solved) {
-        if self.solved.len() < self.pinned + KEPT {
-            self.solved.push(solved);
-            return;
+    /// Evaporation of a duty, without its transfer number where that is not needed.
+    fn merkel_evaporation(
+        &mut self,
+        arrangement: Arrangement,
+        duty: Duty,
+    ) -> Result<f64, TowerError> {
+        match merkel::sure_evaporation(&duty, arrangement)? {
+            Some(evaporation) => Ok(evaporation),
+            None => Ok(self.solve(Method::Merkel, arrangement, duty)?.evaporation_per_water),
         }
-        if self.next >= self.solved.len() {
-            self.next = self.pinned;
-        }
-        self.solved[self.next] = solved;
-        self.next += 1;
     }
 }
 
@@ -433,14 +439,16 @@ impl Model {
     fn merkel_evaporation(&self, state: &State, work: &mut Workspace) -> Result<f64, Infeasible> {
         let mut sum = 0.0;
         let mut before: Option<(Arrangement, Duty, f64)> = None;
-        for (cell, cell_state) in self.site.cells.iter().zip(&work.cells) {
-            let duty = duty(state, cell_state);
+        for (index, cell) in self.site.cells.iter().enumerate() {
+            let cell_state = work.cells[index];
+            let duty = duty(state, &cell_state);
             let same = before.filter(|(arrangement, other, _)| {
                 *arrangement == cell.arrangement && *other == duty
             });
             let evaporation = match same {
                 Some((_, _, evaporation)) => evaporation,
-                None => merkel::evaporation(&duty, cell.arrangement, &mut work.crossflow)
+                None => work
+                    .merkel_evaporation(cell.arrangement, duty)
                     .map_err(|error| Infeasible::Tower { cell: cell.name.clone(), error })?,
             };
             before = Some((cell.arrangement, duty, evaporation));
@@ -484,6 +492,23 @@ impl Model {
 
     /// The transfer number of the first cell in service, by the site's method; `None` for a method
     /// that has none.
+    /// What the site's method found for the exit air of the last evaluation; `None` where the method
+    /// knows no air, or where not all cells work alike. Its transfer number is a coarse one.
+    pub(crate) fn exit_air(&self, state: &State, work: &mut Workspace) -> Option<Exchange> {
+        let EvaporationGiven::Method(method @ (Method::Merkel | Method::Poppe)) =
+            self.site.evaporation
+        else {
+            return None;
+        };
+        // Air and water are common to all cells: those of one kind and ratio work alike.
+        let kind =
+            |index: usize| (self.site.cells[index].arrangement, work.cells[index].water_to_air);
+        if (1..work.cells.len()).any(|index| kind(index) != kind(0)) {
+            return None;
+        }
+        self.exchange(method, 0, state, work).ok()
+    }
+
     pub(crate) fn merkel_number(&self, state: &State, work: &mut Workspace) -> Option<f64> {
         let EvaporationGiven::Method(method @ (Method::Merkel | Method::Poppe)) =
             self.site.evaporation

@@ -129,7 +129,6 @@ impl Model {
     /// Whatever [`Model::evaluate`] says of `inputs` themselves.
     pub fn spread(&self, inputs: &Inputs, work: &mut Workspace) -> Result<Spread, Infeasible> {
         let centre = Output::all_of(&self.evaluate(inputs, work)?);
-        work.pin();
         let results =
             |inputs: &Inputs| self.evaluate(inputs, work).ok().as_ref().map(Output::all_of);
         Ok(self.propagate(inputs, &centre, results))

@@ -5,6 +5,7 @@
 //! evaluations a cell are enough while n stays well above the transfer number.
 
 use super::{Duty, Exchange, TowerError};
+use crate::air;
 
 /// Water that falls, by column.
 #[derive(Debug, Clone, Copy, Default)]
@@ -141,8 +142,18 @@ const COARSE: usize = 10;
 /// Cells each way for each unit of transfer number: the two evaluations a cell need it.
 const CELLS_PER_NUMBER: f64 = 3.0;
 
-fn cells(number: f64) -> usize {
-    COARSE.max((CELLS_PER_NUMBER * number).ceil() as usize)
+/// Cells each way, at the most.
+const FINEST: usize = 160;
+
+/// Cells each way for a transfer number. Where the enthalpy of saturated air is steep, in very hot
+/// water, a cell must be small enough that its two evaluations close in on its rates: each halves the
+/// error at the least.
+fn cells(duty: &Duty, number: f64) -> usize {
+    let pressure = duty.entering_air.pressure_pascal;
+    let (_, slope) = air::saturation_enthalpy(duty.hot_water_celsius, pressure);
+    let steepness = slope / air::WATER_HEAT + duty.water_to_air;
+    let needed = (CELLS_PER_NUMBER.max(2.0 * steepness) * number).ceil();
+    (needed as usize).clamp(COARSE, FINEST)
 }
 
 /// The mixed outlets of a fill with this transfer number, whatever cold water the duty states.
@@ -152,7 +163,7 @@ pub(super) fn outlets(
     rates_at: &mut impl FnMut(Water, Air) -> Rates,
     work: &mut CrossflowWorkspace,
 ) -> Outlets {
-    march(duty, number, cells(number), rates_at, work)
+    march(duty, number, cells(duty, number), rates_at, work)
 }
 
 /// A start for the transfer number of a duty in crossflow, from what counterflow says of it: where
@@ -257,19 +268,22 @@ pub(super) fn solve(
     rates_at: &mut impl FnMut(Water, Air) -> Rates,
     work: &mut CrossflowWorkspace,
 ) -> Result<(f64, Air), TowerError> {
-    let n = cells(guess);
+    let n = cells(duty, guess);
     let mut found = matched(duty, n, guess, rates_at, work);
     // A number far above its guess needs a finer grid.
-    let needed = found.map_or(MOST, |found| found.number);
-    if cells(needed) > n + n / 4 {
-        found = matched(duty, cells(needed), needed, rates_at, work);
+    let needed = cells(duty, found.map_or(MOST, |found| found.number));
+    if needed > n + n / 4 {
+        found = matched(duty, needed, found.map_or(guess, |found| found.number), rates_at, work);
     }
     match found {
         Some(found) => Ok((found.number, found.outlets.air)),
         None => Err(TowerError::Pinch {
             water_to_air: duty.water_to_air,
-            limiting_water_to_air: duty
-                .limiting_ratio(|duty| matched(duty, cells(MOST), guess, rates_at, work).is_some()),
+            // The outlet water falls with the transfer number: what the largest does not reach, none does.
+            limiting_water_to_air: duty.limiting_ratio(|duty| {
+                let outlets = march(duty, MOST, cells(duty, MOST), rates_at, work);
+                outlets.water_celsius <= duty.cold_water_celsius
+            }),
         }),
     }
 }
@@ -282,7 +296,7 @@ pub(super) fn extrapolated_number(
     rates_at: &mut impl FnMut(Water, Air) -> Rates,
     work: &mut CrossflowWorkspace,
 ) -> f64 {
-    let n = 2 * cells(near);
+    let n = 2 * cells(duty, near);
     let mut on =
         |n, near| matched(duty, n, near, rates_at, work).map_or(near, |found| found.number);
     let coarse = on(n, near);

@@ -58,7 +58,22 @@ fn least_force(duty: &Duty) -> f64 {
 const SURE_IN_CROSSFLOW: f64 = 3.0;
 
 /// Evaporation of a duty, kg in a kg of inlet water, without its transfer number: the saturated exit of
-/// [`EXIT_ENTHALPY`] is all that it takes, once it is sure that a fill can do the duty.
+/// [`EXIT_ENTHALPY`] is all that it takes, once it is sure that a fill can do the duty. `None` where
+/// only the whole solution can tell.
+///
+/// # Errors
+/// Those of [`counterflow`] and [`crossflow`] that need no solution.
+pub fn sure_evaporation(duty: &Duty, arrangement: Arrangement) -> Result<Option<f64>, TowerError> {
+    duty.check()?;
+    let force = least_force(duty);
+    let bound = WATER_SPECIFIC_HEAT_J_PER_KG_K * duty.range_kelvin() / force;
+    let is_sure =
+        force > 0.0 && (arrangement == Arrangement::Counterflow || bound < SURE_IN_CROSSFLOW);
+    Ok(is_sure.then(|| exchange(duty, f64::NAN).evaporation_per_water))
+}
+
+/// Evaporation of a duty, kg in a kg of inlet water; the transfer number is found only where it is
+/// needed, see [`sure_evaporation`].
 ///
 /// # Errors
 /// As [`counterflow`] or [`crossflow`].
@@ -67,14 +82,10 @@ pub fn evaporation(
     arrangement: Arrangement,
     work: &mut CrossflowWorkspace,
 ) -> Result<f64, TowerError> {
-    duty.check()?;
-    let force = least_force(duty);
-    let bound = WATER_SPECIFIC_HEAT_J_PER_KG_K * duty.range_kelvin() / force;
+    if let Some(evaporation) = sure_evaporation(duty, arrangement)? {
+        return Ok(evaporation);
+    }
     let exchange = match arrangement {
-        Arrangement::Counterflow if force > 0.0 => exchange(duty, f64::NAN),
-        Arrangement::Crossflow if force > 0.0 && bound < SURE_IN_CROSSFLOW => {
-            exchange(duty, f64::NAN)
-        }
         Arrangement::Counterflow => counterflow(duty)?,
         Arrangement::Crossflow => crossflow(duty, work)?,
     };
@@ -253,5 +264,40 @@ mod tests {
             }
         }
         assert!(sure > 500 && largest < 9.0, "{sure} {largest}");
+    }
+
+    /// Very hot water at low pressure is steep: a coarse grid once took these for pinches. Finer grids
+    /// (40 to 160 cells each way) have these transfer numbers within 2 %.
+    #[test]
+    fn very_hot_water_is_no_pinch() {
+        let mut work = CrossflowWorkspace::default();
+        let hot = |duty: &Duty| duty.hot_water_celsius > 55.0;
+        let (mut seen, mut worst): (u32, f64) = (0, 0.0);
+        for duty in hot_duties().filter(hot) {
+            let Ok(Some(_)) = sure_evaporation(&duty, Arrangement::Crossflow) else { continue };
+            let found = crossflow(&duty, &mut work).unwrap_or_else(|e| panic!("{duty:?}: {e}"));
+            let fine = crossflow_number(&duty, &mut work).unwrap();
+            worst = worst.max((found.merkel_number / fine - 1.0).abs());
+            seen += 1;
+        }
+        assert!(seen > 200 && worst < 0.02, "{seen} {worst}");
+    }
+
+    /// Duties of hot water in thin air.
+    fn hot_duties() -> impl Iterator<Item = Duty> {
+        let seed = Seed::new(6);
+        (0..6_000).filter_map(move |row| {
+            let mut numbers = seed.row(row);
+            let mut between = |from: f64, to: f64| from + numbers.uniform() * (to - from);
+            let (wet, pressure) = (between(10.0, 36.0), between(60e3, 105e3));
+            let air = MoistAir::from_wet_bulb(wet + between(0.0, 12.0), wet, pressure).ok()?;
+            let cold = wet + between(1.0, 8.0);
+            Some(Duty {
+                cold_water_celsius: cold,
+                hot_water_celsius: cold + between(5.0, 32.0),
+                entering_air: air,
+                water_to_air: between(0.3, 3.5),
+            })
+        })
     }
 }

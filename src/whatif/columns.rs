@@ -2,6 +2,7 @@
 
 use crate::model::{Balance, Inputs, Model, Workspace};
 use crate::quantity::unit::{self, Unit};
+use crate::tower::Exchange;
 
 /// A result by name.
 pub struct Column {
@@ -91,6 +92,10 @@ pub fn column(name: &str) -> Result<&'static Column, UnknownColumn> {
     Err(UnknownColumn { name: name.into(), nearest })
 }
 
+fn exit(row: &mut Row<'_>, of: fn(&Exchange) -> f64) -> f64 {
+    row.model.exit_air(&row.balance.state, row.work).as_ref().map_or(f64::NAN, of)
+}
+
 macro_rules! flow {
     ($name:literal, $key:literal, $what:literal, $field:ident) => {
         Column {
@@ -159,6 +164,44 @@ pub static COLUMNS: &[Column] = &[
         unit: Some(&unit::CELSIUS),
         what: "of the entering air",
         value: |row| row.balance.state.wet_bulb_celsius.unwrap_or(f64::NAN),
+    },
+    Column {
+        name: "hot_water",
+        key: "hot_water_degc",
+        unit: Some(&unit::CELSIUS),
+        what: "entering the tower",
+        value: |row| {
+            let state = &row.balance.state;
+            if state.temperatures_are_known { state.hot_water_celsius } else { f64::NAN }
+        },
+    },
+    Column {
+        name: "exit_air",
+        key: "exit_air_degc",
+        unit: Some(&unit::CELSIUS),
+        what: "leaving the tower, where all cells work alike",
+        value: |row| exit(row, |air| air.exit_temperature_celsius),
+    },
+    Column {
+        name: "exit_enthalpy",
+        key: "exit_air_enthalpy_kj_per_kg",
+        unit: Some(&unit::KILOJOULE_PER_KILOGRAM),
+        what: "of the leaving air, for a kg of dry air",
+        value: |row| exit(row, |air| air.exit_enthalpy_j_per_kg / 1e3),
+    },
+    Column {
+        name: "exit_humidity_ratio",
+        key: "exit_humidity_ratio",
+        unit: Some(&unit::ONE),
+        what: "water in the leaving air, vapour and mist, kg in a kg of dry air",
+        value: |row| exit(row, |air| air.exit_humidity_ratio),
+    },
+    Column {
+        name: "exit_mist",
+        key: "exit_mist_ratio",
+        unit: Some(&unit::ONE),
+        what: "the part of it that is mist, kg in a kg of dry air",
+        value: |row| exit(row, |air| air.exit_mist_ratio),
     },
     Column {
         name: "circulation",

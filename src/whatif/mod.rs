@@ -8,7 +8,7 @@ pub mod solve;
 pub mod values;
 
 use crate::model::{Infeasible, Inputs, Model, SlotError, SlotId, Workspace};
-use crate::random::{Seed, deviation_of};
+use crate::random::{Seed, Shuffled, deviation_of};
 use crate::site::Value;
 use columns::{Column, Row};
 use values::{Values, ValuesError};
@@ -47,7 +47,7 @@ pub struct Axis {
     /// Whether it is a part of a whole, whose other parts make room.
     is_share: bool,
     /// Of a hypercube: the part that each row takes.
-    parts: Vec<u32>,
+    parts: Option<Shuffled>,
 }
 
 /// What every row is given.
@@ -134,7 +134,7 @@ impl Plan {
             }
             let values = values::read(text, model.slot_value(slot))
                 .map_err(|error| PlanError::Values { path: path.clone(), error })?;
-            axes.push(Axis { slot, values, is_share: model.is_share(slot), parts: Vec::new() });
+            axes.push(Axis { slot, values, is_share: model.is_share(slot), parts: None });
         }
         let rows = rows_of(model, &axes, combination)?;
         let seed = match combination {
@@ -144,7 +144,9 @@ impl Plan {
         let seed = Seed::new(seed);
         if let Combination::Hypercube { rows, .. } = combination {
             for (index, axis) in axes.iter_mut().enumerate() {
-                axis.parts = shuffled(rows, &seed, index);
+                // Streams beyond those of the rows.
+                let mut numbers = seed.row(u64::MAX - index as u64);
+                axis.parts = Some(Shuffled::new(u64::from(rows), &mut numbers));
             }
         }
         Ok(Self { axes, combination, rows, seed })
@@ -180,8 +182,8 @@ impl Plan {
                     value
                 }
                 (drawn, Combination::Hypercube { rows, .. }) => {
-                    let part = f64::from(axis.parts[row as usize]);
-                    let chance = (part + numbers.uniform()) / f64::from(rows);
+                    let part = axis.parts.and_then(|parts| parts.at(row)).unwrap_or(0);
+                    let chance = (part as f64 + numbers.uniform()) / f64::from(rows);
                     drawn_at(drawn, model.slot_value(axis.slot), chance)
                 }
                 (drawn, _) => drawn_at(drawn, model.slot_value(axis.slot), numbers.uniform()),
@@ -241,17 +243,6 @@ fn drawn_at(values: &Values, slot: &Value, chance: f64) -> f64 {
         (Values::Uncertainty, Some(uncertainty)) => slot.si + deviation_of(uncertainty, chance),
         _ => slot.si,
     }
-}
-
-/// The numbers below `rows` in an order of the seed's (Durstenfeld 1964, Comm. ACM 7, 420).
-fn shuffled(rows: u32, seed: &Seed, axis: usize) -> Vec<u32> {
-    // Streams beyond those of the rows.
-    let mut numbers = seed.row(u64::MAX - axis as u64);
-    let mut order: Vec<u32> = (0..rows).collect();
-    for last in (1..rows).rev() {
-        order.swap(last as usize, numbers.below(last + 1) as usize);
-    }
-    order
 }
 
 /// Evaluates rows of a plan; one a thread.
