@@ -490,8 +490,6 @@ impl Model {
         Some(Exchange { merkel_number: number.ok()?, ..exchange })
     }
 
-    /// The transfer number of the first cell in service, by the site's method; `None` for a method
-    /// that has none.
     /// What the site's method found for the exit air of the last evaluation; `None` where the method
     /// knows no air, or where not all cells work alike. Its transfer number is a coarse one.
     pub(crate) fn exit_air(&self, state: &State, work: &mut Workspace) -> Option<Exchange> {
@@ -509,6 +507,8 @@ impl Model {
         self.exchange(method, 0, state, work).ok()
     }
 
+    /// The transfer number of the first cell in service, by the site's method; `None` for a method
+    /// that has none.
     pub(crate) fn merkel_number(&self, state: &State, work: &mut Workspace) -> Option<f64> {
         let EvaporationGiven::Method(method @ (Method::Merkel | Method::Poppe)) =
             self.site.evaporation
