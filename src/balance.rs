@@ -283,4 +283,20 @@ mod tests {
             prop_assert!(makeup(high) <= makeup(low) * (1.0 + 1e-12));
         }
     }
+
+    #[test]
+    fn a_balance_gives_back_its_losses_and_tells_what_it_leaves_open() {
+        let losses = Losses {
+            evaporation_kg_per_s: 3.0,
+            drift_kg_per_s: 0.1,
+            leakage_kg_per_s: 0.2,
+            overflow_kg_per_s: 0.05,
+        };
+        let closed = close(&losses, BlowdownBasis::Cycles(4.0)).unwrap();
+        assert_eq!(closed.losses(), losses);
+        let open = WaterBalance { makeup_kg_per_s: 1.01 * closed.makeup_kg_per_s, ..closed };
+        assert_relative_eq!(open.water_closing_error(), 0.01 / 1.01, max_relative = 1e-9);
+        let salty = WaterBalance { cycles_of_concentration: 4.4, ..closed };
+        assert_relative_eq!(salty.solids_closing_error(), -0.1, max_relative = 1e-9);
+    }
 }
