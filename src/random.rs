@@ -35,11 +35,6 @@ impl Numbers {
         ((self.0.next_u64() >> 11) as f64 + 0.5) * SCALE
     }
 
-    /// A whole number below `below`, which is at least 1.
-    pub fn below(&mut self, below: u32) -> u32 {
-        (self.uniform() * f64::from(below)) as u32
-    }
-
     /// Standard normal.
     pub fn normal(&mut self) -> f64 {
         normal_of(self.uniform())
