@@ -106,7 +106,7 @@ fn sheet_of(path: &Path, arguments: &Arguments) -> Result<Sheet, Box<dyn Error>>
     let site = CompiledSite::read(path, &arguments.common)?;
     let model = &site.model;
     let sheet = model.sheet(model.base()).map_err(|why| site.locate(model.explain(&why)))?;
-    let draws = arguments.monte_carlo.filter(|_| uncertain::is_uncertain(model)).map(|count| {
+    let draws = arguments.monte_carlo.filter(|_| model.is_uncertain()).map(|count| {
         let drawn = drawn(model, count, arguments.seed);
         uncertain::draws(&sheet.balance, &sheet.spread, &drawn, arguments.seed)
     });

@@ -1,6 +1,6 @@
 //! Draws of all uncertain inputs, to hold first-order propagation against (JCGM 101:2008).
 
-use super::{Balance, Inputs, Model, Output, Spread, Workspace};
+use super::{Balance, Inputs, Model, Output, Workspace};
 use crate::random::Seed;
 use std::ops::Range;
 
@@ -123,11 +123,6 @@ impl Model {
             }
         }
         found
-    }
-
-    /// Whether any result of the balance carries an uncertainty.
-    pub fn is_uncertain(&self, spread: &Spread) -> bool {
-        Output::ALL.into_iter().any(|output| spread.standard(output).is_some())
     }
 }
 

@@ -54,7 +54,8 @@ pub(crate) fn cycles_key(hour: f64) -> String {
 }
 
 impl Model {
-    fn has_uncertainty(&self) -> bool {
+    /// Whether any number of the site carries an uncertainty.
+    pub fn is_uncertain(&self) -> bool {
         self.slots().iter().any(|value| value.uncertainty.is_some())
     }
 
@@ -64,7 +65,7 @@ impl Model {
         what: Vec<What>,
         mut results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
     ) -> Vec<Uncertain> {
-        if !self.has_uncertainty() {
+        if !self.is_uncertain() {
             return Vec::new();
         }
         let Some(centre) = results(inputs) else { return Vec::new() };

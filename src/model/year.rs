@@ -13,7 +13,9 @@ use crate::readings::weather::Hour;
 use crate::root::{self, Root};
 use crate::site::{EvaporationGiven, FanControl, Method, Problem, SiteLoad};
 use crate::tower::TowerError;
-use crate::tower::prediction::{CrossflowWorkspace, Fill, Held, PredictionError, Transfer};
+use crate::tower::prediction::{
+    COLDEST_CELSIUS, CrossflowWorkspace, Fill, Held, PredictionError, Transfer,
+};
 use fills::Fills;
 use jiff::civil::Weekday;
 pub use sums::{FanHours, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums, YearSheet};
@@ -472,9 +474,6 @@ impl YearPlan<'_> {
         Balance::reference_m3_per_h(stream.kg_per_s(water))
     }
 }
-
-/// No water is predicted below this, degC.
-const COLDEST_CELSIUS: f64 = 0.01;
 
 const NOTHING: WaterBalance = WaterBalance {
     evaporation_kg_per_s: 0.0,

@@ -3,9 +3,7 @@
 use super::marks::end_of_head;
 use super::text::{Style, heading, paragraph};
 use crate::model::{Balance, Summary};
-use crate::model::{
-    Draws, DrawsVerdict, Model, Output, Spread, Uncertain, UncertainTarget, Validation,
-};
+use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, UncertainTarget, Validation};
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::site::Value;
@@ -306,9 +304,4 @@ pub(super) fn correlations(model_slots: &[Value], spread: &Spread) -> String {
         .map(|(a, b, r)| format!("{} with {} ({})", path(*a), path(*b), with_decimals(*r, 2)))
         .collect();
     format!("Correlated: {}.", pairs.join(", "))
-}
-
-/// Whether a site has anything to draw.
-pub fn is_uncertain(model: &Model) -> bool {
-    model.slots().iter().any(|value| value.uncertainty.is_some())
 }

@@ -33,9 +33,9 @@ const AIR_STEP: f64 = 0.02;
 /// A range below this is none, K.
 const LEAST_RANGE: f64 = 1e-3;
 /// Water is not predicted below this: it would freeze.
-const COLDEST_CELSIUS: f64 = 0.01;
+pub(crate) const COLDEST_CELSIUS: f64 = 0.01;
 /// Water is not predicted above this, degC.
-const HOTTEST_CELSIUS: f64 = 80.0;
+pub(crate) const HOTTEST_CELSIUS: f64 = 80.0;
 
 /// The method of a prediction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

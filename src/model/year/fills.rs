@@ -5,14 +5,15 @@ use super::YearError;
 use crate::air::MoistAir;
 use crate::root;
 use crate::tower::Duty;
-use crate::tower::prediction::{CrossflowWorkspace, Fill, Held, PredictionError, Task, Transfer};
+use crate::tower::prediction::{
+    COLDEST_CELSIUS, CrossflowWorkspace, Fill, HOTTEST_CELSIUS, Held, PredictionError, Task,
+    Transfer,
+};
 
 /// Cold water is mixed to this, K.
 const CLOSE: f64 = 1e-3;
 /// Fan speeds are found to this part of full speed.
 const CLOSE_SPEED: f64 = 5e-4;
-const HOTTEST_CELSIUS: f64 = 80.0;
-const COLDEST_CELSIUS: f64 = 0.01;
 
 /// Cells that work alike.
 #[derive(Debug, Clone, PartialEq)]
