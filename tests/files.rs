@@ -167,3 +167,18 @@ fn a_huge_site_file_is_refused_or_read_but_never_kills() {
     assert_eq!(status(&output), 1);
     assert!(!said(&output).is_empty());
 }
+
+#[test]
+fn letters_that_a_picture_shows_as_boxes_are_told() {
+    let folder = folder("letters");
+    for (file, told) in
+        [("letters.png", "letters.png: the built-in font has no shape for 塔"), ("letters.svg", "")]
+    {
+        let picture = folder.join(file);
+        let output =
+            run(&["balance", SITE, "--set", "name=\"塔 β\"", "--picture", shown(&picture)]);
+        assert_eq!(status(&output), 0);
+        assert!(said(&output).contains(told) && said(&output).is_empty() == told.is_empty());
+        assert!(picture.exists());
+    }
+}

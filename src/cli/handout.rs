@@ -76,8 +76,23 @@ impl PictureFile {
         made.refuse_twice(path, made.common.output.as_deref())?;
         let svg = draw(made.look(Width::Page)).svg();
         let is_png = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("png"));
-        let bytes = if is_png { picture::png(&svg)? } else { svg.into_bytes() };
-        made.write(&bytes, path)
+        if !is_png {
+            return made.write(svg.as_bytes(), path);
+        }
+        made.write(&picture::png(&svg)?, path)?;
+        tell_of_boxes(&svg, path);
+        Ok(())
+    }
+}
+
+/// Says on standard error which letters the picture shows as boxes.
+fn tell_of_boxes(svg: &str, path: &Path) {
+    let letters: String = picture::letters_without_shape(svg).into_iter().collect();
+    if !letters.is_empty() {
+        let path = path.display();
+        eprintln!(
+            "{path}: the built-in font has no shape for {letters}; an .svg picture shows them"
+        );
     }
 }
 

@@ -25,7 +25,7 @@ pub use balance::balance;
 pub use check::check;
 pub use course::course;
 pub use frame::{Picture, Width};
-pub use png::{PngError, png};
+pub use png::{PngError, letters_without_shape, png};
 pub use target::{Costs, target};
 pub use whatif::{NotDrawn, Run, Runs, whatif};
 #[cfg(feature = "files")]
