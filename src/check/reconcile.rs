@@ -413,3 +413,86 @@ fn solve(matrix: &Matrix, right: &[f64]) -> Option<Vector> {
     }
     Some(x)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn readings() -> Readings {
+        let of = |value: f64, uncertainty: f64| Reading { value, uncertainty };
+        let tracer = |makeup, basin, stored| Tracer {
+            makeup: of(makeup, 0.02 * makeup),
+            basin: of(basin, 0.01 * basin),
+            stored: of(stored, 2.0),
+        };
+        Readings {
+            makeup: of(20.3, 0.2),
+            blowdown: of(4.8, 0.1),
+            evaporation: of(14.6, 0.5),
+            drift: of(0.3, 0.1),
+            stored: of(0.4, 0.05),
+            tracers: vec![tracer(60.0, 242.0, 9.0), tracer(0.9, 3.4, -0.1)],
+        }
+    }
+
+    #[test]
+    fn slopes_are_those_of_the_residuals() {
+        let readings = readings();
+        let balances = Balances { readings: &readings };
+        let x: Vector = balances.variables().iter().map(|(_, reading)| reading.value).collect();
+        let slopes = balances.slopes(&x);
+        // Residuals are products of two variables: a step to both sides gives the slope itself.
+        for column in 0..x.len() {
+            let at = |step: f64| {
+                let mut moved = x.clone();
+                moved[column] += step;
+                balances.residuals(&moved)
+            };
+            for (row, (above, below)) in at(0.5).into_iter().zip(at(-0.5)).enumerate() {
+                assert_relative_eq!(slopes[row][column], above - below, epsilon = 1e-9);
+            }
+        }
+        let loss: Vector = slopes.iter().map(|row| row[3]).collect();
+        assert_eq!(balances.loss(&x), loss);
+    }
+
+    #[test]
+    fn reconciled_values_close_every_balance_and_none_is_nearer() {
+        let readings = readings();
+        let reconciled = reconcile(&readings).unwrap();
+        let balances = Balances { readings: &readings };
+        let x: Vector = reconciled.values.iter().map(|(_, reading)| reading.value).collect();
+        for residual in balances.residuals(&x) {
+            assert_relative_eq!(residual, 0.0, epsilon = 1e-6);
+        }
+        let read = balances.variables();
+        let pull = |x: &[f64], j: usize| {
+            let (_, reading) = read[j];
+            (x[j] - reading.value) / reading.uncertainty.powi(2)
+        };
+        // Least: the pulls are a combination of the balances' slopes. Those of water and of the two
+        // tracers follow from evaporation and what is stored of each, where one slope alone is -1.
+        let slopes = balances.slopes(&x);
+        let stored = balances.stored();
+        let weights = [-pull(&x, 2), -pull(&x, stored + 1), -pull(&x, stored + 2)];
+        for j in 0..x.len() {
+            let combined: f64 = slopes.iter().zip(&weights).map(|(row, w)| row[j] * w).sum();
+            assert_relative_eq!(combined, pull(&x, j), epsilon = 1e-5, max_relative = 1e-5);
+        }
+        for ((_, reading), (_, before)) in reconciled.values.iter().zip(&read) {
+            assert!(reading.uncertainty < before.uncertainty && reading.uncertainty > 0.0);
+        }
+    }
+
+    #[test]
+    fn a_misfit_at_the_limit_of_one_in_twenty_has_that_chance() {
+        let mut reconciled = reconcile(&readings()).unwrap();
+        assert_eq!(reconciled.degrees_of_freedom, 3);
+        // The chi-square tables: 7.815 at 0.05 and three degrees of freedom (NIST/SEMATECH
+        // e-Handbook 1.3.6.7.4, from memory).
+        reconciled.misfit = 7.815;
+        assert_relative_eq!(reconciled.chance(), 0.05, epsilon = 1e-5);
+        assert!(!reconciled.contradicts(0.0499) && reconciled.contradicts(0.0501));
+    }
+}

@@ -178,4 +178,14 @@ mod tests {
         assert_relative_eq!(median([3.0, 1.0, 2.0, 4.0].into_iter()), 2.5);
         assert_eq!(watch(&[Some(1.0); 4], 1.0, &PLAN), None);
     }
+
+    #[test]
+    fn weather_that_lasts_widens_a_mean() {
+        // Neighbours' products are 1 - 1 + 1 of squares of 4: a correlation of 1/4.
+        let slow = [1.0, 1.0, -1.0, -1.0].map(|value| value + 7.0);
+        assert_relative_eq!(lasting(&slow, 7.0, 4.0), (1.25_f64 / 0.75).sqrt());
+        // Values that alternate are no reason to be surer.
+        assert_eq!(lasting(&[1.0, -1.0, 1.0, -1.0], 0.0, 4.0), 1.0);
+        assert_relative_eq!(lasting(&[1.0; 50], 0.0, 50.0), 3.0);
+    }
 }

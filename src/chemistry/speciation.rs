@@ -608,6 +608,8 @@ mod tests {
     use approx::assert_relative_eq;
     use proptest::prelude::*;
 
+    const ORDINARY: [f64; 11] = [2e-3, 1e-3, 1e-3, 1e-4, 1e-3, 1e-3, 0.0, 0.0, 0.0, 2e-4, 0.0];
+
     fn water(totals: [f64; 11], alkalinity: f64) -> Composition {
         let mut water = Composition::default();
         for (component, total) in Component::CONSERVED.into_iter().zip(totals) {
@@ -625,7 +627,7 @@ mod tests {
 
     #[test]
     fn heating_closed_water_keeps_its_carbon() {
-        let water = water([2e-3, 1e-3, 1e-3, 1e-4, 1e-3, 1e-3, 0.0, 0.0, 0.0, 2e-4, 0.0], 4e-3);
+        let water = water(ORDINARY, 4e-3);
         let bulk =
             solve(&water, Acidity::CarbonDioxide(-3.0), &Constants::at(35.0).unwrap()).unwrap();
         let skin =
@@ -638,7 +640,7 @@ mod tests {
 
     #[test]
     fn a_solved_ph_gives_back_its_carbon_dioxide() {
-        let water = water([2e-3, 1e-3, 1e-3, 1e-4, 1e-3, 1e-3, 0.0, 0.0, 0.0, 2e-4, 0.0], 4e-3);
+        let water = water(ORDINARY, 4e-3);
         let constants = Constants::at(30.0).unwrap();
         let gas = solve(&water, Acidity::CarbonDioxide(-2.7), &constants).unwrap();
         let ph = solve(&water, Acidity::Ph(gas.ph), &constants).unwrap();
@@ -660,6 +662,22 @@ mod tests {
         // No carbon dioxide brings an alkaline water of pH 5 to no alkalinity at all.
         let acid = Composition { alkalinity: -1e-3, ..good };
         assert_eq!(solve(&acid, Acidity::Ph(8.0), &constants), Err(SpeciationError::NotConverged));
+    }
+
+    /// A start near the answer: some few passes whatever is known of the acidity.
+    #[test]
+    fn newton_starts_near() {
+        let constants = Constants::at(25.0).unwrap();
+        for alkalinity in [5e-4, 4e-3, 1e-2] {
+            let water = water(ORDINARY, alkalinity);
+            let gas = solve(&water, Acidity::CarbonDioxide(-3.0), &constants).unwrap();
+            let ph = solve(&water, Acidity::Ph(gas.ph), &constants).unwrap();
+            let carbon = Acidity::TotalCarbon(gas.total_carbon);
+            let closed = solve(&water, carbon, &constants).unwrap();
+            for solved in [gas, ph, closed] {
+                assert!(solved.passes <= 7, "{}", solved.passes);
+            }
+        }
     }
 
     fn amounts() -> impl Strategy<Value = [f64; 11]> {

@@ -485,4 +485,50 @@ mod tests {
             assert_eq!(fill.predict(&task, 60.0, &mut work), Err(PredictionError::TooHot));
         }
     }
+
+    #[test]
+    fn the_closed_form_is_merkels_integral_over_a_straight_line() {
+        const STEPS: usize = 20_000;
+        for (slope, force, range, ratio) in
+            [(6000.0, 9000.0, 8.0, 1.0), (4000.0, 20_000.0, 6.0, 1.4), (4186.0, 5000.0, 10.0, 1.0)]
+        {
+            let line = StraightLine { slope, force, range };
+            let step = range / STEPS as f64;
+            let rate = |kelvin: f64| {
+                let excess = slope - WATER_SPECIFIC_HEAT_J_PER_KG_K * ratio;
+                WATER_SPECIFIC_HEAT_J_PER_KG_K / (force + excess * kelvin)
+            };
+            let number: f64 = (0..STEPS).map(|i| rate((i as f64 + 0.5) * step) * step).sum();
+            assert_relative_eq!(line.ease(ratio), 1.0 / number, max_relative = 1e-6);
+            assert_relative_eq!(line.force_of(number, ratio), force, max_relative = 1e-6);
+        }
+        // The air's line meets that of saturation on the way.
+        let pinched = StraightLine { slope: 4000.0, force: 10_000.0, range: 8.0 };
+        assert_eq!(pinched.ease(2.0), 0.0);
+        assert_eq!(StraightLine { force: -1.0, ..pinched }.ease(0.5), 0.0);
+    }
+
+    /// A start near the answer is what makes long runs short.
+    #[test]
+    fn predictions_start_near_their_answers() {
+        let mut work = CrossflowWorkspace::default();
+        for fill in fills(&mut work) {
+            for (range_kelvin, dry, wet, ratio) in
+                [(8.0, 32.0, 24.0, 1.2), (4.0, 15.0, 10.0, 1.2), (10.0, 25.0, 20.0, 0.8)]
+            {
+                let entering_air = MoistAir::from_wet_bulb(dry, wet, 101_325.0).unwrap();
+                let task = Task { range_kelvin, entering_air };
+                let cold = fill.predict(&task, ratio, &mut work).unwrap().cold_water_celsius;
+                let off = fill.cold_guess(&task, ratio) - cold;
+                assert!(off.abs() < 1.0, "{off}");
+                // Less air, by a fan that could give twice as much.
+                let bounds = (cold, ratio / 2.0, 0.1);
+                let Held::Between { speed, .. } = fill.held(&task, bounds, &mut work) else {
+                    panic!("half the air holds this water");
+                };
+                let off = fill.air_guess(&task, bounds) - speed.ln();
+                assert!(off.abs() < 0.1, "{off}");
+            }
+        }
+    }
 }
