@@ -1,6 +1,6 @@
 //! The results that a row may carry.
 
-use crate::model::{Balance, Inputs, Model, Workspace};
+use crate::model::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::quantity::unit::{self, Unit};
 use crate::tower::Exchange;
 
@@ -29,7 +29,7 @@ const PREDICTED: &str = "cold_water";
 
 /// What the tower does away from its design point, where a column needs it and the site allows it.
 #[cfg(feature = "files")]
-pub(super) fn prediction<'a>(
+fn prediction<'a>(
     model: &'a Model,
     columns: &[&'static Column],
 ) -> Option<crate::model::YearPlan<'a>> {
@@ -46,6 +46,46 @@ pub(super) struct Row<'a> {
     /// What the tower does away from its design point; only for columns that need it.
     #[cfg(feature = "files")]
     pub prediction: Option<&'a crate::model::YearPlan<'a>>,
+}
+
+/// Evaluates rows, one after the other.
+#[derive(Debug, Clone)]
+pub(super) struct Evaluator<'a> {
+    model: &'a Model,
+    /// What the next row is given, SI.
+    pub inputs: Inputs,
+    work: Workspace,
+    #[cfg(feature = "files")]
+    prediction: Option<crate::model::YearPlan<'a>>,
+}
+
+impl<'a> Evaluator<'a> {
+    /// For columns that will be read; the inputs are those of the site.
+    pub fn new(model: &'a Model, columns: &[&'static Column]) -> Self {
+        // Only a prediction asks which; it needs weather, and that is read from files.
+        #[cfg(not(feature = "files"))]
+        let _ = columns;
+        Self {
+            model,
+            inputs: model.base().clone(),
+            work: Workspace::new(model),
+            #[cfg(feature = "files")]
+            prediction: prediction(model, columns),
+        }
+    }
+
+    /// What `read` makes of the row that the inputs give.
+    pub fn row<T>(&mut self, read: impl FnOnce(&mut Row<'_>) -> T) -> Result<T, Infeasible> {
+        let balance = self.model.evaluate(&self.inputs, &mut self.work)?;
+        Ok(read(&mut Row {
+            model: self.model,
+            inputs: &self.inputs,
+            balance: &balance,
+            work: &mut self.work,
+            #[cfg(feature = "files")]
+            prediction: self.prediction.as_ref(),
+        }))
+    }
 }
 
 impl Column {

@@ -7,10 +7,10 @@ pub mod columns;
 pub mod solve;
 pub mod values;
 
-use crate::model::{Infeasible, Inputs, Model, SlotError, SlotId, Workspace};
+use crate::model::{Infeasible, Inputs, Model, SlotError, SlotId};
 use crate::random::{Seed, Shuffled, deviation_of};
 use crate::site::Value;
-use columns::{Column, Row};
+use columns::{Column, Evaluator};
 use values::{Values, ValuesError};
 
 /// How the values of several inputs are put together.
@@ -251,11 +251,8 @@ pub struct Runner<'a> {
     model: &'a Model,
     plan: &'a Plan,
     columns: &'a [&'static Column],
-    inputs: Inputs,
-    work: Workspace,
+    evaluator: Evaluator<'a>,
     values: Vec<f64>,
-    #[cfg(feature = "files")]
-    prediction: Option<crate::model::YearPlan<'a>>,
 }
 
 impl<'a> Runner<'a> {
@@ -265,23 +262,21 @@ impl<'a> Runner<'a> {
             model,
             plan,
             columns,
-            inputs: model.base().clone(),
-            work: Workspace::new(model),
+            evaluator: Evaluator::new(model, columns),
             values: vec![f64::NAN; columns.len()],
-            #[cfg(feature = "files")]
-            prediction: columns::prediction(model, columns),
         }
     }
 
     /// What the last row was given, SI.
     pub fn inputs(&self) -> &Inputs {
-        &self.inputs
+        &self.evaluator.inputs
     }
 
     /// Writes what a row is given.
     pub fn set(&mut self, row: u64) {
-        self.inputs.clone_from(self.model.base());
-        self.plan.write(self.model, row, &mut self.inputs);
+        let inputs = &mut self.evaluator.inputs;
+        inputs.clone_from(self.model.base());
+        self.plan.write(self.model, row, inputs);
     }
 
     /// The results of the site as it stands, each in the unit of its column, and its warnings.
@@ -289,7 +284,7 @@ impl<'a> Runner<'a> {
     /// # Errors
     /// [`Infeasible`].
     pub fn base(&mut self) -> Result<Results<'_>, Infeasible> {
-        self.inputs.clone_from(self.model.base());
+        self.evaluator.inputs.clone_from(self.model.base());
         self.results()
     }
 
@@ -298,19 +293,14 @@ impl<'a> Runner<'a> {
     /// # Errors
     /// [`Infeasible`] for numbers that have no balance.
     pub fn results(&mut self) -> Result<Results<'_>, Infeasible> {
-        let balance = self.model.evaluate(&self.inputs, &mut self.work)?;
-        let mut row = Row {
-            model: self.model,
-            inputs: &self.inputs,
-            balance: &balance,
-            work: &mut self.work,
-            #[cfg(feature = "files")]
-            prediction: self.prediction.as_ref(),
-        };
-        for (value, column) in self.values.iter_mut().zip(self.columns) {
-            *value = column.of(&mut row);
-        }
-        Ok(Results { values: &self.values, warnings: balance.warnings })
+        let (values, columns) = (&mut self.values, self.columns);
+        let warnings = self.evaluator.row(|row| {
+            for (value, column) in values.iter_mut().zip(columns) {
+                *value = column.of(row);
+            }
+            row.balance.warnings
+        })?;
+        Ok(Results { values: &self.values, warnings })
     }
 }
 

@@ -1,6 +1,6 @@
 //! Solving backwards: the value of one input that gives a stated result.
 
-use super::columns::{Column, Row, UnknownColumn, column};
+use super::columns::{Column, Evaluator, UnknownColumn, column};
 use super::values::{self, Values, ValuesError};
 use crate::model::{Inputs, Model, SlotError, SlotId, Workspace};
 use crate::quantity::{Quantity, ReadError, read_value};
@@ -160,11 +160,8 @@ pub fn solve(model: &Model, question: &Question) -> Answer {
     let mut trial = Trial {
         model,
         question,
-        inputs: model.base().clone(),
-        work: Workspace::new(model),
+        evaluator: Evaluator::new(model, &[question.column]),
         infeasible: None,
-        #[cfg(feature = "files")]
-        prediction: super::columns::prediction(model, &[question.column]),
     };
     let points: Vec<(f64, Option<f64>)> =
         places(question).into_iter().map(|si| (si, trial.result(model.base(), si))).collect();
@@ -211,34 +208,24 @@ fn places(question: &Question) -> Vec<f64> {
 struct Trial<'a> {
     model: &'a Model,
     question: &'a Question,
-    inputs: Inputs,
-    work: Workspace,
+    evaluator: Evaluator<'a>,
     infeasible: Option<String>,
-    #[cfg(feature = "files")]
-    prediction: Option<crate::model::YearPlan<'a>>,
 }
 
 impl Trial<'_> {
     /// The result with the input at a value, other numbers as they are in `base`.
     fn result(&mut self, base: &Inputs, si: f64) -> Option<f64> {
-        self.inputs.clone_from(base);
-        self.model.write(&mut self.inputs, self.question.slot, si);
-        let balance = match self.model.evaluate(&self.inputs, &mut self.work) {
-            Ok(balance) => balance,
+        let inputs = &mut self.evaluator.inputs;
+        inputs.clone_from(base);
+        self.model.write(inputs, self.question.slot, si);
+        let column = self.question.column;
+        match self.evaluator.row(|row| column.of(row)) {
+            Ok(result) => Some(result).filter(|result| result.is_finite()),
             Err(why) => {
                 self.infeasible.get_or_insert_with(|| why.to_string());
-                return None;
+                None
             }
-        };
-        let mut row = Row {
-            model: self.model,
-            inputs: &self.inputs,
-            balance: &balance,
-            work: &mut self.work,
-            #[cfg(feature = "files")]
-            prediction: self.prediction.as_ref(),
-        };
-        Some(self.question.column.of(&mut row)).filter(|result| result.is_finite())
+        }
     }
 
     /// The root between two points, the upper one left to the next pair.
