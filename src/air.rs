@@ -495,7 +495,7 @@ mod tests {
         #[test]
         fn wet_bulb_dew_point_and_humidity_turn_round(
             dry in -29.0..69.0,
-            relative in 0.02..1.0,
+            relative in 0.03..1.0, // drier air at -29 degC is below the least vapour pressure
             pascal in 51e3..109e3,
         ) {
             let air = MoistAir::from_relative_humidity(dry, relative, pascal).unwrap();

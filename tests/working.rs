@@ -3,8 +3,10 @@
 
 use coldbasin::model::{BalanceSheet, LevelQuestions, Model};
 use coldbasin::quantity::significant;
-use coldbasin::report::{course, feed, json, level, rows, target, working};
+use coldbasin::readings::weather;
+use coldbasin::report::{course, feed, json, level, rows, target, working, year};
 use coldbasin::site::{Description, file, validate};
+use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
 
 const CANNERY: &str = include_str!("../examples/cannery.toml");
@@ -104,12 +106,21 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let inputs = model.base();
     let events = [Event { hour: 6.0, change: Change::Blowdown(Blowdown::Flow(0.0)) }];
     let course = model.course(inputs, Some(2.0), Substance::default(), &events, 30.0).unwrap();
+    let weather = include_bytes!("../examples/dairy-weather.csv").as_slice();
+    let plan = model.year_plan(inputs).unwrap();
+    let layout = model.site().weather.as_ref();
+    let weather = weather::read(weather, layout, plan.pressure_pascal()).unwrap();
+    let mut work = CrossflowWorkspace::default();
+    let hours: Vec<_> = weather.hours.iter().map(|hour| plan.hour(hour, &mut work)).collect();
+    let sheet = plan.sheet(&hours);
+    let run = year::Year { plan: &plan, sheet: &sheet, weather: &weather, source: "" };
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     let texts = [
         (target::working(&model.target(inputs).unwrap(), style), 3),
         (feed::working(&model.feed(inputs).unwrap(), style), 3),
         (course::working(&course, style), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),
+        (year::working(&run, &hours, style), 6),
     ];
     for (text, count) in texts {
         let equations = shown(&text);

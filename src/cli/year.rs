@@ -7,6 +7,7 @@ use super::{Common, Format, Outcome, output, parallel};
 use coldbasin::model::{YearHour, YearPlan};
 use coldbasin::picture;
 use coldbasin::readings::weather::{self, Hour, Weather, WeatherError};
+use coldbasin::report::text::Style;
 use coldbasin::report::year::{self, Year};
 use coldbasin::site::Problem;
 use coldbasin::tower::prediction::CrossflowWorkspace;
@@ -40,6 +41,10 @@ pub struct Arguments {
     /// With csv: every hour instead of every month
     #[arg(long)]
     hours: bool,
+
+    /// Show each equation of the peak hour with its numbers and source
+    #[arg(long)]
+    working: bool,
 
     #[command(flatten)]
     handout: Handout,
@@ -78,13 +83,20 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let source = format!("{} and {name}", site.name);
     let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: &source };
     let inputs = [arguments.site.clone(), arguments.weather.clone()];
+    let print = |style: Style, has_working: bool| {
+        let mut page = year::text(&year, style);
+        if has_working {
+            page.push_str(&year::working(&year, &hours, style));
+        }
+        page
+    };
     arguments.handout.write(
         Made { inputs: &inputs, common },
         &|look| picture::year(&year, look),
-        &|style| year::text(&year, style),
+        &|style| print(style, true),
     )?;
     let text = match common.format {
-        Format::Text => year::text(&year, style(common)),
+        Format::Text => print(style(common), arguments.working),
         Format::Json => as_json(&year::json(&year))?,
         Format::Csv if arguments.hours => as_csv(&year::hours(&hours))?,
         Format::Csv => as_csv(&year::months(&sheet))?,

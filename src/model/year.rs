@@ -241,6 +241,26 @@ impl YearPlan<'_> {
         self.pressure
     }
 
+    /// Water over the cells while there is load, kg/s.
+    pub fn circulation_kg_per_s(&self) -> f64 {
+        self.circulation
+    }
+
+    /// Hot less cold water at full load, K.
+    pub fn range_kelvin(&self) -> f64 {
+        self.range
+    }
+
+    /// By how much recirculation raises the wet bulb at the inlet, K.
+    pub fn recirculation_kelvin(&self) -> f64 {
+        self.recirculation
+    }
+
+    /// What fixes the blowdown.
+    pub fn blowdown_basis(&self) -> BlowdownBasis {
+        self.blowdown
+    }
+
     /// The site's model.
     pub fn model(&self) -> &Model {
         self.model

@@ -1,5 +1,9 @@
 //! A year of weather, as people and programs read it.
 
+mod working;
+
+pub use working::working;
+
 use super::marks::end_of_head;
 use super::text::{Style, heading, page_head, paragraph, write_line};
 use crate::cost::Outflow;
