@@ -3,8 +3,8 @@
 
 use coldbasin::model::{BalanceSheet, LevelQuestions, Model};
 use coldbasin::quantity::significant;
-use coldbasin::readings::weather;
-use coldbasin::report::{course, feed, json, level, rows, target, working, year};
+use coldbasin::readings::{self, period, weather};
+use coldbasin::report::{check, course, feed, json, level, rows, target, working, year};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
@@ -114,6 +114,14 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let hours: Vec<_> = weather.hours.iter().map(|hour| plan.hour(hour, &mut work)).collect();
     let sheet = plan.sheet(&hours);
     let run = year::Year { plan: &plan, sheet: &sheet, weather: &weather, source: "" };
+    let log = include_bytes!("../examples/dairy-log.csv").as_slice();
+    let layout = &model.site().log.as_ref().unwrap().layout;
+    let cut = period::Cut { every: period::Every::Day, from: None, to: None };
+    let mut rows = readings::rows(log, layout).unwrap();
+    let record = period::gather(&mut rows, layout, &cut).unwrap();
+    let checked = model.check(inputs, &record.periods).unwrap();
+    let not_used = rows.into_not_used();
+    let log = check::Log { source: "", every: cut.every, not_used: &not_used, recorded: &[] };
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     let texts = [
         (target::working(&model.target(inputs).unwrap(), style), 3),
@@ -121,6 +129,8 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         (course::working(&course, style), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),
         (year::working(&run, &hours, style), 6),
+        // Both charts signal, with two lines each.
+        (check::working(&checked, &log, style), 6 + 4),
     ];
     for (text, count) in texts {
         let equations = shown(&text);

@@ -1,8 +1,16 @@
 //! Cumulative sums of standardised residuals: a slow change shows long before a single residual does
 //! (Page 1954, Biometrika 41, 100; ISO 7870-4).
 
+use crate::equation::Equation;
 use crate::root;
 use crate::statistics::normal_exceeds;
+
+/// The sum of rises; that of falls has the residual's sign turned.
+pub const SUM: Equation = Equation {
+    id: "cumulative_sum",
+    text: "sum = sum_before + residual - slack",
+    source: "Page (1954), Biometrika 41, 100; ISO 7870-4; no sum falls below zero",
+};
 
 /// A two-sided chart.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -5,7 +5,36 @@
 //! alpha = beta = 5 %).
 
 use super::reconcile::Readings;
+use crate::equation::Equation;
 use crate::statistics::normal_limit;
+
+/// A loss by solids; the tracer is conductivity carried over to true cycles, or chloride.
+pub const LOSS_BY_SOLIDS: Equation = Equation {
+    id: "loss_by_solids",
+    text: "loss = (makeup * makeup_tracer - stored_tracer) / basin_tracer - blowdown - drift",
+    source: "balance of dissolved solids: what leaves the basin by its tracer, less what is known",
+};
+
+/// The uncertainty of [`LOSS_BY_SOLIDS`].
+pub const UNCERTAINTY_BY_SOLIDS: Equation = Equation {
+    id: "uncertainty_by_solids",
+    text: "u_loss = ((makeup_tracer / basin_tracer * u_makeup)^2 + (makeup / basin_tracer * u_makeup_tracer)^2 + (leaves / basin_tracer * u_basin_tracer)^2 + (u_stored_tracer / basin_tracer)^2 + u_blowdown^2 + u_drift^2)^0.5",
+    source: "JCGM 100:2008, eq. 10; leaves = loss + blowdown + drift",
+};
+
+/// What a path must read before it counts as a loss.
+pub const DECISION_THRESHOLD: Equation = Equation {
+    id: "decision_threshold",
+    text: "decision_threshold = 1.644854 * u_loss",
+    source: "ISO 11843-1, alpha = 5 %; the detection limit is twice that, with beta = 5 %",
+};
+
+/// What the balance of water leaves over.
+pub const LOSS_BY_HEAT: Equation = Equation {
+    id: "loss_by_heat",
+    text: "difference = makeup - evaporation - blowdown - drift - stored",
+    source: "balance of water, with the evaporation that load and weather ask for",
+};
 
 /// False alarms, and losses that go unfound.
 const CHANCE: f64 = 0.05;

@@ -30,6 +30,8 @@ impl Plan {
 /// What became of a row.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Watched {
+    /// The row.
+    pub values: Vec<Option<f64>>,
     /// Mean of the quiet beginning.
     pub mean: f64,
     /// Standard deviation that a value is judged by.
@@ -73,7 +75,7 @@ pub fn watch(row: &[Option<f64>], stated: f64, plan: &Plan) -> Option<Watched> {
             change = Some(Change { found: index, began, is_rise });
         }
     }
-    Some(Watched { mean, deviation, sums, change })
+    Some(Watched { values: row.to_vec(), mean, deviation, sums, change })
 }
 
 /// Since when a sum has risen is not when a change began: of these places, the one from which a shift

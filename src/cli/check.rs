@@ -9,6 +9,7 @@ use coldbasin::picture;
 use coldbasin::readings;
 use coldbasin::readings::period::{self, Cut, Every, Recorded};
 use coldbasin::report::check;
+use coldbasin::report::text::Style;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;
 use std::fs::File;
@@ -47,6 +48,10 @@ pub struct Arguments {
     /// Last day or time that counts
     #[arg(long, value_name = "TIME", value_parser = end)]
     to: Option<DateTime>,
+
+    /// Show the equations of the last period, and of each change found, with their numbers and sources
+    #[arg(long)]
+    working: bool,
 
     #[command(flatten)]
     handout: Handout,
@@ -117,13 +122,20 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let recorded = &record.recorded;
     let log = check::Log { source: &source, every: cut.every, not_used: &not_used, recorded };
     let inputs = [arguments.site.clone(), arguments.log.clone()];
+    let print = |style: Style, has_working: bool| {
+        let mut page = check::text(&sheet, &log, style);
+        if has_working {
+            page.push_str(&check::working(&sheet, &log, style));
+        }
+        page
+    };
     arguments.handout.write(
         Made { inputs: &inputs, common },
         &|look| picture::check(&sheet, &log, look),
-        &|style| check::text(&sheet, &log, style),
+        &|style| print(style, true),
     )?;
     let text = match common.format {
-        Format::Text => check::text(&sheet, &log, style(common)),
+        Format::Text => print(style(common), arguments.working),
         Format::Json => as_json(&check::json(&sheet, &log))?,
         Format::Csv => as_csv(&check::periods(&sheet))?,
     };

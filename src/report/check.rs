@@ -1,5 +1,9 @@
 //! A checked log, as people and programs read it.
 
+mod working;
+
+pub use working::working;
+
 use super::marks::end_of_head;
 use super::text::{Style, heading, page_head, paragraph, write_line};
 use crate::check::cusum::run_length;
@@ -47,13 +51,7 @@ struct Page<'a> {
 
 /// A check as text of 80 columns.
 pub fn text(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
-    let (day, volume) = match style.units {
-        UnitSystem::Si => ((1.0, "m3/day"), (1.0, "m3")),
-        UnitSystem::UsCustomary => {
-            ((unit::US_GALLON.factor, "US gal/day"), (unit::US_GALLON.factor, "US gal"))
-        }
-    };
-    let page = Page { sheet, log: *log, day, volume };
+    let page = Page::new(sheet, log, style);
     let mut text = String::new();
     page_head(&mut text, (&sheet.name, log.source), "Check of the log", style.bold);
     heading(&mut text, "FINDINGS", style.bold);
@@ -76,6 +74,18 @@ pub fn text(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
     heading(&mut text, "ASSUMED", style.bold);
     page.assumed(&mut text);
     super::marks::finished(text, style)
+}
+
+impl<'a> Page<'a> {
+    fn new(sheet: &'a CheckSheet, log: &Log<'a>, style: Style) -> Self {
+        let (day, volume) = match style.units {
+            UnitSystem::Si => ((1.0, "m3/day"), (1.0, "m3")),
+            UnitSystem::UsCustomary => {
+                ((unit::US_GALLON.factor, "US gal/day"), (unit::US_GALLON.factor, "US gal"))
+            }
+        };
+        Self { sheet, log: *log, day, volume }
+    }
 }
 
 impl Page<'_> {

@@ -4,6 +4,7 @@
 use super::marks::{HEADING, PARAGRAPH, end_of_head};
 use super::rounding::{column, digits_of};
 use super::{Row, rows};
+use crate::equation::Equation;
 use crate::model::{BalanceSheet, LeakReadings, MethodName, Raised, Stream};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
@@ -737,6 +738,21 @@ pub(super) fn equation(text: &mut String, lines: &[String], source: &str) {
         paragraph(text, if index == 0 { "" } else { "  " }, line);
     }
     paragraph(text, "    ", source);
+}
+
+/// An equation with the numbers in the places of its names, to the nine digits that make the five of
+/// the result come out; nothing where a name has no number.
+pub(super) fn evaluated(
+    text: &mut String,
+    formula: &Equation,
+    number: impl Fn(&str) -> Option<f64>,
+    (result, unit): (f64, &str),
+) {
+    let numbers = formula.with_numbers(|name| number(name).map(|number| significant(number, 9)));
+    if let Some(numbers) = numbers {
+        let result = format!("= {} {unit}", significant(result, 5));
+        equation(text, &[formula.text.to_owned(), format!("= {numbers}"), result], formula.source);
+    }
 }
 
 /// Text for terminals that print nothing but ASCII.

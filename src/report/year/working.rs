@@ -2,10 +2,9 @@
 
 use super::{Page, Year};
 use crate::balance::{BLOWDOWN, BlowdownBasis, MAKEUP};
-use crate::equation::Equation;
 use crate::model::{Fans, LINE_VELOCITY_M_PER_S, VALVE_OVER_DEMAND, YearHour};
 use crate::quantity::significant;
-use crate::report::text::{Style, equation, heading, paragraph};
+use crate::report::text::{Style, equation, evaluated, heading, paragraph};
 use crate::tower::prediction::{CHARACTERISTIC, Fill, Transfer};
 use crate::tower::{merkel, poppe};
 use crate::water;
@@ -94,14 +93,14 @@ fn thermal(text: &mut String, year: &Year<'_>, hour: &YearHour) {
 /// The number that a fill has at this water-to-air ratio.
 fn characteristic(text: &mut String, fill: &Fill, water_to_air: f64) {
     let number = |name: &str| {
-        Some(exact(match name {
+        Some(match name {
             "coefficient" => fill.coefficient,
             "exponent" => fill.exponent,
             "water_to_air" => water_to_air,
             _ => return None,
-        }))
+        })
     };
-    with_numbers(text, &CHARACTERISTIC, number, fill.number(water_to_air), "(KaV/L)");
+    evaluated(text, &CHARACTERISTIC, number, (fill.number(water_to_air), "(KaV/L)"));
 }
 
 /// From the evaporation to the makeup and the line that carries it.
@@ -109,7 +108,7 @@ fn water_lines(text: &mut String, year: &Year<'_>, hour: &YearHour) {
     let water = &hour.water;
     let basis = year.plan.blowdown_basis();
     let number = |name: &str| {
-        Some(exact(match (name, basis) {
+        Some(match (name, basis) {
             ("evaporation", _) => water.evaporation_kg_per_s,
             ("drift", _) => water.drift_kg_per_s,
             ("blowdown", _) => water.blowdown_kg_per_s,
@@ -117,12 +116,12 @@ fn water_lines(text: &mut String, year: &Year<'_>, hour: &YearHour) {
             ("overflow", _) => water.overflow_kg_per_s,
             ("cycles", BlowdownBasis::Cycles(cycles)) => cycles,
             _ => return None,
-        }))
+        })
     };
     if !water.losses_exceed_blowdown {
-        with_numbers(text, &BLOWDOWN, number, water.blowdown_kg_per_s, "kg/s");
+        evaluated(text, &BLOWDOWN, number, (water.blowdown_kg_per_s, "kg/s"));
     }
-    with_numbers(text, &MAKEUP, number, water.makeup_kg_per_s, "kg/s");
+    evaluated(text, &MAKEUP, number, (water.makeup_kg_per_s, "kg/s"));
     let density = water::density_kg_per_m3(crate::model::REFERENCE_CELSIUS);
     let flow = water.makeup_kg_per_s * 3_600.0 / density;
     let volume = [
@@ -147,24 +146,6 @@ fn water_lines(text: &mut String, year: &Year<'_>, hour: &YearHour) {
         &line,
         "continuity in a full round pipe; margin and velocity are common practice",
     );
-}
-
-/// A formula with the numbers in the places of its names; nothing where one is not known.
-fn with_numbers(
-    text: &mut String,
-    formula: &Equation,
-    number: impl Fn(&str) -> Option<String>,
-    result: f64,
-    unit: &str,
-) {
-    if let Some(numbers) = formula.with_numbers(number) {
-        let lines = [
-            formula.text.to_owned(),
-            format!("= {numbers}"),
-            format!("= {} {unit}", shown(result)),
-        ];
-        equation(text, &lines, formula.source);
-    }
 }
 
 fn exact(number: f64) -> String {
