@@ -176,8 +176,8 @@ impl Model {
             .lines
             .iter()
             .map(|line| {
-                let label = format!("{}, kg/d", line.name);
-                What(label, format!("{}_kg_per_day", line.name), Some(&unit::ONE))
+                let key = format!("{}_kg_per_day", line.name);
+                What(line.name.clone(), key, Some(&unit::KILOGRAM_PER_DAY))
             })
             .collect();
         names.push(What("all chemicals in a year".into(), "cost_per_year".into(), None));
