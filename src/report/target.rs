@@ -345,6 +345,8 @@ impl Page<'_> {
         let surface = self.temperature(self.sheet.surface_celsius);
         let words = format!("Saturation index in the basin at {basin} / on a surface of {surface}");
         paragraph(text, "", &words);
+        water_line(text, "", &head);
+        end_of_head(text);
         for mineral in Mineral::ALL {
             let shown: Option<Vec<String>> = waters
                 .iter()
@@ -365,6 +367,8 @@ impl Page<'_> {
             "",
             "Indices of the trade in the basin, beside the saturation index of calcite",
         );
+        water_line(text, "", &head);
+        end_of_head(text);
         for measure in [
             Measure::Langelier,
             Measure::Ryznar,
@@ -812,6 +816,10 @@ pub fn working(sheet: &TargetSheet, style: Style) -> String {
         with_decimals(b, 4)
     );
     paragraph(&mut text, "", &words);
+    let degrees = [basin, surface].map(|at| format!("{} degC", significant(at.celsius(), 3)));
+    let [cold, hot] = &degrees;
+    write_line(&mut text, &format!("  {:<26}\u{1f}{cold:>11}\u{1f}{hot:>11}", ""));
+    end_of_head(&mut text);
     let mut columns: Vec<String> = basin
         .formation()
         .zip(surface.formation())

@@ -184,9 +184,10 @@ impl Page {
                 "WATER IN", "", "WATER OUT"
             ),
         );
-        for (line, (name, flow, spread)) in right.iter().enumerate() {
+        for line in 0..left.len().max(right.len()) {
             let empty = (String::new(), String::new(), String::new());
             let (in_name, in_flow, in_spread) = left.get(line).unwrap_or(&empty);
+            let (name, flow, spread) = right.get(line).unwrap_or(&empty);
             write_line(
                 text,
                 &format!(
