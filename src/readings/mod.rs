@@ -9,7 +9,7 @@ pub mod weather;
 use crate::quantity::unit::Unit;
 use crate::site::description::{Channel, DateOrder};
 use jiff::SignedDuration;
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::io::Read;
@@ -85,6 +85,8 @@ pub struct RecordedColumn {
 /// How a log is to be read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Layout {
+    /// Table of the site file that says so: `log` or `weather`.
+    pub table: &'static str,
     /// Header of the column with date and time.
     pub time: String,
     /// Header of the column with the time of day, where it stands apart from the date.
@@ -93,8 +95,9 @@ pub struct Layout {
     pub time_ends_hour: bool,
     /// The year that all rows are put in, where they come from months of many years.
     pub typical_year: Option<i16>,
-    /// Order of day and month.
-    pub dates: DateOrder,
+    /// Order of day and month in dates with slashes, where it is stated; no such date is read without it.
+    /// Where dots are written, the day is first.
+    pub dates: Option<DateOrder>,
     /// Columns that count.
     pub columns: Vec<Column>,
     /// Columns that are shown, [`MOST_RECORDED`] at the most.
@@ -186,13 +189,28 @@ pub enum LogError {
         /// What the header has.
         found: Vec<String>,
     },
+    /// A date with slashes, and nobody says which of day and month comes first.
+    #[error("line {line}: {date} {meaning}: write {wanted} under [{table}]")]
+    DateOrder {
+        /// Line in the file.
+        line: u64,
+        /// As written.
+        date: String,
+        /// What it may mean.
+        meaning: String,
+        /// What the site file is to say.
+        wanted: &'static str,
+        /// Table of the site file that is to say so.
+        table: &'static str,
+    },
 }
 
 /// The rows of a log in order of time.
 pub struct Rows<'a, R> {
     table: csv::Reader<std::io::Chain<std::io::Cursor<Vec<u8>>, R>>,
     delimiter: u8,
-    dates: DateOrder,
+    table_of_site: &'static str,
+    dates: Option<DateOrder>,
     typical_year: Option<i16>,
     /// Lines before the header.
     lines_above: u64,
@@ -291,6 +309,7 @@ fn rows_below<R: Read>(
     Ok(Rows {
         table,
         delimiter,
+        table_of_site: layout.table,
         dates: layout.dates,
         typical_year: layout.typical_year,
         lines_above,
@@ -373,7 +392,7 @@ impl<R: Read> Rows<'_, R> {
         self.not_used.rows += 1;
         let text = self.time_text();
         let Some((time, offset)) = time_of(&text, self.dates, self.typical_year) else {
-            let reason = format!("\"{text}\" is no date and time");
+            let reason = self.no_time(line, &text)?;
             self.not_used.add(line, reason);
             return Ok(());
         };
@@ -396,6 +415,26 @@ impl<R: Read> Rows<'_, R> {
         self.newest = self.newest.max(Some(time));
         self.waiting.push(Reverse(Waiting(Row { line, time, values, recorded })));
         Ok(())
+    }
+
+    /// Why a text is no time; an error where the order of day and month is to be guessed.
+    fn no_time(&self, line: u64, text: &str) -> Result<String, LogError> {
+        let Some((meaning, wanted)) = meaning_of(text) else {
+            return Ok(format!("\"{text}\" is no date and time"));
+        };
+        match self.dates {
+            Some(DateOrder::DayFirst) => Ok(format!("\"{text}\" is no date with the day first")),
+            Some(DateOrder::MonthFirst) => {
+                Ok(format!("\"{text}\" is no date with the month first"))
+            }
+            None => Err(LogError::DateOrder {
+                line,
+                date: text.split_whitespace().next().unwrap_or_default().into(),
+                meaning,
+                wanted,
+                table: self.table_of_site,
+            }),
+        }
     }
 
     /// Date and time as one text.
@@ -473,7 +512,7 @@ fn number_of(text: &str, delimiter: u8) -> Number {
 /// where there is one. 24:00 is midnight at the end of the day.
 fn time_of(
     text: &str,
-    dates: DateOrder,
+    dates: Option<DateOrder>,
     year: Option<i16>,
 ) -> Option<(DateTime, Option<SignedDuration>)> {
     let text = text.trim();
@@ -492,25 +531,56 @@ fn time_of(
     Some((time, offset))
 }
 
-fn written_time(text: &str, dates: DateOrder) -> Option<(DateTime, Option<SignedDuration>)> {
+fn written_time(
+    text: &str,
+    dates: Option<DateOrder>,
+) -> Option<(DateTime, Option<SignedDuration>)> {
     let (local, offset) = without_offset(text);
     if let Ok(time) = local.parse::<DateTime>() {
         return Some((time, offset));
     }
-    let (day_dots, day_slashes, month_slashes) = ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y");
-    let forms = match dates {
-        DateOrder::DayFirst => [day_dots, day_slashes],
-        DateOrder::MonthFirst => [month_slashes, day_dots],
-    };
-    let forms = forms.into_iter().flat_map(|date| {
+    let slashes = dates.map(|dates| match dates {
+        DateOrder::DayFirst => "%d/%m/%Y",
+        DateOrder::MonthFirst => "%m/%d/%Y",
+    });
+    let forms = std::iter::once("%d.%m.%Y").chain(slashes).flat_map(|date| {
         ["", " %H:%M", " %H:%M:%S", " %I:%M %p"].map(|time| format!("{date}{time}"))
     });
     let time = forms.into_iter().find_map(|form| {
-        DateTime::strptime(&form, text).ok().or_else(|| {
-            jiff::civil::Date::strptime(&form, text).ok().map(|date| date.at(0, 0, 0, 0))
-        })
+        DateTime::strptime(&form, text)
+            .ok()
+            .or_else(|| Date::strptime(&form, text).ok().map(|date| date.at(0, 0, 0, 0)))
     });
     time.map(|time| (time, None))
+}
+
+/// What a date with slashes may mean, and what the site file is to say of it; `None` for other texts.
+fn meaning_of(text: &str) -> Option<(String, &'static str)> {
+    let read = |order| time_of(text, Some(order), None).map(|(time, _)| time.date());
+    let in_words = |date: Date| format!("the {} of {}", ordinal(date.day()), date.strftime("%B"));
+    let either = "dates = \"day_first\" or \"month_first\"";
+    Some(match (read(DateOrder::DayFirst), read(DateOrder::MonthFirst)) {
+        (None, None) => return None,
+        (Some(_), None) => ("has the day first".into(), "dates = \"day_first\""),
+        (None, Some(_)) => ("has the month first".into(), "dates = \"month_first\""),
+        (Some(one), Some(other)) if one == other => {
+            ("does not say which of day and month is first".into(), either)
+        }
+        (Some(one), Some(other)) => {
+            (format!("is {} or {}", in_words(one), in_words(other)), either)
+        }
+    })
+}
+
+fn ordinal(day: i8) -> String {
+    let ending = match (day / 10, day % 10) {
+        (1, _) => "th",
+        (_, 1) => "st",
+        (_, 2) => "nd",
+        (_, 3) => "rd",
+        _ => "th",
+    };
+    format!("{day}{ending}")
 }
 
 /// Parts `2026-03-02T06:00+01:00` from its offset; `Z` is none at all.
@@ -549,11 +619,12 @@ mod tests {
             rolls_over_at: None,
         };
         Layout {
+            table: "log",
             time: "when".into(),
             time_of_day: None,
             time_ends_hour: false,
             typical_year: None,
-            dates: DateOrder::DayFirst,
+            dates: Some(DateOrder::DayFirst),
             columns: vec![
                 column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE),
                 column("basin", Channel::BasinConductivity, &unit::MICROSIEMENS_PER_CENTIMETRE),
@@ -586,6 +657,68 @@ mod tests {
             }
         }
         assert_relative_eq!(comma.0[0].get(Channel::BasinConductivity).unwrap(), 0.165);
+    }
+
+    #[test]
+    fn no_order_of_day_and_month_is_guessed() {
+        let layout = Layout { dates: None, ..layout() };
+        let read = |date: &str| {
+            let text = format!("when,makeup,basin\n{date},1,1650\n");
+            let mut rows = rows(text.as_bytes(), &layout).unwrap();
+            rows.next_row()
+                .map(|row| row.map(|row| row.time.to_string()))
+                .map_err(|e| e.to_string())
+        };
+        let either = "write dates = \"day_first\" or \"month_first\" under [log]";
+        for (date, why) in [
+            (
+                "03/01/2026 7:00 AM",
+                format!("line 2: 03/01/2026 is the 3rd of January or the 1st of March: {either}"),
+            ),
+            (
+                "11/12/2026 24:00",
+                format!(
+                    "line 2: 11/12/2026 is the 12th of December or the 13th of November: {either}"
+                ),
+            ),
+            (
+                "03/13/2026 07:00",
+                "line 2: 03/13/2026 has the month first: write dates = \"month_first\" under [log]"
+                    .into(),
+            ),
+            (
+                "22/03/2026",
+                "line 2: 22/03/2026 has the day first: write dates = \"day_first\" under [log]"
+                    .into(),
+            ),
+            (
+                "02/02/2026",
+                format!(
+                    "line 2: 02/02/2026 does not say which of day and month is first: {either}"
+                ),
+            ),
+        ] {
+            assert_eq!(read(date), Err(why), "{date}");
+        }
+        for date in ["2026-01-03 07:00", "3.1.2026 7:00", "03.01.2026 7:00 AM"] {
+            assert_eq!(read(date), Ok(Some("2026-01-03T07:00:00".into())), "{date}");
+        }
+        // What is a date in no order is listed, as before.
+        assert_eq!(read("13/13/2026"), Ok(None));
+    }
+
+    #[test]
+    fn a_date_of_the_other_order_is_listed() {
+        let layout = Layout { dates: Some(DateOrder::MonthFirst), ..layout() };
+        let text = "when,makeup,basin\n03/01/2026 7:00 AM,1,1650\n13/03/2026 7:00 AM,2,1650\n\
+                    4.3.2026 7:00,3,1650\n";
+        let mut rows = rows(text.as_bytes(), &layout).unwrap();
+        let times: Vec<String> = std::iter::from_fn(|| rows.next_row().unwrap())
+            .map(|row| row.time.to_string())
+            .collect();
+        assert_eq!(times, ["2026-03-01T07:00:00", "2026-03-04T07:00:00"]);
+        let listed = rows.into_not_used().listed;
+        assert_eq!(listed[0].reason, "\"13/03/2026 7:00 AM\" is no date with the month first");
     }
 
     #[test]
