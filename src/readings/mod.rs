@@ -18,6 +18,11 @@ use std::io::Read;
 pub const MOST_RECORDED: usize = 12;
 /// Rows that wait for an earlier one: a row may stand so many rows too late.
 const WINDOW: usize = 4_096;
+/// A row is mistyped where its time lies farther than this from both of its neighbours, while these lie
+/// no farther from each other.
+const FAR: SignedDuration = SignedDuration::from_hours(24 * 60);
+/// The last row has one neighbour only: it is mistyped where it lies farther than this, five years.
+const FAR_AT_END: SignedDuration = SignedDuration::from_hours(24 * 1_826);
 /// Lines that are listed as not used, one by one; the rest are counted.
 const MOST_LISTED: usize = 10_000;
 
@@ -222,6 +227,11 @@ pub struct Rows<'a, R> {
     offset: Option<SignedDuration>,
     waiting: BinaryHeap<Reverse<Waiting>>,
     record: csv::ByteRecord,
+    /// Line and time of the row that was read last; whether it counts, the row after it tells.
+    held: Option<(u64, DateTime)>,
+    held_record: csv::ByteRecord,
+    /// Time of the row before it.
+    before: Option<DateTime>,
     ended: bool,
     newest: Option<DateTime>,
     last: Option<(DateTime, u64)>,
@@ -320,6 +330,9 @@ fn rows_below<R: Read>(
         offset: None,
         waiting: BinaryHeap::with_capacity(WINDOW + 1),
         record: csv::ByteRecord::new(),
+        held: None,
+        held_record: csv::ByteRecord::new(),
+        before: None,
         ended: false,
         newest: None,
         last: None,
@@ -381,6 +394,7 @@ impl<R: Read> Rows<'_, R> {
     fn read_one(&mut self) -> Result<(), LogError> {
         if !self.table.read_byte_record(&mut self.record)? {
             self.ended = true;
+            self.judge_held(None);
             return Ok(());
         }
         // A record's own position counts blank lines before it to it.
@@ -396,25 +410,52 @@ impl<R: Read> Rows<'_, R> {
             self.not_used.add(line, reason);
             return Ok(());
         };
+        let time = self.on_one_clock(time, offset);
+        self.judge_held(Some(time));
+        std::mem::swap(&mut self.record, &mut self.held_record);
+        self.held = Some((line, time));
+        Ok(())
+    }
+
+    /// Takes the row that is held, unless its neighbours say that its time is mistyped.
+    fn judge_held(&mut self, after: Option<DateTime>) {
+        let Some((line, time)) = self.held.take() else { return };
+        if let Some(before) = self.before
+            && is_mistyped(before, time, after)
+        {
+            let apart = time.duration_since(before);
+            let side = if apart.is_negative() { "before" } else { "after" };
+            let reason = format!(
+                "{} lies {} {side} the line before it: mistyped",
+                time.date(),
+                in_words(apart)
+            );
+            self.not_used.add(line, reason);
+            return;
+        }
+        self.before = Some(time);
+        self.take(line, time);
+    }
+
+    /// Puts the row that was held among those that wait.
+    fn take(&mut self, line: u64, time: DateTime) {
         let not_used = &mut self.not_used;
         let mut values = [f64::NAN; Channel::ALL.len()];
         for (place, column) in &self.columns {
-            let text = text_of(self.record.get(*place).unwrap_or_default());
+            let text = text_of(self.held_record.get(*place).unwrap_or_default());
             if let Some(number) = number_in(&text, self.delimiter, (line, &column.name), not_used) {
                 values[column.channel as usize] = column.unit.to_si(number);
             }
         }
         let mut recorded = [f64::NAN; MOST_RECORDED];
         for (value, (place, column)) in recorded.iter_mut().zip(&self.recorded) {
-            let text = text_of(self.record.get(*place).unwrap_or_default());
+            let text = text_of(self.held_record.get(*place).unwrap_or_default());
             let number = number_in(&text, self.delimiter, (line, &column.name), not_used);
             *value = number.unwrap_or(f64::NAN);
         }
-        let time = self.on_one_clock(time, offset);
         self.not_used.out_of_order += usize::from(self.newest.is_some_and(|newest| time < newest));
         self.newest = self.newest.max(Some(time));
         self.waiting.push(Reverse(Waiting(Row { line, time, values, recorded })));
-        Ok(())
     }
 
     /// Why a text is no time; an error where the order of day and month is to be guessed.
@@ -456,6 +497,23 @@ impl<R: Read> Rows<'_, R> {
         let first = *self.offset.get_or_insert(offset);
         time.checked_add(first - offset).unwrap_or(time)
     }
+}
+
+/// Whether a time lies far from its neighbours in the file.
+fn is_mistyped(before: DateTime, time: DateTime, after: Option<DateTime>) -> bool {
+    let apart = |one: DateTime, other: DateTime| one.duration_since(other).abs();
+    match after {
+        Some(after) => {
+            apart(time, before) > FAR && apart(time, after) > FAR && apart(after, before) <= FAR
+        }
+        None => apart(time, before) > FAR_AT_END,
+    }
+}
+
+/// In days, or in years where there are two or more.
+fn in_words(apart: SignedDuration) -> String {
+    let days = apart.as_hours().abs() as f64 / 24.0;
+    if days < 730.0 { format!("{days:.0} days") } else { format!("{:.0} years", days / 365.25) }
 }
 
 /// UTF-8, else Latin-1, whose bytes are the first 256 characters.
@@ -557,7 +615,7 @@ fn written_time(
 /// What a date with slashes may mean, and what the site file is to say of it; `None` for other texts.
 fn meaning_of(text: &str) -> Option<(String, &'static str)> {
     let read = |order| time_of(text, Some(order), None).map(|(time, _)| time.date());
-    let in_words = |date: Date| format!("the {} of {}", ordinal(date.day()), date.strftime("%B"));
+    let told = |date: Date| format!("the {} of {}", ordinal(date.day()), date.strftime("%B"));
     let either = "dates = \"day_first\" or \"month_first\"";
     Some(match (read(DateOrder::DayFirst), read(DateOrder::MonthFirst)) {
         (None, None) => return None,
@@ -566,9 +624,7 @@ fn meaning_of(text: &str) -> Option<(String, &'static str)> {
         (Some(one), Some(other)) if one == other => {
             ("does not say which of day and month is first".into(), either)
         }
-        (Some(one), Some(other)) => {
-            (format!("is {} or {}", in_words(one), in_words(other)), either)
-        }
+        (Some(one), Some(other)) => (format!("is {} or {}", told(one), told(other)), either),
     })
 }
 
@@ -657,6 +713,53 @@ mod tests {
             }
         }
         assert_relative_eq!(comma.0[0].get(Channel::BasinConductivity).unwrap(), 0.165);
+    }
+
+    #[test]
+    fn a_mistyped_year_disturbs_nothing_else() {
+        let text = |second: &str, fourth: &str| {
+            format!(
+                "when,makeup,basin\n2026-06-13 06:00,1,9\n{second},off,9\n2026-06-14 06:00,3,9\n\
+                 2026-06-14 14:00,4,9\n{fourth},5,9\n"
+            )
+        };
+        let told = |text: String| {
+            let (rows, not_used) = log(&text);
+            assert_eq!(not_used.out_of_order, 0);
+            let lines: Vec<u64> = rows.iter().map(|row| row.line).collect();
+            let listed: Vec<String> =
+                not_used.listed.iter().map(|r| format!("{}: {}", r.line, r.reason)).collect();
+            (lines, listed)
+        };
+        // Of a row that is left out, nothing else is said: not that "off" is no number.
+        let (lines, listed) = told(text("2062-06-13 14:00", "2026-06-14 22:00"));
+        assert_eq!(lines, [2, 4, 5, 6]);
+        assert_eq!(listed, ["3: 2062-06-13 lies 36 years after the line before it: mistyped"]);
+        let (_, listed) = told(text("2026-03-13 14:00", "2062-06-14 22:00"));
+        assert_eq!(
+            listed,
+            [
+                "3: 2026-03-13 lies 92 days before the line before it: mistyped",
+                "6: 2062-06-14 lies 36 years after the line before it: mistyped"
+            ]
+        );
+    }
+
+    #[test]
+    fn a_winter_without_the_tower_and_rare_readings_are_not_mistyped() {
+        for times in [
+            // A winter.
+            ["2025-10-01", "2025-10-02", "2026-03-01", "2026-03-02"],
+            // Every quarter.
+            ["2025-01-01", "2025-04-01", "2025-07-01", "2025-10-01"],
+            // One row after the winter, and it is the last.
+            ["2025-10-01", "2025-10-02", "2025-10-03", "2026-03-01"],
+        ] {
+            let rows: String = times.iter().map(|time| format!("{time},1,9\n")).collect();
+            let (rows, not_used) = log(&format!("when,makeup,basin\n{rows}"));
+            assert_eq!(rows.len(), 4, "{not_used:?}");
+            assert!(not_used.is_empty());
+        }
     }
 
     #[test]
