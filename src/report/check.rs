@@ -66,7 +66,9 @@ pub fn text(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
         heading(&mut text, "RECORDED, NOT JUDGED", style.bold);
         page.recorded(&mut text);
     }
-    let all_is_used = sheet.left_out.is_empty() && sheet.without_heat.is_empty();
+    let all_is_used = sheet.left_out.is_empty()
+        && sheet.without_heat.is_empty()
+        && sheet.hot_below_cold.is_none();
     if !all_is_used || !log.not_used.is_empty() {
         heading(&mut text, "NOT USED", style.bold);
         page.not_used(&mut text);
@@ -114,8 +116,13 @@ impl Page<'_> {
         let sheet = self.sheet;
         if sheet.findings.is_empty() {
             let words = format!(
-                "Nothing: meters, solids and heat agree within what they can show: by solids, a loss \
+                "Nothing: {} agree within what they can show: by solids, a loss \
                  of {} {} in one {}.",
+                if sheet.by_heat.is_some() {
+                    "meters, solids and heat"
+                } else {
+                    "meters and solids"
+                },
                 self.flow(sheet.by_solids.detection_limit),
                 self.day.1,
                 self.log.every.name()
@@ -245,7 +252,7 @@ impl Page<'_> {
 
     fn how_sure(&self, finding: &Finding) -> String {
         if !finding.misfit.is_finite() {
-            return "Sure: the register did not move.".into();
+            return "Sure: the register moved by less than 1 % of that.".into();
         }
         let chance = finding.chance();
         let shown = if chance < 1e-4 {
@@ -522,6 +529,15 @@ impl Page<'_> {
     }
 
     fn not_used(&self, text: &mut String) {
+        if let Some((reversed, with_both)) = self.sheet.hot_below_cold {
+            let words = format!(
+                "In {reversed} of {with_both} {}s the hot water is colder than the cold one: the columns \
+                 of hot_water and cold_water look swapped. Heat says nothing of these {}s.",
+                self.log.every.name(),
+                self.log.every.name()
+            );
+            paragraph(text, "", &words);
+        }
         for (start, reason) in self.sheet.left_out.iter().take(MOST_REFUSED) {
             paragraph(text, "", &format!("{}: {reason}", self.time(*start)));
         }
@@ -672,6 +688,8 @@ pub struct CheckOut {
     pub left_out: Vec<LeftOut>,
     /// Periods whose load and weather cannot be.
     pub without_heat: Vec<WithoutHeat>,
+    /// Whether most periods have their hot water colder than the cold one; these are not listed.
+    pub hot_and_cold_look_swapped: bool,
     /// Columns that are shown and not judged.
     pub recorded: Vec<RecordedOut>,
     /// Lines and readings that are not used.
@@ -799,7 +817,7 @@ pub struct LeftOut {
     /// Begin.
     pub start: String,
     /// Why.
-    pub reason: &'static str,
+    pub reason: String,
 }
 
 /// A period whose load and weather cannot be.
@@ -902,13 +920,14 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         left_out: sheet
             .left_out
             .iter()
-            .map(|(start, reason)| LeftOut { start: start.to_string(), reason })
+            .map(|(start, reason)| LeftOut { start: start.to_string(), reason: reason.clone() })
             .collect(),
         without_heat: sheet
             .without_heat
             .iter()
             .map(|(start, why)| WithoutHeat { start: start.to_string(), reason: why.clone() })
             .collect(),
+        hot_and_cold_look_swapped: sheet.hot_below_cold.is_some(),
         recorded: log.recorded.iter().map(recorded_out).collect(),
         not_used: not_used
             .listed

@@ -48,11 +48,11 @@ pub enum CheckError {
     /// No period has makeup, blowdown and a conductivity.
     #[error(
         "nothing to check: {}",
-        .reason.unwrap_or("a period lies between two readings of the makeup, and there are none")
+        .reason.as_deref().unwrap_or("a period lies between two readings of the makeup, and there are none")
     )]
     NoPeriod {
         /// Why the first one was left out.
-        reason: Option<&'static str>,
+        reason: Option<String>,
     },
     /// The balance of the site itself.
     #[error(transparent)]
@@ -161,9 +161,12 @@ pub struct CheckSheet {
     /// Periods that could be checked.
     pub periods: Vec<CheckedPeriod>,
     /// Periods that could not, with the reason.
-    pub left_out: Vec<(DateTime, &'static str)>,
+    pub left_out: Vec<(DateTime, String)>,
     /// Periods whose load and weather cannot be, with the reason: heat says nothing of them.
     pub without_heat: Vec<(DateTime, String)>,
+    /// Where most periods have their hot water colder than the cold one: how many, of how many with
+    /// both. The two columns look swapped, and these periods are not among those without heat.
+    pub hot_below_cold: Option<(usize, usize)>,
     /// What stands; the earliest first.
     pub findings: Vec<Finding>,
     /// The means of the quiet part of the log, reconciled.
@@ -199,9 +202,12 @@ impl Model {
         let mut left_out = Vec::new();
         let mut still = Vec::new();
         let mut without_heat = Vec::new();
+        let hot_below_cold = readings::hot_below_cold(periods);
+        let is_told = |period: &Period| hot_below_cold.is_some() && readings::is_reversed(period);
         for period in periods {
             match reader.checked(period) {
                 Ok((checked_period, blind)) => {
+                    let blind = blind.filter(|_| !is_told(period));
                     without_heat.extend(blind.map(|why| (period.start, why.to_string())));
                     checked.push(checked_period);
                 }
@@ -214,7 +220,7 @@ impl Model {
             }
         }
         if checked.is_empty() {
-            let reason = left_out.first().map(|(_, reason)| *reason);
+            let reason = left_out.into_iter().next().map(|(_, reason)| reason);
             return Err(CheckError::NoPeriod { reason });
         }
         let charts = self.charts(&checked);
@@ -245,6 +251,7 @@ impl Model {
             periods: checked,
             left_out,
             without_heat,
+            hot_below_cold,
             findings: found.findings,
             reconciled: found.quiet,
             price: self
