@@ -128,6 +128,24 @@ impl WaterBalance {
         }
     }
 
+    /// The mean hour of times whose mean load is this part of this hour's (0 to 1): evaporation goes
+    /// with the load; drift, leakage and overflow do not, while the tower runs. A blowdown that holds
+    /// cycles keeps holding them; another stays as it is.
+    pub fn at_load(&self, load: f64, holds_cycles: bool) -> Self {
+        if load == 1.0 {
+            return *self;
+        }
+        let losses =
+            Losses { evaporation_kg_per_s: load * self.evaporation_kg_per_s, ..self.losses() };
+        // Losses that keep the blowdown shut at this load keep it shut at a smaller one.
+        let is_open = self.blowdown_kg_per_s > 0.0 && self.evaporation_kg_per_s > 0.0;
+        let basis = match holds_cycles && is_open {
+            true => BlowdownBasis::Cycles(self.cycles_of_concentration),
+            false => BlowdownBasis::FlowKgPerS(self.blowdown_kg_per_s),
+        };
+        close(&losses, basis).unwrap_or(*self)
+    }
+
     /// Water in less water out, as a share of the makeup.
     pub fn water_closing_error(&self) -> f64 {
         relative(
@@ -223,6 +241,33 @@ mod tests {
             leakage_kg_per_s: leakage,
             overflow_kg_per_s: 0.0,
         }
+    }
+
+    #[test]
+    fn at_half_load_evaporation_and_blowdown_halve_and_leaks_do_not() {
+        let losses = Losses {
+            evaporation_kg_per_s: 4.0,
+            drift_kg_per_s: 0.1,
+            leakage_kg_per_s: 0.3,
+            overflow_kg_per_s: 0.0,
+        };
+        let full = close(&losses, BlowdownBasis::Cycles(5.0)).unwrap();
+        assert_eq!(full.at_load(1.0, true), full);
+        let half = full.at_load(0.5, true);
+        assert_relative_eq!(half.evaporation_kg_per_s, 2.0);
+        assert_eq!((half.drift_kg_per_s, half.leakage_kg_per_s), (0.1, 0.3));
+        // E / (C - 1) less the other losses.
+        assert_relative_eq!(half.blowdown_kg_per_s, 2.0 / 4.0 - 0.4);
+        assert_relative_eq!(half.cycles_of_concentration, 5.0);
+        // A valve that stays as it is dilutes.
+        let bled = full.at_load(0.5, false);
+        assert_relative_eq!(bled.blowdown_kg_per_s, full.blowdown_kg_per_s);
+        assert_relative_eq!(bled.makeup_kg_per_s, 2.0 + 1.0);
+        // At a fifth the losses alone are more than the blowdown that would hold the cycles.
+        let fifth = full.at_load(0.2, true);
+        assert_eq!(fifth.blowdown_kg_per_s, 0.0);
+        assert_relative_eq!(fifth.cycles_of_concentration, (0.8 + 0.4) / 0.4);
+        assert_eq!(fifth.at_load(0.5, true).blowdown_kg_per_s, 0.0);
     }
 
     #[test]

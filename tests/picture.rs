@@ -2,7 +2,7 @@
 //! whatever the site.
 
 use coldbasin::model::{CheckSheet, Model};
-use coldbasin::picture::{self, Costs, Look, NotDrawn, Picture, Run, Runs, Width};
+use coldbasin::picture::{self, Costs, CourseWords, Look, NotDrawn, Picture, Run, Runs, Width};
 use coldbasin::quantity::UnitSystem;
 use coldbasin::readings::{self, period, weather};
 use coldbasin::report::check::Log;
@@ -76,8 +76,15 @@ fn course(model: &Model) -> Draw<'_> {
     let dose = Event { hour: 3.0, change: Change::Dose(90.0) };
     let substance = Substance { decay: 0.1, ..Substance::default() };
     let sheet = model.course(model.base(), Some(1.0), substance, &[dose], 72.0).unwrap();
-    let sure = model.uncertain_course(model.base(), Some(1.0), substance, &[dose], 72.0);
-    Box::new(move |look| picture::course(&sheet, &sure, ("site.toml", "biocide <b>"), look))
+    Box::new(move |look| {
+        let words = CourseWords {
+            from: "site.toml",
+            substance: "biocide <b>",
+            events: &[(3.0, "3 h dose 90 mg/L".to_owned())],
+            spread: &|at| model.course_spread(model.base(), Some(1.0), substance, &[dose], at),
+        };
+        picture::course(&sheet, &words, look)
+    })
 }
 
 /// Well-formed, with numbers only, and the same each time.

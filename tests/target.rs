@@ -10,8 +10,12 @@ use coldbasin::site::{Description, file, validate};
 const DAIRY: &str = include_str!("../examples/dairy.toml");
 
 fn model(overrides: &[&str]) -> Model {
+    model_of(DAIRY, overrides)
+}
+
+fn model_of(text: &str, overrides: &[&str]) -> Model {
     let overrides: Vec<_> = overrides.iter().map(|text| text.parse().unwrap()).collect();
-    let source = file::read::<Description>("site.toml", DAIRY, &overrides)
+    let source = file::read::<Description>("site.toml", text, &overrides)
         .unwrap_or_else(|wrong| panic!("{wrong}"));
     Model::compile(&validate(&source.description).unwrap_or_else(|wrong| panic!("{wrong:?}")))
 }
@@ -265,4 +269,63 @@ fn chemicals_that_cannot_be_counted_are_not_passed_over() {
     assert!(money.chemicals.is_empty());
     assert!(money.chemicals_missing.unwrap().contains("volume"));
     assert!(model.feed(model.base()).unwrap_err().to_string().contains("volume"));
+}
+
+fn warned(sheet: &TargetSheet, id: &str) -> bool {
+    sheet.warnings.iter().any(|warning| warning.notice.id == id)
+}
+
+#[test]
+fn a_conductivity_that_no_ions_explain_gives_no_set_point() {
+    // Tenfold, as with a meter's wrong range.
+    let sheet = target(&[
+        "makeup.well.analysis.conductivity=6900 uS/cm",
+        "makeup.mains.analysis.conductivity=3100 uS/cm",
+    ]);
+    assert!(sheet.set_point.is_none() && sheet.target_cycles.is_some());
+    assert!(warned(&sheet, "conductivity_off_ions"));
+    let sheet = target(&[]);
+    assert!(sheet.set_point.is_some() && !warned(&sheet, "conductivity_off_ions"));
+}
+
+#[test]
+fn a_circulating_water_weaker_than_the_makeup_is_told() {
+    let sheet = target(&["circulating_water.chloride=5 mg/L as Cl"]);
+    assert!(sheet.real.is_none() && warned(&sheet, "circulating_water_weaker"));
+    assert!(!warned(&target(&[]), "circulating_water_weaker"));
+}
+
+#[test]
+fn what_is_not_judged_and_what_is_unusual_is_told() {
+    let own = DAIRY.find("[[limit]]").unwrap()..DAIRY.find("[[chemical]]").unwrap();
+    let text = DAIRY.replace(&DAIRY[own], "");
+    let model = model_of(
+        &text,
+        &[
+            "limits.materials=[]",
+            "limits.saturation_index.calcite=4",
+            "limits.saturation_index.gypsum=1",
+            "limits.saturation_index.amorphous_silica=1",
+            "ph.held=7.5",
+        ],
+    );
+    let sheet = model.target(model.base()).unwrap();
+    assert!(warned(&sheet, "corrosion_not_judged") && warned(&sheet, "target_cycles_high"));
+    assert!(!warned(&target(&[]), "corrosion_not_judged"));
+    assert!(!warned(&target(&[]), "target_cycles_high"));
+}
+
+#[test]
+fn a_ratio_of_conductivities_is_carried_over_to_cycles() {
+    let sheet = target(&["blowdown.cycles=3"]);
+    let stated = sheet.tower.at_cycles(3.0).unwrap();
+    // What the controller would read at three cycles, by the makeup's measured conductivity.
+    let (computed, measured) = sheet.makeup_conductivity;
+    let reads = 1e4 * stated.conductivity * measured.unwrap() / computed;
+    let text = DAIRY.replace("cycles = 3\n", &format!("conductivity = \"{reads} uS/cm\"\n"));
+    let model = model_of(&text, &[]);
+    let sheet = model.target(model.base()).unwrap();
+    assert_relative_eq!(sheet.present_cycles, 3.0, max_relative = 2e-2);
+    assert!(sheet.conductivity_ratio.unwrap() < 2.9 && !sheet.cycles_are_apparent);
+    assert_relative_eq!(sheet.balances.0.cycles_of_concentration, sheet.present_cycles);
 }

@@ -95,8 +95,7 @@ fn a_row_is_the_balance_of_its_own_numbers() {
                 let water: f64 = money.streams.iter().map(|stream| stream.yearly.total()).sum();
                 let makeup = sheet.makeup.reference_m3_per_h;
                 let cycles = sheet.balance.water.cycles_of_concentration;
-                let hours = sheet.period.hours_per_year * sheet.period.load_factor;
-                let wanted = [makeup, cycles, water, makeup * hours];
+                let wanted = [makeup, cycles, water, sheet.period.yearly_makeup_m3()];
                 for (value, wanted) in results.values.iter().zip(wanted) {
                     assert_relative_eq!(*value, wanted, max_relative = 1e-9);
                 }

@@ -35,17 +35,23 @@ pub fn set_point(
     let scale = measured / computed;
     let water = tower.at_cycles(cycles)?;
     let plain = cycles * measured;
-    let missing = |cycles: f64| {
-        tower.at_cycles(cycles).map_or(f64::NAN, |water| plain - scale * water.conductivity)
-    };
     Ok(SetPoint {
         cycles,
         conductivity: scale * water.conductivity,
         plain,
-        cycles_of_plain: crate::root::of_falling_within(missing, 1.0, most_cycles, 1e-4),
+        cycles_of_plain: cycles_at(tower, plain / scale, most_cycles),
         chloride: Constituent::Chloride
             .milligram_per_litre(water.composition.get(Component::Chloride)),
     })
+}
+
+/// Cycles, from 1 to `most`, at which the concentrated and solved water conducts so much, S/m; `None`
+/// where it does not in between.
+pub fn cycles_at(tower: &TowerWater, conductivity: f64, most: f64) -> Option<f64> {
+    let missing = |cycles: f64| {
+        tower.at_cycles(cycles).map_or(f64::NAN, |water| conductivity - water.conductivity)
+    };
+    crate::root::of_falling_within(missing, 1.0, most, 1e-4)
 }
 
 /// What an open valve does in the dead band of its controller.

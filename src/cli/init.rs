@@ -99,4 +99,24 @@ mod tests {
         // The two files round the same tower to different whole numbers.
         assert!((makeup[0] / makeup[1] - 1.0).abs() < 0.05, "{makeup:?}");
     }
+
+    /// The part of the starter from one commented line to another, its comment marks taken off.
+    fn switched_on(text: &str, from: &str, until: &str) -> String {
+        let part = &text[text.find(from).unwrap()..text.find(until).unwrap()];
+        part.lines().map(|line| line.trim_start_matches("# ").to_owned() + "\n").collect()
+    }
+
+    #[test]
+    fn the_samples_of_log_and_weather_are_complete() {
+        for units in [Units::Si, Units::Us] {
+            let text = starter(units);
+            let log = switched_on(&text, "# [log]", "# [[instrument]]");
+            let weather = switched_on(&text, "# [weather]", "# [[chemical]]");
+            let whole = format!("{text}\n{log}\n{weather}");
+            let source = file::read::<Description>("site.toml", &whole, &[])
+                .unwrap_or_else(|e| panic!("{e}"));
+            let site = validate(&source.description).unwrap_or_else(|e| panic!("{e:?}"));
+            assert!(site.log.is_some() && site.weather.is_some());
+        }
+    }
 }

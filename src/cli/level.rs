@@ -3,7 +3,7 @@
 use super::handout::{Made, ReportFile};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
-use coldbasin::model::{DropReading, LevelQuestions};
+use coldbasin::model::{DropReading, LevelQuestions, LevelSheet};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
 use coldbasin::report::level;
 use coldbasin::report::text::Style;
@@ -86,6 +86,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
+    refuse_what_cannot_be(arguments, &sheet)?;
     let sure = || model.uncertain_level(model.base(), questions);
     let print = |style: Style, has_working: bool| {
         let mut page = level::text(&sheet, &site.name, style);
@@ -108,6 +109,26 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
     let warned = !sheet.warnings.is_empty();
     Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+}
+
+/// Questions that this basin cannot answer.
+fn refuse_what_cannot_be(arguments: &Arguments, sheet: &LevelSheet) -> Result<(), Box<dyn Error>> {
+    let today = sheet.circuit.cycles;
+    if let Some(to) = arguments.to_cycles.filter(|to| *to >= today) {
+        return Err(format!(
+            "--to-cycles {to}: the water stands at {today:.2} cycles; draining and refilling brings it \
+             down only"
+        )
+        .into());
+    }
+    let depth = sheet.basin.operating_level;
+    match (&arguments.drop, sheet.questions.drop_test) {
+        (Some(drop), Some(read)) if read.drop.0 > 1e3 * depth => Err(format!(
+            "--drop {drop}: the basin is {depth:.2} m deep at its operating level, no test falls further"
+        )
+        .into()),
+        _ => Ok(()),
+    }
 }
 
 /// A drop test's readings with their standard uncertainties; 1 mm and 1 min as limits where none is

@@ -3,7 +3,7 @@
 use super::{Common, input, output};
 use coldbasin::model::Model;
 use coldbasin::report::text::Style;
-use coldbasin::site::file::Source;
+use coldbasin::site::file::{Override, Source};
 use coldbasin::site::{self, Description, Problem, file};
 use std::error::Error;
 use std::fs::File;
@@ -27,6 +27,7 @@ impl CompiledSite {
         let source = file::read_and_check(&name, &text, &common.overrides, problems)?;
         let site =
             site::validate(&source.description).map_err(|problems| source.locate(problems))?;
+        let name = with_overrides(name, &common.overrides);
         Ok(Self { name, model: Model::compile(&site), source })
     }
 
@@ -61,6 +62,18 @@ fn looks_like_site_file(path: &Path) -> Option<bool> {
     }
     file.take(BEGINNING).read_to_end(&mut bytes).ok()?;
     Some(file::looks_like_one(&String::from_utf8_lossy(&bytes)))
+}
+
+/// A file's name with what was laid over it, so that a page says what it was made from.
+fn with_overrides(name: String, overrides: &[Override]) -> String {
+    /// That a line of the head holds.
+    const MOST_NAMED: usize = 2;
+    let named: String =
+        overrides.iter().take(MOST_NAMED).map(|set| format!(" --set {set}")).collect();
+    match overrides.len().saturating_sub(MOST_NAMED) {
+        0 => format!("{name}{named}"),
+        more => format!("{name}{named} and {more} more"),
+    }
 }
 
 /// How the text is wanted.

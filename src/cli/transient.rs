@@ -4,7 +4,7 @@ use super::handout::{Handout, Made};
 use super::site::{CompiledSite, as_csv, as_json, style};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::Uncertain;
-use coldbasin::picture;
+use coldbasin::picture::{self, CourseWords};
 use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
 use coldbasin::report::course;
 use coldbasin::report::text::Style;
@@ -63,6 +63,7 @@ pub struct Arguments {
 /// An event as it was written: what it means depends on the site.
 #[derive(Debug, Clone)]
 struct WrittenEvent {
+    text: String,
     hour: f64,
     what: Written,
 }
@@ -104,7 +105,7 @@ impl FromStr for WrittenEvent {
                 Written::Dose(positive(read::<MassConcentration>(dose)?.in_milligram_per_litre())?)
             }
         };
-        Ok(Self { hour, what })
+        Ok(Self { text: text.trim().to_owned(), hour, what })
     }
 }
 
@@ -181,9 +182,17 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         }
         page
     };
+    let written: Vec<(f64, String)> =
+        arguments.events.iter().map(|event| (event.hour, event.text.clone())).collect();
+    let words = CourseWords {
+        from: &site.name,
+        substance: "dosed",
+        events: &written,
+        spread: &|at| model.course_spread(inputs, arguments.start, substance, &events, at),
+    };
     arguments.handout.write(
         Made { inputs: std::slice::from_ref(&arguments.site), common },
-        &|look| picture::course(&sheet, &sure(), (&site.name, "dosed"), look),
+        &|look| picture::course(&sheet, &words, look),
         &|style| print(style, true),
     )?;
     let text = match common.format {

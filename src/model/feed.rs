@@ -106,7 +106,8 @@ impl Model {
         }
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let state = self.feed_state(inputs, &balance)?;
-        let lines = self.feed_lines(inputs, &state, &balance.water)?;
+        let mean = self.mean_hour(inputs, &balance.water);
+        let lines = self.feed_lines(inputs, &state, (&balance.water, &mean))?;
         let held_ph = match self.site.chemistry.ph {
             PhGiven::Held { ph, .. } => Some(inputs.get(ph)),
             _ => None,
@@ -142,15 +143,15 @@ impl Model {
         Ok(FeedState { tower, volume, valve_flow, valve_is_assumed })
     }
 
-    /// Every chemical in a closed balance.
+    /// Every chemical in a closed balance, with the mean hour of its year.
     pub(super) fn feed_lines(
         &self,
         inputs: &Inputs,
         state: &FeedState,
-        water: &WaterBalance,
+        waters: (&WaterBalance, &WaterBalance),
     ) -> Result<Vec<FeedLine>, FeedError> {
         let chemicals = self.site.chemicals.iter();
-        chemicals.map(|chemical| self.feed_line(inputs, chemical, state, water)).collect()
+        chemicals.map(|chemical| self.feed_line(inputs, chemical, state, waters)).collect()
     }
 
     fn feed_line(
@@ -158,7 +159,7 @@ impl Model {
         inputs: &Inputs,
         chemical: &SiteChemical,
         state: &FeedState,
-        water: &WaterBalance,
+        (water, mean): (&WaterBalance, &WaterBalance),
     ) -> Result<FeedLine, FeedError> {
         let of = |slot: Option<SlotId>| slot.map(|slot| inputs.get(slot));
         let milligram = |slot| of(slot).map(|kg_per_m3: f64| kg_per_m3 * 1e3);
@@ -176,12 +177,18 @@ impl Model {
         let cycles = water.cycles_of_concentration;
         let mut slug = None;
         let mut acid_fed = None;
-        let active_kg_per_day = match chemical.kind {
-            ChemicalKind::Inhibitor => feed::held_kg_per_day(circuit, blowdown, held, decay),
-            ChemicalKind::Oxidant => {
+        let held_kg_per_day = |water: &WaterBalance| {
+            let circuit = &state.circuit_of(water);
+            let blowdown = Balance::reference_m3_per_h(water.blowdown_kg_per_s);
+            if chemical.kind == ChemicalKind::Oxidant {
                 let demand = milligram(chemical.demand).unwrap_or(0.0);
                 feed::oxidant_kg_per_day(circuit, blowdown, (demand, held), decay)
+            } else {
+                feed::held_kg_per_day(circuit, blowdown, held, decay)
             }
+        };
+        let active_kg_per_day = match chemical.kind {
+            ChemicalKind::Inhibitor | ChemicalKind::Oxidant => held_kg_per_day(water),
             ChemicalKind::Biocide => {
                 let dose = Dose {
                     start: held,
@@ -203,12 +210,13 @@ impl Model {
         let strength = inputs.get(chemical.strength);
         let product_kg_per_day = active_kg_per_day / strength;
         let days = inputs.get(self.site.hours_per_year) / 24.0;
-        let load = match chemical.kind {
+        let active_on_a_mean_day = match chemical.kind {
             // A slug goes into the volume whatever the load.
-            ChemicalKind::Biocide => 1.0,
-            _ => inputs.get(self.site.load_factor),
+            ChemicalKind::Biocide => active_kg_per_day,
+            ChemicalKind::Acid => active_kg_per_day * mean.makeup_kg_per_s / water.makeup_kg_per_s,
+            _ => held_kg_per_day(mean),
         };
-        let product_kg_per_year = product_kg_per_day * days * load;
+        let product_kg_per_year = active_on_a_mean_day / strength * days;
         Ok(FeedLine {
             name: chemical.name.clone(),
             kind: chemical.kind,

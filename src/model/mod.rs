@@ -50,7 +50,6 @@ pub use tower_water::{
     Verdict,
 };
 #[cfg(feature = "picture")]
-pub(crate) use uncertain::cycles_key;
 pub use uncertain::{Uncertain, UncertainTarget};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]

@@ -4,7 +4,7 @@ use super::feed::FeedState;
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::balance::{self, BlowdownBasis, Losses, WaterBalance};
 use crate::cost::{AddedCycle, Outflow, Prices, StreamPrice};
-use crate::site::{Control, SewerBasis};
+use crate::site::{BlowdownGiven, Control, SewerBasis};
 
 /// A stream's money in a year.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,9 +60,10 @@ impl Model {
         let cost = &self.site.cost;
         let (yearly, chemicals_missing) = self.yearly_cost(inputs, balance)?;
         let water = &balance.water;
+        let mean = self.mean_hour(inputs, water);
         let streams = Outflow::ALL
-            .map(|stream| StreamMoney { stream, yearly: yearly.of_stream(stream, water) });
-        let (chemicals, chemicals_missing) = match yearly.chemicals(water) {
+            .map(|stream| StreamMoney { stream, yearly: yearly.of_stream(stream, &mean) });
+        let (chemicals, chemicals_missing) = match yearly.chemicals(water, &mean) {
             Ok(lines) => (lines, chemicals_missing),
             Err(why) => (Vec::new(), Some(why)),
         };
@@ -127,13 +128,14 @@ impl Model {
             Some(Err(why)) => (None, Some(why.to_string())),
             None => (None, None),
         };
-        let hours = self.yearly_hours(inputs);
-        Some((YearlyCost { model: self, inputs, feed, prices, hours }, missing))
+        let hours = inputs.get(self.site.hours_per_year);
+        let load = inputs.get(self.site.load_factor);
+        Some((YearlyCost { model: self, inputs, feed, prices, hours, load }, missing))
     }
 
     /// What an operating year would cost with each of these balances in place of the site's own, in
-    /// the site's currency: water, sewer, energy and the chemicals that have a price. `None` where no
-    /// price is stated.
+    /// the site's currency, every one with its cycles held: water, sewer, energy and the chemicals that
+    /// have a price. `None` where no price is stated.
     ///
     /// # Errors
     /// Whatever [`Model::evaluate`] says.
@@ -144,22 +146,35 @@ impl Model {
     ) -> Result<Option<Vec<f64>>, Infeasible> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let yearly = self.yearly_cost(inputs, &balance);
-        Ok(yearly.map(|(yearly, _)| waters.iter().map(|water| yearly.total(water)).collect()))
+        Ok(yearly.map(|(yearly, _)| waters.iter().map(|water| yearly.total(water, true)).collect()))
     }
 
-    /// Hours of an operating year at this hour's load.
-    pub(crate) fn yearly_hours(&self, inputs: &Inputs) -> f64 {
-        inputs.get(self.site.hours_per_year) * inputs.get(self.site.load_factor)
+    /// Whether the site's blowdown holds cycles; else it is a flow.
+    pub(super) fn holds_cycles(&self) -> bool {
+        !matches!(self.site.blowdown, BlowdownGiven::Flow(_))
+    }
+
+    /// The mean hour of an operating year.
+    pub(super) fn mean_hour(&self, inputs: &Inputs, water: &WaterBalance) -> WaterBalance {
+        water.at_load(inputs.get(self.site.load_factor), self.holds_cycles())
+    }
+
+    /// Makeup of an operating year, m3.
+    pub(crate) fn yearly_makeup_m3(&self, inputs: &Inputs, balance: &Balance) -> f64 {
+        let mean = self.mean_hour(inputs, &balance.water);
+        inputs.get(self.site.hours_per_year) * Balance::reference_m3_per_h(mean.makeup_kg_per_s)
     }
 
     /// Makeup, sewer and energy in a year, chemicals not counted; `None` where no price is stated.
     pub(crate) fn water_cost_per_year(&self, inputs: &Inputs, balance: &Balance) -> Option<f64> {
         let prices = self.prices(inputs)?;
+        let mean = self.mean_hour(inputs, &balance.water);
         let hourly = |stream: Outflow| {
-            let m3_per_h = Balance::reference_m3_per_h(stream.kg_per_s(&balance.water));
+            let m3_per_h = Balance::reference_m3_per_h(stream.kg_per_s(&mean));
             m3_per_h * prices.of(stream).total()
         };
-        Some(self.yearly_hours(inputs) * Outflow::ALL.into_iter().map(hourly).sum::<f64>())
+        let hours = inputs.get(self.site.hours_per_year);
+        Some(hours * Outflow::ALL.into_iter().map(hourly).sum::<f64>())
     }
 }
 
@@ -169,30 +184,40 @@ struct YearlyCost<'a> {
     inputs: &'a Inputs,
     feed: Option<FeedState>,
     prices: Prices,
-    /// Of an operating year at this hour's load.
+    /// Of an operating year.
     hours: f64,
+    /// Its mean load as a part of this hour's.
+    load: f64,
 }
 
 impl YearlyCost<'_> {
-    fn of_stream(&self, stream: Outflow, water: &WaterBalance) -> StreamPrice {
-        let m3 = self.hours * Balance::reference_m3_per_h(stream.kg_per_s(water));
+    fn of_stream(&self, stream: Outflow, mean: &WaterBalance) -> StreamPrice {
+        let m3 = self.hours * Balance::reference_m3_per_h(stream.kg_per_s(mean));
         let price = self.prices.of(stream);
         StreamPrice { water: m3 * price.water, sewer: m3 * price.sewer, energy: m3 * price.energy }
     }
 
     /// Every chemical that has a price; why there are none, where they cannot be computed.
-    fn chemicals(&self, water: &WaterBalance) -> Result<Vec<(String, f64)>, String> {
+    fn chemicals(
+        &self,
+        water: &WaterBalance,
+        mean: &WaterBalance,
+    ) -> Result<Vec<(String, f64)>, String> {
         let Some(state) = &self.feed else { return Ok(Vec::new()) };
-        let lines =
-            self.model.feed_lines(self.inputs, state, water).map_err(|why| why.to_string())?;
+        let lines = self
+            .model
+            .feed_lines(self.inputs, state, (water, mean))
+            .map_err(|why| why.to_string())?;
         let priced = lines.into_iter().filter_map(|line| Some((line.name, line.cost_per_year?)));
         Ok(priced.collect())
     }
 
-    fn total(&self, water: &WaterBalance) -> f64 {
+    /// A year of this balance, its cycles held at every load, or its blowdown left as it is.
+    fn total(&self, water: &WaterBalance, holds_cycles: bool) -> f64 {
+        let mean = &water.at_load(self.load, holds_cycles);
         let streams: f64 =
-            Outflow::ALL.iter().map(|stream| self.of_stream(*stream, water).total()).sum();
-        let chemicals = self.chemicals(water).unwrap_or_default();
+            Outflow::ALL.iter().map(|stream| self.of_stream(*stream, mean).total()).sum();
+        let chemicals = self.chemicals(water, mean).unwrap_or_default();
         streams + chemicals.iter().map(|(_, cost)| cost).sum::<f64>()
     }
 }
@@ -216,7 +241,7 @@ fn added_cycle(
     Some(AddedCycle {
         from,
         to: from + 1.0,
-        saving: yearly.total(&before) - yearly.total(&after),
+        saving: yearly.total(&before, true) - yearly.total(&after, true),
         makeup_saved: 1.0 - after.makeup_kg_per_s / before.makeup_kg_per_s,
         half_life_hours: volume.map(|volume| std::f64::consts::LN_2 * volume / liquid),
     })
@@ -236,9 +261,11 @@ fn leak_value(
     let tight = Losses { leakage_kg_per_s: 0.0, overflow_kg_per_s: 0.0, ..losses };
     let saved = |basis| {
         let mended = balance::close(&tight, basis).ok()?;
-        let saved = yearly.total(water) - yearly.total(&mended);
+        let is_held = matches!(basis, BlowdownBasis::Cycles(_));
+        let now = yearly.total(water, is_held);
+        let saved = now - yearly.total(&mended, is_held);
         // What is left of equal sums is rounding.
-        Some(if saved.abs() < 1e-9 * yearly.total(water) { 0.0 } else { saved })
+        Some(if saved.abs() < 1e-9 * now { 0.0 } else { saved })
     };
     let held = target_cycles.unwrap_or(water.cycles_of_concentration);
     Some(LeakValue {

@@ -5,6 +5,7 @@ use super::{
     Workspace,
 };
 use crate::balance::{self, BlowdownBasis, WaterBalance};
+use crate::cost::Outflow;
 use crate::site::{BlowdownGiven, Control, EvaporationGiven, Method, Value};
 use crate::tower::{Arrangement, Exchange};
 use crate::warnings::{WARNINGS, Warning};
@@ -116,12 +117,21 @@ pub struct Period {
     pub hours_per_year: f64,
     /// Mean load over those hours as a part of this hour's.
     pub load_factor: f64,
+    /// Their mean: evaporation goes with the load, drift and leaks do not.
+    pub mean_hour: WaterBalance,
+    /// Whether a controller holds the cycles in every hour; else the blowdown stays as it is.
+    pub holds_cycles: bool,
 }
 
 impl Period {
-    /// What an hourly figure comes to in an operating year.
-    pub fn yearly(&self, hourly: f64) -> f64 {
-        hourly * self.hours_per_year * self.load_factor
+    /// What a stream comes to in an operating year, m3.
+    pub fn yearly_m3(&self, stream: Outflow) -> f64 {
+        self.hours_per_year * Balance::reference_m3_per_h(stream.kg_per_s(&self.mean_hour))
+    }
+
+    /// What the makeup comes to in an operating year, m3.
+    pub fn yearly_makeup_m3(&self) -> f64 {
+        self.hours_per_year * Balance::reference_m3_per_h(self.mean_hour.makeup_kg_per_s)
     }
 }
 
@@ -279,6 +289,8 @@ impl Model {
             period: Period {
                 hours_per_year: inputs.get(site.hours_per_year),
                 load_factor: inputs.get(site.load_factor),
+                mean_hour: self.mean_hour(inputs, &balance.water),
+                holds_cycles: self.holds_cycles(),
             },
             makeup_price_per_m3: site.cost.makeup.map(|slot| inputs.get(slot)),
             currency: site.cost.currency.clone(),

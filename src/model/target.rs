@@ -2,7 +2,8 @@
 //! what the controller is set to.
 
 use super::tower_water::{
-    MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SiteWater, SourceWater, TargetError,
+    IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SiteWater, SourceWater,
+    TargetError,
 };
 use super::{Balance, Inputs, Model, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
@@ -18,6 +19,10 @@ use crate::warnings::{Noticed, water};
 /// Computed and measured conductivity of the makeup that differ by more than this part are worth a
 /// warning (Standard Methods 1030 E, from memory).
 const NOTABLE_CONDUCTIVITY: f64 = 0.10;
+/// Conductivities this far apart leave no set point: one of them is wrong (common practice).
+const MOST_DIFFERENT: f64 = 0.5;
+/// More cycles than this are unusual.
+const USUAL_CYCLES: f64 = 10.0;
 /// log10 of the carbon dioxide pressures that tower water is found at: between air and ten times the
 /// upper end of the usual band (common practice).
 const USUAL_CARBON_DIOXIDE: std::ops::RangeInclusive<f64> = -3.8..=-1.8;
@@ -54,8 +59,11 @@ pub struct TargetSheet {
     pub band: Option<[(f64, Option<f64>); 2]>,
     /// Cycles that drift, leakage and overflow alone leave; infinite without them.
     pub losses_allow: f64,
-    /// Cycles stated in the site file, or that its blowdown gives.
+    /// Cycles stated in the site file, or that its blowdown gives; of two conductivities, those at
+    /// which the solved water conducts as much.
     pub present_cycles: f64,
+    /// The plain ratio of two conductivities, where the cycles rest on them.
+    pub conductivity_ratio: Option<f64>,
     /// Cycles to aim at: what limits and losses allow, rounded down to a tenth; `None` where even the
     /// makeup is beyond a limit.
     pub target_cycles: Option<f64>,
@@ -79,7 +87,9 @@ pub struct TargetSheet {
     pub volume_m3: Option<f64>,
     /// Real cycles, where the circulating water was analysed.
     pub real: Option<RealCycles>,
-    /// Whether the present cycles rest on a ratio of conductivities.
+    /// The tracer of a circulating water that holds less of it than the makeup.
+    pub weaker_than_makeup: Option<IonCycles>,
+    /// Whether the present cycles are a ratio of conductivities that nothing corrects.
     pub cycles_are_apparent: bool,
     /// What looks wrong, in sentences.
     pub warnings: Vec<Noticed>,
@@ -94,8 +104,10 @@ impl Model {
     pub fn target(&self, inputs: &Inputs) -> Result<TargetSheet, TargetError> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
-        let SiteWater { tower, origin: ph_origin, makeup, real, surface_is_assumed } = water;
-        let present_cycles = balance.water.cycles_of_concentration;
+        let surface_is_assumed = water.surface_is_assumed;
+        let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
+        let present = self.present(inputs, &balance, &tower, makeup.conductivity);
+        let present_cycles = present.water.cycles_of_concentration;
         let unsolved =
             |error| TargetError::Speciation { what: "the circulating water".into(), error };
         let limits = &self.site.chemistry.limits;
@@ -120,8 +132,9 @@ impl Model {
         let at_target = target_cycles
             .and_then(|cycles| balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok());
         let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
+        let is_doubtful = measured.is_some_and(|m| differ(makeup.conductivity, m) > MOST_DIFFERENT);
         let set_point = target_cycles
-            .zip(measured)
+            .zip(measured.filter(|_| !is_doubtful))
             .map(|(cycles, measured)| {
                 let conductivities = (makeup.conductivity, measured);
                 set_point::set_point(&tower, cycles, conductivities, most)
@@ -149,16 +162,40 @@ impl Model {
             dead_band,
             valve: self.valve(inputs, &balance, target_cycles, dead_band),
             valve_size: self.valve_size(inputs, at_target.as_ref()),
-            balances: (balance.water, at_target),
+            balances: (present.water, at_target),
             volume_m3,
             real,
-            cycles_are_apparent: matches!(self.site.blowdown, BlowdownGiven::Conductivity(_)),
+            weaker_than_makeup,
+            conductivity_ratio: present.ratio,
+            cycles_are_apparent: present.ratio == Some(present_cycles),
             warnings: Vec::new(),
             tower,
             bindings,
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
+    }
+
+    /// Today's balance. The ratio of two conductivities is carried over to the cycles at which the solved
+    /// water conducts as much, where there are such.
+    fn present(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        tower: &TowerWater,
+        computed: f64,
+    ) -> Present {
+        let water = balance.water;
+        let BlowdownBasis::Cycles(ratio) = self.blowdown_basis(inputs, &balance.state) else {
+            return Present { water, ratio: None };
+        };
+        if !matches!(self.site.blowdown, BlowdownGiven::Conductivity(_)) {
+            return Present { water, ratio: None };
+        }
+        let real = set_point::cycles_at(tower, ratio * computed, MOST_CYCLES);
+        let closed =
+            real.and_then(|real| balance::close(&water.losses(), BlowdownBasis::Cycles(real)).ok());
+        Present { water: closed.unwrap_or(water), ratio: Some(ratio) }
     }
 
     /// The circulating water at these cycles, beside a target.
@@ -228,6 +265,33 @@ impl Model {
     }
 }
 
+impl TargetSheet {
+    /// A floor that no cycles up to the target meet.
+    pub fn unmet_floor(&self) -> Option<&Binding> {
+        let target = self.target_cycles.unwrap_or(1.0);
+        self.bindings.iter().find(|binding| is_unmet(binding, target))
+    }
+}
+
+fn is_unmet(binding: &Binding, target: f64) -> bool {
+    match binding.allows {
+        Allows::From(cycles) => cycles > target,
+        Allows::NeverMet => true,
+        _ => false,
+    }
+}
+
+/// Today's balance, and the ratio of conductivities that it rests on.
+struct Present {
+    water: WaterBalance,
+    ratio: Option<f64>,
+}
+
+/// How far apart two conductivities are, as a part of the smaller.
+fn differ(a: f64, b: f64) -> f64 {
+    a.max(b) / a.min(b) - 1.0
+}
+
 /// To a tenth of a cycle, below 1.1 to a hundredth; `None` where nothing is left of it.
 fn rounded_down(cycles: f64) -> Option<f64> {
     let steps = if cycles >= 1.1 { 10.0 } else { 100.0 };
@@ -240,14 +304,11 @@ fn rounded_down(cycles: f64) -> Option<f64> {
 fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
     let mut warnings = Vec::new();
     let target = sheet.target_cycles.unwrap_or(1.0);
-    for binding in &sheet.bindings {
+    for binding in sheet.bindings.iter().filter(|binding| is_unmet(binding, target)) {
         let limit = &binding.limit;
         let asked = match binding.allows {
-            Allows::From(cycles) if cycles > target => {
-                format!("from {} cycles on", with_decimals(cycles, 2))
-            }
-            Allows::NeverMet => format!("not met up to {MOST_CYCLES} cycles"),
-            _ => continue,
+            Allows::From(cycles) => format!("from {} cycles on", with_decimals(cycles, 2)),
+            _ => format!("not met up to {MOST_CYCLES} cycles"),
         };
         warnings.push(water::NO_CYCLES_SATISFY.with(format!(
             "{} asks for {} of at least {}, {asked}: no number of cycles satisfies that and the ceiling.",
@@ -284,14 +345,30 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
             )));
         }
     }
-    if let (computed, Some(measured)) = sheet.makeup_conductivity
-        && (computed / measured - 1.0).abs() > NOTABLE_CONDUCTIVITY
-    {
-        warnings.push(water::CONDUCTIVITY_OFF_IONS.with(
-            "The makeup's conductivity and its ions differ by more than 10 %: an ion is missing, or \
-             the meter is off (Standard Methods 1030 E, from memory)."
-
+    warnings.extend(off_ions(sheet));
+    if let Some(wrong) = &sheet.weaker_than_makeup {
+        warnings.push(water::CIRCULATING_WATER_WEAKER.with(format!(
+            "The circulating water holds {} mg/L of {}, the makeup {}: samples swapped, or a wrong \
+             value. No real cycles are taken from it.",
+            significant(wrong.circulating, 3),
+            wrong.constituent.name(),
+            significant(wrong.makeup, 3)
+        )));
+    }
+    let judges_corrosion =
+        |binding: &Binding| !matches!(binding.limit.measure, Measure::SaturationIndex(_));
+    if !sheet.bindings.iter().any(judges_corrosion) {
+        warnings.push(water::CORROSION_NOT_JUDGED.with(
+            "No materials are stated under [limits], nor limits of one's own: corrosion is not judged, \
+             only deposits.",
         ));
+    }
+    if let Some(target) = sheet.target_cycles.filter(|target| *target > USUAL_CYCLES) {
+        warnings.push(water::TARGET_CYCLES_HIGH.with(format!(
+            "{} cycles are more than {USUAL_CYCLES}: small errors of the analysis grow with them, water \
+             stays long, and little more is saved.",
+            with_decimals(target, 1)
+        )));
     }
     let log10 = match sheet.tower.basis() {
         PhBasis::CarbonDioxide(log10) => Some(log10),
@@ -315,4 +392,23 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
         )));
     }
     warnings
+}
+
+/// A makeup whose conductivity does not fit its ions.
+fn off_ions(sheet: &TargetSheet) -> Option<Noticed> {
+    let (computed, Some(measured)) = sheet.makeup_conductivity else { return None };
+    if (computed / measured - 1.0).abs() <= NOTABLE_CONDUCTIVITY {
+        return None;
+    }
+    let us = |siemens_per_metre: f64| significant(siemens_per_metre * 1e4, 3);
+    let so = match differ(computed, measured) > MOST_DIFFERENT {
+        true => " So far apart, they give no set point.",
+        false => "",
+    };
+    Some(water::CONDUCTIVITY_OFF_IONS.with(format!(
+        "The makeup's conductivity is stated as {} uS/cm, its ions conduct {}: an ion is missing, or the \
+         meter or its unit is off (10 %, Standard Methods 1030 E, from memory).{so}",
+        us(measured),
+        us(computed)
+    )))
 }

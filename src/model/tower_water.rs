@@ -154,6 +154,8 @@ pub(super) struct SiteWater {
     pub origin: PhOrigin,
     pub makeup: MakeupWater,
     pub real: Option<RealCycles>,
+    /// The tracer of a circulating water that holds less of it than the makeup.
+    pub weaker_than_makeup: Option<IonCycles>,
     pub surface_is_assumed: bool,
 }
 
@@ -166,7 +168,11 @@ impl Model {
     ) -> Result<SiteWater, TargetError> {
         let makeup = self.makeup_water(inputs)?;
         let oxidant = self.oxidant(inputs, balance);
-        let real = self.real_cycles(inputs, &makeup, &oxidant);
+        let (real, weaker_than_makeup) = match self.real_cycles(inputs, &makeup, &oxidant) {
+            Some(Ok(real)) => (Some(real), None),
+            Some(Err(tracer)) => (None, Some(tracer)),
+            None => (None, None),
+        };
         let basin_celsius = balance.state.cold_water_celsius;
         let (surface_celsius, surface_is_assumed) = self.surface(inputs, balance);
         let (basis, origin) =
@@ -179,7 +185,7 @@ impl Model {
         tower.suspended_solids = makeup.suspended_solids;
         tower.not_analysed = makeup.not_analysed.clone();
         tower.oxidant = oxidant;
-        Ok(SiteWater { tower, origin, makeup, real, surface_is_assumed })
+        Ok(SiteWater { tower, origin, makeup, real, weaker_than_makeup, surface_is_assumed })
     }
 
     fn surface(&self, inputs: &Inputs, balance: &Balance) -> (f64, bool) {
@@ -333,12 +339,14 @@ impl Model {
         feed
     }
 
+    /// Real cycles by the first tracer that both analyses hold; the tracer alone where the circulating
+    /// water holds less of it than the makeup: one of the analyses is wrong.
     fn real_cycles(
         &self,
         inputs: &Inputs,
         makeup: &MakeupWater,
         oxidant: &OxidantFeed,
-    ) -> Option<RealCycles> {
+    ) -> Option<Result<RealCycles, IonCycles>> {
         let circulating = self.site.chemistry.circulating_water.as_ref()?;
         let mut found = self.analysis(inputs, circulating);
         let as_analysed = found.clone();
@@ -352,10 +360,8 @@ impl Model {
         let (tracer, cycles) = tracers
             .into_iter()
             .filter(|tracer| *tracer != Constituent::Sodium || !makeup.sodium_is_made_up)
-            .find_map(|tracer| Some((tracer, ratio(tracer)?)))
-            // Less than the makeup holds is a mistake in an analysis.
-            .filter(|(_, cycles)| *cycles >= 1.0)?;
-        let ions = Constituent::ALL
+            .find_map(|tracer| Some((tracer, ratio(tracer)?)))?;
+        let ions: Vec<IonCycles> = Constituent::ALL
             .into_iter()
             .filter_map(|constituent| {
                 let own = ratio(constituent)?;
@@ -375,9 +381,12 @@ impl Model {
                 })
             })
             .collect();
+        if cycles < 1.0 {
+            return ions.into_iter().find(|ion| ion.constituent == tracer).map(Err);
+        }
         let before = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
         let apparent = found.conductivity.zip(before).map(|(after, before)| after / before);
-        Some(RealCycles { cycles, tracer, ions, apparent, chloride_fed })
+        Some(Ok(RealCycles { cycles, tracer, ions, apparent, chloride_fed }))
     }
 
     /// Where a site without a target goes wrong, in terms of its description.

@@ -169,6 +169,36 @@ impl Model {
         })
     }
 
+    /// Standard uncertainties of the cycles of a course at these hours, 0 where a controller holds them;
+    /// empty where no input carries one.
+    pub fn course_spread(
+        &self,
+        inputs: &Inputs,
+        cycles: Option<f64>,
+        substance: Substance,
+        events: &[Event],
+        places: &[f64],
+    ) -> Vec<f64> {
+        let hours = places.iter().fold(0.0, |most: f64, place| most.max(*place));
+        let names = places.iter().enumerate();
+        let names = names.map(|(index, _)| what("", &index.to_string(), &unit::ONE)).collect();
+        let sure = self.uncertain(inputs, names, |inputs| {
+            let sheet = self.course(inputs, cycles, substance, events, hours).ok()?;
+            Some(places.iter().map(|hour| sheet.cycles_at(*hour)).collect())
+        });
+        if sure.is_empty() {
+            return Vec::new();
+        }
+        let mut spread = vec![0.0; places.len()];
+        for result in sure {
+            if let Some(standard) = result.key.parse().ok().and_then(|at: usize| spread.get_mut(at))
+            {
+                *standard = result.standard;
+            }
+        }
+        spread
+    }
+
     /// How sure the feed of every chemical is, and what all cost in a year.
     pub fn uncertain_feed(&self, inputs: &Inputs) -> Vec<Uncertain> {
         let Ok(sheet) = self.feed(inputs) else { return Vec::new() };
@@ -176,8 +206,8 @@ impl Model {
             .lines
             .iter()
             .map(|line| {
-                let label = format!("{}, kg/d", line.name);
-                What(label, format!("{}_kg_per_day", line.name), Some(&unit::ONE))
+                let key = format!("{}_kg_per_day", line.name);
+                What(line.name.clone(), key, Some(&unit::KILOGRAM_PER_DAY))
             })
             .collect();
         names.push(What("all chemicals in a year".into(), "cost_per_year".into(), None));

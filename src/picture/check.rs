@@ -233,9 +233,12 @@ impl Page<'_> {
         let y = Axis::around("standard deviations", [least.max(-off), most.min(off)], 6);
         let name = self.log.every.name();
         let baseline = charts.plan?.baseline;
-        let notes = vec![format!(
+        let mut notes = vec![format!(
             "Rises count upwards, falls downwards, against the mean of the first {baseline} {name}s."
         )];
+        if most > off || least < -off {
+            notes.push("A sum that leaves the chart goes on beyond it.".into());
+        }
         let chart = Chart { x: self.axis(), y, layers, field: 170.0 };
         Some(Panel { heading: "Cumulative sums of what changed".into(), chart, notes })
     }

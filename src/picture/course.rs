@@ -5,7 +5,7 @@ use super::chart::{Chart, Layer, Panel};
 use super::colour::{BLACK, BLUE, GREEN, INK, SKY, VERMILLION};
 use super::frame::Frame;
 use super::{Look, Picture, source, title};
-use crate::model::{CourseSheet, Uncertain, cycles_key};
+use crate::model::CourseSheet;
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::transient::Stretch;
 
@@ -17,21 +17,28 @@ const COVERAGE: f64 = 2.0;
 /// settled.
 const BAND: f64 = 0.05;
 
-/// A course; `sure` says how sure each of its rows is and may be empty, `from` names the file,
-/// `substance` what is dosed.
-pub fn course(
-    sheet: &CourseSheet,
-    sure: &[Uncertain],
-    (from, substance): (&str, &str),
-    look: Look,
-) -> Picture {
+/// What a picture of a course says besides.
+pub struct CourseWords<'a> {
+    /// Names the file.
+    pub from: &'a str,
+    /// What is dosed.
+    pub substance: &'a str,
+    /// Hour and words of what happens.
+    pub events: &'a [(f64, String)],
+    /// Standard uncertainties of the cycles at these hours; none where no input carries one.
+    pub spread: &'a dyn Fn(&[f64]) -> Vec<f64>,
+}
+
+/// A course.
+pub fn course(sheet: &CourseSheet, words: &CourseWords<'_>, look: Look) -> Picture {
+    let from = words.from;
     let name = if sheet.name.is_empty() { from } else { &sheet.name };
     let mut frame =
         Frame::new(&title("Concentration in the water", name), &source(from), look.width);
     let (Some(first), Some(last)) = (sheet.stretches.first(), sheet.stretches.last()) else {
         return frame.finish();
     };
-    let page = Page { sheet, sure, look, hours: last.to };
+    let page = Page { sheet, words, look, hours: last.to };
     let end = last.cycles_at(last.to);
     frame.describe(&format!(
         "Cycles of concentration against hours: from {} to {} after {} h.",
@@ -41,15 +48,18 @@ pub fn course(
     ));
     let mut panels = vec![page.cycles(end), page.flows()];
     if sheet.has_substance {
-        panels.push(page.substance(substance));
+        panels.push(page.substance(words.substance));
     }
     Panel::draw_all(&panels, &mut frame);
+    for (number, (_, event)) in (1..).zip(words.events) {
+        frame.note(&format!("{number}: {event}."));
+    }
     frame.finish()
 }
 
 struct Page<'a> {
     sheet: &'a CourseSheet,
-    sure: &'a [Uncertain],
+    words: &'a CourseWords<'a>,
     look: Look,
     hours: f64,
 }
@@ -97,31 +107,32 @@ impl Page<'_> {
         let y = Axis::around("", around, 6);
         let mut layers = vec![Layer::Band { points: band, colour: SKY, label }];
         layers.push(Layer::Line { points, colour: BLUE, width: 2.0, label: "cycles".into() });
+        layers.extend(self.events());
         layers.extend(settled);
         self.panel("Cycles of concentration", (y, 220.0), layers)
     }
 
-    /// The curve with what the inputs leave open, between the hours that are printed on a straight line;
-    /// `None` where no input is uncertain.
+    /// The curve with what the inputs leave open; `None` where no input is uncertain.
     fn uncertain_band(&self, points: &[(f64, f64)]) -> Option<Vec<(f64, f64, f64)>> {
-        let rows = &self.sheet.rows;
-        if self.sure.is_empty() {
+        let hours: Vec<f64> = points.iter().map(|(hour, _)| *hour).collect();
+        let spread = (self.words.spread)(&hours);
+        if spread.is_empty() {
             return None;
         }
-        // A row that is not told of has no uncertainty: a controller holds it.
-        let standard = |hour: f64| {
-            let key = cycles_key(hour);
-            self.sure.iter().find(|sure| sure.key == key).map_or(0.0, |sure| sure.standard)
+        let about = |((hour, cycles), standard): (&(f64, f64), f64)| {
+            let half = COVERAGE * standard;
+            (*hour, cycles - half, cycles + half)
         };
-        let known: Vec<(f64, f64)> =
-            rows.iter().map(|row| (row.hour, standard(row.hour))).collect();
-        let half = |hour: f64| {
-            let after = known.iter().position(|(at, _)| *at >= hour).unwrap_or(known.len() - 1);
-            let [from, to] = [known[after.saturating_sub(1)], known[after]];
-            let part = if to.0 > from.0 { (hour - from.0) / (to.0 - from.0) } else { 1.0 };
-            COVERAGE * (from.1 + part.clamp(0.0, 1.0) * (to.1 - from.1))
-        };
-        Some(points.iter().map(|(hour, c)| (*hour, c - half(*hour), c + half(*hour))).collect())
+        Some(points.iter().zip(spread).map(about).collect())
+    }
+
+    /// What happens, by number.
+    fn events(&self) -> impl Iterator<Item = Layer> {
+        (1..).zip(self.words.events).map(|(number, (at, _))| Layer::Mark {
+            at: *at,
+            colour: INK,
+            label: number.to_string(),
+        })
     }
 
     fn flows(&self) -> Panel {

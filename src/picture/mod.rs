@@ -23,7 +23,7 @@ mod year;
 pub use balance::balance;
 #[cfg(feature = "files")]
 pub use check::check;
-pub use course::course;
+pub use course::{CourseWords, course};
 pub use frame::{Picture, Width};
 pub use png::{PngError, letters_without_shape, png};
 pub use target::{Costs, target};

@@ -41,6 +41,16 @@ pub fn target(sheet: &TargetSheet, from: &str, costs: &Costs<'_>, look: Look) ->
     panels.push(page.water());
     panels.extend(page.money(costs));
     Panel::draw_all(&panels, &mut frame);
+    if sheet.target_cycles.is_none() {
+        frame.note("No target: the makeup cannot be concentrated within these limits.");
+    }
+    if let Some(unmet) = sheet.unmet_floor() {
+        frame.note(&format!(
+            "No cycles satisfy every limit: {} asks for more {} than the ceilings leave.",
+            unmet.limit.of,
+            unmet.limit.measure.name()
+        ));
+    }
     frame.finish()
 }
 

@@ -107,6 +107,13 @@ impl Grid {
     }
 }
 
+/// Digits that tell a tenth of a range, three to five.
+fn digits_to_tell(least: f64, most: f64) -> usize {
+    let largest = least.abs().max(most.abs());
+    let lead = (largest / (most - least)).log10();
+    if lead.is_finite() { (lead.ceil() as i32 + 2).clamp(3, 5) as usize } else { 3 }
+}
+
 fn name_with_unit(name: &str, unit: &str) -> String {
     if unit.is_empty() { name.into() } else { format!("{name}, {unit}") }
 }
@@ -133,6 +140,7 @@ impl Page<'_> {
             .map(|row| (self.shown(input, row.0[0]), self.result(row, column)))
             .collect();
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let known = points.iter().filter(|(_, y)| y.is_finite()).count();
         let (from, to) = ends(points.iter().map(|(x, _)| *x));
         let (least, most) = ends(points.iter().map(|(_, y)| *y));
         let from_zero = least >= 0.0 && least < 0.5 * most;
@@ -154,13 +162,24 @@ impl Page<'_> {
             layers.push(Layer::Points { points, colour: BLUE, filled: true, label: String::new() });
         }
         let chart = Chart { x, y, layers, field: 120.0 };
-        Panel { heading: column.1.name.into(), chart, notes: Vec::new() }
+        let all = self.runs.rows.len();
+        let none = all - known;
+        let notes = match none {
+            0 => Vec::new(),
+            _ => vec![format!("{none} of {all} values have no result; the table says why.")],
+        };
+        Panel { heading: column.1.name.into(), chart, notes }
     }
 
     /// A value of a result at every pair of values, the darker the larger.
     fn map(&self, [one, other]: [&Value; 2], grid: &Grid, column: (usize, &Column)) -> Panel {
         let results: Vec<f64> = self.runs.rows.iter().map(|row| self.result(row, column)).collect();
-        let (least, most) = ends(results.iter().copied());
+        let known = || results.iter().copied().filter(|result| result.is_finite());
+        let (least, most) =
+            (known().fold(f64::INFINITY, f64::min), known().fold(f64::NEG_INFINITY, f64::max));
+        // What differs in its last bits does not differ.
+        let is_constant = most - least <= 1e-9 * most.abs();
+        let digits = digits_to_tell(least, most);
         let place = |values: &[f64], value: f64| values.iter().position(|v| *v == value);
         let cells = self
             .runs
@@ -170,8 +189,9 @@ impl Page<'_> {
             .filter_map(|((given, _), result)| {
                 let x = place(&grid.one, given[0])? as f64;
                 let y = place(&grid.other, given[1])? as f64;
-                let part = Some((result - least) / (most - least)).filter(|part| part.is_finite());
-                let words = if part.is_some() { significant(*result, 3) } else { "-".into() };
+                let shade = if is_constant { 0.3 } else { (result - least) / (most - least) };
+                let part = result.is_finite().then_some(shade);
+                let words = part.map_or("-".into(), |_| significant(*result, digits));
                 Some(Cell { at: [x, x + 1.0, y, y + 1.0], part, words })
             })
             .collect();
@@ -180,11 +200,15 @@ impl Page<'_> {
         let y = self.index_axis(other, &grid.other, f64::INFINITY);
         let unit = self.runs.layout.shown_symbol(column.1);
         let none = if results.iter().all(|result| result.is_finite()) { "" } else { "; -: none" };
-        let notes = vec![format!(
-            "From {} (light) to {} {unit} (dark){none}.",
-            significant(least, 3),
-            significant(most, 3)
-        )];
+        let notes = vec![match (known().count(), is_constant) {
+            (0, _) => "No pair has a result; the table says why.".into(),
+            (_, true) => format!("Everywhere {} {unit}{none}.", significant(most, 3)),
+            (_, false) => format!(
+                "From {} (light) to {} {unit} (dark){none}.",
+                significant(least, digits),
+                significant(most, digits)
+            ),
+        }];
         let field = (26.0 * grid.other.len() as f64).clamp(60.0, 400.0);
         let chart = Chart { x, y, layers: vec![Layer::Cells { cells }], field };
         Panel { heading: name_with_unit(column.1.name, unit), chart, notes }

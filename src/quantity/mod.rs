@@ -136,7 +136,7 @@ impl Quantity {
             Self::Area => "\"60 m2\" or \"650 ft2\"",
             Self::Rainfall => "\"20 mm/h\" or \"0.8 in/h\"",
             Self::SpecificEnthalpy => "\"72 kJ/kg\"",
-            Self::Density => "\"1.15 kg/m3\"",
+            Self::Density => "\"1.15 kg/L\"",
         }
     }
 

@@ -124,6 +124,11 @@ pub const KILOGRAM_PER_SECOND: Unit = unit(Q::MassFlow, "kg/s", &[], 1.0, SI);
 /// Pound per hour.
 pub const POUND_PER_HOUR: Unit =
     unit(Q::MassFlow, "lb/h", &["lbm/h", "lbs/h"], POUND_KG / HOUR_S, EXACT_INCH_POUND);
+/// Kilogram per day.
+pub const KILOGRAM_PER_DAY: Unit = unit(Q::MassFlow, "kg/d", &[], 1.0 / DAY_S, SI);
+/// Pound per day.
+pub const POUND_PER_DAY: Unit =
+    unit(Q::MassFlow, "lb/d", &["lbm/d", "lbs/d"], POUND_KG / DAY_S, EXACT_INCH_POUND);
 /// Kilowatt.
 pub const KILOWATT: Unit = unit(Q::Power, "kW", &["kWth"], 1e3, SI);
 /// Megawatt.
@@ -270,7 +275,8 @@ pub const UNITS: &[Unit] = &[
     KILOGRAM_PER_SECOND,
     unit(Q::MassFlow, "kg/min", &[], 1.0 / MINUTE_S, SI),
     unit(Q::MassFlow, "kg/h", &[], 1.0 / HOUR_S, SI),
-    unit(Q::MassFlow, "kg/d", &[], 1.0 / DAY_S, SI),
+    KILOGRAM_PER_DAY,
+    POUND_PER_DAY,
     unit(Q::MassFlow, "t/h", &["tonne/h", "tonnes/h"], 1e3 / HOUR_S, SI),
     unit(Q::MassFlow, "t/d", &["tonne/d", "tonnes/d"], 1e3 / DAY_S, SI),
     POUND_PER_HOUR,
@@ -313,6 +319,13 @@ pub const UNITS: &[Unit] = &[
     unit(Q::MassConcentration, "g/m3", &[], 1e-3, SI),
     unit(Q::MassConcentration, "ppm", &["mg/kg"], 1e-3, LITRE_AS_KILOGRAM),
     unit(Q::MassConcentration, "g/L", &["kg/m3"], 1.0, SI),
+    unit(
+        Q::MassConcentration,
+        "gr/US gal",
+        &["gpg", "grain/US gal", "grains/US gal"],
+        POUND_KG / 7_000.0 / US_GALLON_M3,
+        "grain of 1/7000 pound, US gallon of 231 cubic inches, exactly",
+    ),
     unit(Q::MassConcentration, "ug/L", &["ppb"], 1e-6, SI),
     MILLIMOLE_PER_LITRE,
     unit(Q::MolarConcentration, "umol/L", &[], 1e-3, SI),
@@ -513,6 +526,7 @@ mod tests {
             ("cfm", Q::VolumeFlow, 4.719_474e-4),
             ("Btu/h", Q::Power, 2.930_711e-1),
             ("lb/h", Q::MassFlow, 1.259_979e-4),
+            ("gr/US gal", Q::MassConcentration, 1.711_806e-2),
             ("psi", Q::Pressure, 6.894_757e3),
             ("ton_refrigeration", Q::Power, 3.516_853e3),
         ] {

@@ -78,7 +78,8 @@ pub fn text(sheet: &FeedSheet, source: &str, style: Style) -> String {
     table(&mut text, sheet, &units);
     let (hours, load) = sheet.year;
     let words = format!(
-        "Day: 24 h of this load. Year: {} h at {} % of it, slugs whatever the load.",
+        "Day: 24 h of this load. Year: {} h at {} % of its evaporation; leaks, drift and slugs whatever the \
+         load.",
         significant(hours, 4),
         significant(100.0 * load, 3)
     );

@@ -269,16 +269,15 @@ impl Table {
                 let empty = Cell { words: String::new(), is_right: false };
                 let cell = row.get(column).unwrap_or(&empty);
                 let (class, words) = (right(cell), frame::escaped(&cell.words));
-                if column == 0 {
-                    let _ = write!(html, "<th scope=\"row\">{words}</th>");
-                    continue;
-                }
                 let head = heads.get(column).map(|head| frame::escaped(&head.words));
                 let label = match head.filter(|head| !head.is_empty() && !words.is_empty()) {
                     Some(head) if columns > 4 => format!(" data-label=\"{head}\""),
                     _ => String::new(),
                 };
-                let _ = write!(html, "<td{class}{label}>{words}</td>");
+                let _ = match column {
+                    0 => write!(html, "<th scope=\"row\"{label}>{words}</th>"),
+                    _ => write!(html, "<td{class}{label}>{words}</td>"),
+                };
             }
             html.push_str("</tr>\n");
         }

@@ -1,6 +1,7 @@
 //! The sheet for programs: fixed keys, SI units, full precision. Keys only gain company.
 
 use super::{m3_per_h, rows};
+use crate::cost::Outflow;
 use crate::model::{BalanceSheet, CellResult, LeakReadings, MethodResult, Output, Stream};
 use crate::quantity::UnitSystem;
 use crate::site::Value;
@@ -289,10 +290,7 @@ pub fn sheet(sheet: &BalanceSheet, source: &str) -> Sheet {
         circuit: table("circuit."),
         air: table("air."),
         tower: table("tower."),
-        streams: std::iter::once(&sheet.makeup)
-            .chain(&sheet.out)
-            .map(|s| stream(s, sheet))
-            .collect(),
+        streams: streams(sheet),
         makeup_sources: sources(sheet),
         period: period(sheet),
         method: sheet.used.key(),
@@ -344,7 +342,14 @@ fn effects(sheet: &BalanceSheet) -> Vec<Effect> {
         .collect()
 }
 
-fn stream(stream: &Stream, sheet: &BalanceSheet) -> StreamOut {
+fn streams(sheet: &BalanceSheet) -> Vec<StreamOut> {
+    let period = &sheet.period;
+    let yearly = Outflow::ALL.map(|outflow| period.yearly_m3(outflow));
+    let out = sheet.out.iter().zip(yearly).map(|(out, m3_per_year)| stream(out, m3_per_year));
+    std::iter::once(stream(&sheet.makeup, period.yearly_makeup_m3())).chain(out).collect()
+}
+
+fn stream(stream: &Stream, m3_per_year: f64) -> StreamOut {
     StreamOut {
         name: stream.name,
         kg_per_s: stream.kg_per_s,
@@ -353,7 +358,7 @@ fn stream(stream: &Stream, sheet: &BalanceSheet) -> StreamOut {
         m3_per_h: stream.reference_m3_per_h,
         metered_m3_per_h: stream.metered_m3_per_h,
         m3_per_day: 24.0 * stream.reference_m3_per_h,
-        m3_per_year: sheet.period.yearly(stream.reference_m3_per_h),
+        m3_per_year,
         percent_of_circulation: 100.0 * stream.of_circulation,
         percent_of_makeup: 100.0 * stream.of_makeup,
         percent_of_solids: stream.of_solids.map(|part| 100.0 * part),
@@ -373,7 +378,7 @@ fn sources(sheet: &BalanceSheet) -> Vec<SourceOut> {
 }
 
 fn period(sheet: &BalanceSheet) -> PeriodOut {
-    let yearly = sheet.period.yearly(sheet.makeup.reference_m3_per_h);
+    let yearly = sheet.period.yearly_makeup_m3();
     PeriodOut {
         hours_per_year: sheet.period.hours_per_year,
         load_factor: sheet.period.load_factor,

@@ -4,11 +4,11 @@ use super::marks::end_of_head;
 use super::text::{Style, equation, heading, page_head, paragraph, write_line};
 use super::warnings::{NoticeOut, noticed, notices_out};
 use crate::basin::course::Course;
-use crate::basin::outflow::{Overflow, SOURCE, weir};
+use crate::basin::outflow::{Overflow, SOURCE, orifice, weir};
 use crate::basin::valve::Action;
 use crate::model::{LevelSheet, VALVE_OVER_DEMAND};
 use crate::quantity::unit::{self, Unit};
-use crate::quantity::{Quantity, significant, with_decimals};
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -18,6 +18,7 @@ Legionella and throw droplets: follow the water management plan before fans run 
 where the permit allows, and keep to the local backflow rule.";
 
 struct Page<'a> {
+    units: UnitSystem,
     sheet: &'a LevelSheet,
     flow: &'static Unit,
     length: &'static Unit,
@@ -28,6 +29,7 @@ struct Page<'a> {
 pub fn text(sheet: &LevelSheet, source: &str, style: Style) -> String {
     let page = Page {
         sheet,
+        units: style.units,
         flow: Quantity::VolumeFlow.shown_in(style.units),
         length: Quantity::Length.shown_in(style.units),
         volume: Quantity::Volume.shown_in(style.units),
@@ -99,21 +101,7 @@ pub fn working(sheet: &LevelSheet, style: Style) -> String {
         );
     }
     if let (Some(overflow), Some(level)) = (sheet.basin.overflow, sheet.stuck_level) {
-        let head = level - sheet.basin.overflow_level;
-        let (length, rim) = match overflow {
-            Overflow::Pipe(diameter) => (std::f64::consts::PI * diameter, "rim of the pipe"),
-            Overflow::Weir(length) => (length, "weir"),
-        };
-        let lines = [
-            "overflow = 3600 * 2 / 3 * 0.62 * sqrt(2 * 9.80665) * length * head^1.5".to_owned(),
-            format!(
-                "= 3600 * 2 / 3 * 0.62 * sqrt(2 * 9.80665) * {} * {}^1.5",
-                six(length),
-                six(head)
-            ),
-            format!("= {} m3/h over the {rim}", significant(weir(length, head), 5)),
-        ];
-        equation(&mut text, &lines, SOURCE);
+        overflow_working(&mut text, overflow, level - sheet.basin.overflow_level);
     }
     let rates = [
         "d(basin)/dt = makeup + rain - evaporation - drift - blowdown - leakage - overflow - drain + \
@@ -136,6 +124,45 @@ pub fn working(sheet: &LevelSheet, style: Style) -> String {
          events found within the step",
     );
     super::marks::finished(text, style)
+}
+
+/// The relation that bounds the overflow at the level of a stuck valve.
+fn overflow_working(text: &mut String, overflow: Overflow, head: f64) {
+    let six = |number: f64| significant(number, 6);
+    let over = |length: f64, rim: &str| {
+        [
+            "overflow = 3600 * 2 / 3 * 0.62 * sqrt(2 * 9.80665) * length * head^1.5".to_owned(),
+            format!(
+                "= 3600 * 2 / 3 * 0.62 * sqrt(2 * 9.80665) * {} * {}^1.5",
+                six(length),
+                six(head)
+            ),
+            format!("= {} m3/h over the {rim}", significant(weir(length, head), 5)),
+        ]
+    };
+    let lines = match overflow {
+        Overflow::Weir(length) => over(length, "weir"),
+        Overflow::Pipe(diameter) => {
+            let length = std::f64::consts::PI * diameter;
+            match orifice(diameter, head) < weir(length, head) {
+                false => over(length, "rim of the pipe"),
+                true => [
+                    "overflow = 3600 * 0.6 * 3.14159265 / 4 * diameter^2 * sqrt(2 * 9.80665 * head)"
+                        .to_owned(),
+                    format!(
+                        "= 3600 * 0.6 * 3.14159265 / 4 * {}^2 * sqrt(2 * 9.80665 * {})",
+                        six(diameter),
+                        six(head)
+                    ),
+                    format!(
+                        "= {} m3/h through the full pipe",
+                        significant(orifice(diameter, head), 5)
+                    ),
+                ],
+            }
+        }
+    };
+    equation(text, &lines, SOURCE);
 }
 
 impl Page<'_> {
@@ -392,6 +419,16 @@ impl Page<'_> {
         lines
     }
 
+    /// A fall of the level in an hour.
+    fn fall(&self, mm_per_h: f64) -> String {
+        match self.units {
+            UnitSystem::Si => format!("{} mm/h", significant(mm_per_h, 2)),
+            UnitSystem::UsCustomary => {
+                format!("{} in/h", significant(mm_per_h / (1e3 * unit::FOOT.factor / 12.0), 2))
+            }
+        }
+    }
+
     fn drop_test(&self) -> Vec<String> {
         let Some(leak) = &self.sheet.leak else { return Vec::new() };
         let signal = if leak.flow.abs() > 2.0 * leak.standard_uncertainty {
@@ -401,10 +438,10 @@ impl Page<'_> {
         };
         vec![
             format!(
-                "Leak {} ± {} (k=2), after {} mm/h of evaporation from the still surface: {signal}.",
+                "Leak {} ± {} (k=2), after {} of evaporation from the still surface: {signal}.",
                 self.flow(leak.flow),
                 self.flow(2.0 * leak.standard_uncertainty),
-                significant(self.sheet.still_evaporation, 2)
+                self.fall(self.sheet.still_evaporation)
             ),
             format!("Evaporation: {}; within half of it.", crate::basin::drop_test::SOURCE),
         ]

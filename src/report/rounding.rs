@@ -26,7 +26,7 @@ pub(crate) struct Column {
 }
 
 /// Rounds parts and their total to `digits` significant digits of the total. What rounding leaves
-/// over goes to the largest part, where it changes least. A part that rounds to nothing shows as
+/// over is spread, a last digit each, over the parts that rounding moved most the other way. A part that rounds to nothing shows as
 /// smaller than the last digit.
 pub(crate) fn column(parts: &[f64], digits: i32) -> Column {
     let total: f64 = parts.iter().sum();
@@ -36,9 +36,14 @@ pub(crate) fn column(parts: &[f64], digits: i32) -> Column {
     let mut rounded: Vec<i64> = parts.iter().map(|part| (part / step).round() as i64).collect();
     let rounded_total = (total / step).round() as i64;
     let over = rounded_total - rounded.iter().sum::<i64>();
-    let largest = (0..parts.len()).max_by(|a, b| parts[*a].total_cmp(&parts[*b]));
-    if let Some(largest) = largest {
-        rounded[largest] += over;
+    let moved = |index: &usize| {
+        over.signum() as f64 * (parts[*index] / step - (parts[*index] / step).round())
+    };
+    let mut places: Vec<usize> = (0..parts.len()).collect();
+    // Of those that were moved alike, the largest first: it changes least.
+    places.sort_by(|a, b| moved(b).total_cmp(&moved(a)).then(parts[*b].total_cmp(&parts[*a])));
+    for place in places.into_iter().take(over.unsigned_abs() as usize) {
+        rounded[place] += over.signum();
     }
     let show = |count: i64| with_decimals(count as f64 * step, decimals.max(0) as usize);
     let show_part = |(count, exact): (&i64, &f64)| match (count, *exact > 0.0) {
@@ -63,6 +68,17 @@ mod tests {
         let column = column(&[13.616, 0.0447, 3.26, 0.0998, 0.0], 4);
         assert_eq!(column.parts, ["13.62", "0.04", "3.26", "0.10", "0"]);
         assert_eq!(column.total, "17.02");
+    }
+
+    #[test]
+    fn equal_parts_stay_within_a_last_digit() {
+        let column = column(&[1.8375; 8], 3);
+        assert_eq!(column.total, "14.7");
+        assert!(
+            column.parts.iter().all(|part| part == "1.8" || part == "1.9"),
+            "{:?}",
+            column.parts
+        );
     }
 
     #[test]

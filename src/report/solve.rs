@@ -26,7 +26,10 @@ pub fn text(slot: &Value, question: &Question, answer: &Answer, style: Style) ->
     }
     let range = format!("{} to {}", shown(unit, question.from), shown(unit, question.to));
     if answer.solutions.is_empty() {
-        let words = format!("No {} from {range} gives {wanted}.", slot.path);
+        let words = format!(
+            "No {} from {range} gives {wanted}. --within looks in another range.",
+            slot.path
+        );
         paragraph(&mut text, "", &words);
     } else {
         let many = if answer.solutions.len() > 1 { "each gives" } else { "gives" };

@@ -83,7 +83,19 @@ impl Page<'_> {
             self.no_target(text, controlling);
             return;
         };
-        let mut words = format!("Hold {} cycles of concentration.", cycles(target));
+        let mut words = String::new();
+        if let Some(unmet) = sheet.unmet_floor() {
+            let _ = write!(
+                words,
+                "No cycles satisfy every limit: {} is never at least {} ({}) below the ceiling. By the \
+                 ceilings alone, hold",
+                unmet.limit.measure.name(),
+                measured(unmet.limit.measure, unmet.limit.value),
+                unmet.limit.of
+            );
+        }
+        let hold = if words.is_empty() { "Hold" } else { "" };
+        let _ = write!(words, "{hold} {} cycles of concentration.", cycles(target));
         if let Some(set_point) = &sheet.set_point {
             let number = set_point.conductivity * 1e4;
             let _ = write!(
@@ -94,6 +106,11 @@ impl Page<'_> {
             );
         }
         paragraph(text, "", &words);
+        if sheet.present_cycles > target && sheet.present_cycles.is_finite() {
+            let words =
+                format!("Today's {} cycles are more than that.", cycles(sheet.present_cycles));
+            paragraph(text, "", &words);
+        }
         let by_limit = controlling
             .filter(|binding| binding.ceiling().is_some_and(|c| c <= sheet.losses_allow));
         let words = match by_limit {
@@ -194,9 +211,13 @@ impl Page<'_> {
         let saved = now.makeup_kg_per_s - then.makeup_kg_per_s;
         let percent = 100.0 * saved / now.makeup_kg_per_s;
         let direction = if saved >= 0.0 { "less" } else { "more" };
-        let apparent = if sheet.cycles_are_apparent { " apparent" } else { "" };
+        let origin = match sheet.conductivity_ratio {
+            Some(_) if sheet.cycles_are_apparent => ", apparent,".to_owned(),
+            Some(ratio) => format!(" ({} by the ratio of conductivities)", cycles(ratio)),
+            None => String::new(),
+        };
         let mut words = format!(
-            "Blowdown {}, makeup {}; at today's {}{apparent} cycles {} and {}: {} ({} %) {direction} \
+            "Blowdown {}, makeup {}; at today's {} cycles{origin} {} and {}: {} ({} %) {direction} \
              makeup.",
             self.flow(then.blowdown_kg_per_s),
             self.flow(then.makeup_kg_per_s),
@@ -324,6 +345,8 @@ impl Page<'_> {
         let surface = self.temperature(self.sheet.surface_celsius);
         let words = format!("Saturation index in the basin at {basin} / on a surface of {surface}");
         paragraph(text, "", &words);
+        water_line(text, "", &head);
+        end_of_head(text);
         for mineral in Mineral::ALL {
             let shown: Option<Vec<String>> = waters
                 .iter()
@@ -344,6 +367,8 @@ impl Page<'_> {
             "",
             "Indices of the trade in the basin, beside the saturation index of calcite",
         );
+        water_line(text, "", &head);
+        end_of_head(text);
         for measure in [
             Measure::Langelier,
             Measure::Ryznar,
@@ -412,8 +437,7 @@ impl Page<'_> {
         let Some(set_point) = &sheet.set_point else { return };
         let real = match set_point.cycles_of_plain {
             Some(real) => format!("which would really hold {} cycles", cycles(real)),
-            None if self.deposit_controls() => "which is not reachable without deposit".into(),
-            None => "which no water within the limits conducts".into(),
+            None => "which no water within these limits conducts".into(),
         };
         let words = format!(
             "Set point for {} cycles: {}. Cycles times the makeup's conductivity would be {}, \
@@ -439,12 +463,6 @@ impl Page<'_> {
             );
             paragraph(text, "", &words);
         }
-    }
-
-    /// Whether what binds first is a mineral that deposits.
-    fn deposit_controls(&self) -> bool {
-        let first = self.sheet.bindings.first();
-        first.is_some_and(|first| matches!(first.limit.measure, Measure::SaturationIndex(_)))
     }
 
     fn valve(&self, text: &mut String) {
@@ -798,6 +816,10 @@ pub fn working(sheet: &TargetSheet, style: Style) -> String {
         with_decimals(b, 4)
     );
     paragraph(&mut text, "", &words);
+    let degrees = [basin, surface].map(|at| format!("{} degC", significant(at.celsius(), 3)));
+    let [cold, hot] = &degrees;
+    write_line(&mut text, &format!("  {:<26}\u{1f}{cold:>11}\u{1f}{hot:>11}", ""));
+    end_of_head(&mut text);
     let mut columns: Vec<String> = basin
         .formation()
         .zip(surface.formation())
@@ -831,6 +853,8 @@ pub struct TargetOut {
     pub target_cycles: Option<f64>,
     /// Cycles of the site file.
     pub present_cycles: f64,
+    /// The plain ratio of two conductivities, where the present cycles rest on them.
+    pub conductivity_ratio: Option<f64>,
     /// Cycles that the other liquid losses leave.
     pub losses_allow_cycles: Option<f64>,
     /// What fixes the pH.
@@ -1018,6 +1042,7 @@ pub fn json(sheet: &TargetSheet, source: &str, waters: &[ConcentratedWater]) -> 
         source: source.into(),
         target_cycles: sheet.target_cycles,
         present_cycles: sheet.present_cycles,
+        conductivity_ratio: sheet.conductivity_ratio,
         losses_allow_cycles: Some(sheet.losses_allow).filter(|cycles| cycles.is_finite()),
         ph_basis: basis,
         log10_carbon_dioxide,

@@ -4,6 +4,7 @@
 use super::marks::{HEADING, PARAGRAPH, end_of_head};
 use super::rounding::{column, digits_of};
 use super::{Row, rows};
+use crate::cost::Outflow;
 use crate::equation::Equation;
 use crate::model::{BalanceSheet, LeakReadings, MethodName, Raised, Stream};
 use crate::quantity::unit::{self, Unit};
@@ -183,9 +184,10 @@ impl Page {
                 "WATER IN", "", "WATER OUT"
             ),
         );
-        for (line, (name, flow, spread)) in right.iter().enumerate() {
+        for line in 0..left.len().max(right.len()) {
             let empty = (String::new(), String::new(), String::new());
             let (in_name, in_flow, in_spread) = left.get(line).unwrap_or(&empty);
+            let (name, flow, spread) = right.get(line).unwrap_or(&empty);
             write_line(
                 text,
                 &format!(
@@ -273,7 +275,14 @@ impl Page {
     fn periods(&self, text: &mut String, sheet: &BalanceSheet) {
         let period = &sheet.period;
         let load = if period.load_factor < 1.0 {
-            format!(" at a load factor of {}", significant(period.load_factor, 3))
+            let blowdown = match period.holds_cycles {
+                true => "the blowdown holds the cycles",
+                false => "the blowdown stays as it is",
+            };
+            format!(
+                " at a load factor of {}: evaporation goes with the load, {blowdown}, drift and leaks go on",
+                significant(period.load_factor, 3)
+            )
         } else {
             String::new()
         };
@@ -284,7 +293,7 @@ impl Page {
         let per_day: Vec<f64> =
             sheet.out.iter().map(|s| 24.0 * s.reference_m3_per_h / day_unit).collect();
         let per_year: Vec<f64> =
-            sheet.out.iter().map(|s| period.yearly(s.reference_m3_per_h) / year_unit).collect();
+            Outflow::ALL.iter().map(|stream| period.yearly_m3(*stream) / year_unit).collect();
         let (day, year) = (column(&per_day, digits), column(&per_year, digits));
         let percent = |part: f64| significant(100.0 * part, 3);
         let solids = |part: Option<f64>| part.map_or("-".to_string(), percent);
@@ -598,10 +607,8 @@ pub(crate) fn warning_text(raised: &Raised, sheet: &BalanceSheet, units: UnitSys
     let warning = raised.warning;
     let mut text =
         format!("{} = {}", warning.subject, shown_at(warning.quantity, raised.value, units, 3));
-    if warning.is_drift_loss
-        && let Some(drift) = sheet.stream("drift")
-    {
-        let yearly = sheet.period.yearly(drift.reference_m3_per_h);
+    if warning.is_drift_loss {
+        let yearly = sheet.period.yearly_m3(Outflow::Drift);
         let volume = match units {
             UnitSystem::Si => format!("{} m3", significant(yearly, 3)),
             UnitSystem::UsCustomary => {

@@ -29,7 +29,11 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
             (None, _) => (1.0, currency),
             (Some(unit), UnitSystem::Si) => (1.0, unit.symbol),
             (Some(unit), UnitSystem::UsCustomary) => {
-                let shown = unit.quantity.shown_in(style.units);
+                // What is fed is fed by the day.
+                let shown = match unit.symbol == unit::KILOGRAM_PER_DAY.symbol {
+                    true => &unit::POUND_PER_DAY,
+                    false => unit.quantity.shown_in(style.units),
+                };
                 (unit.factor / shown.factor, shown.symbol)
             }
         };

@@ -13,7 +13,7 @@ use crate::model::{
 };
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
-use crate::readings::weather::{Weather, missing};
+use crate::readings::weather::{Hour, Weather, missing};
 use crate::site::{Given, SiteLoad};
 use crate::tower::Arrangement;
 use crate::tower::prediction::{CHARACTERISTIC, Transfer};
@@ -304,7 +304,7 @@ impl Page<'_> {
         }
         if sheet.far_from_design > 0 {
             let words = format!(
-                "In {} h water to air is more than 2.5 times the design's, or less than a part of 2.5: \
+                "In {} h water to air is more than 2.5 times the design's, or less than 1 / 2.5 of it: \
                  further than characteristics are measured.",
                 sheet.far_from_design
             );
@@ -338,6 +338,9 @@ impl Page<'_> {
             _ => ".",
         };
         paragraph(text, "", &words);
+        if let Some(words) = self.temperatures() {
+            paragraph(text, "", &words);
+        }
         if let Some(words) = self.pressure() {
             paragraph(text, "", &words);
         }
@@ -362,6 +365,26 @@ impl Page<'_> {
         if more > 0 {
             paragraph(text, "", &format!("... and {more} more; json lists them."));
         }
+    }
+
+    /// Coldest, mean and hottest air: a column read in the wrong unit shows here.
+    fn temperatures(&self) -> Option<String> {
+        let hours = &self.year.weather.hours;
+        let range = |of: &dyn Fn(&Hour) -> f64| {
+            let known = || hours.iter().map(of).filter(|celsius| celsius.is_finite());
+            let count = known().count();
+            (count > 0).then(|| {
+                format!(
+                    "{} to {}, mean {}",
+                    self.celsius(known().fold(f64::INFINITY, f64::min)),
+                    self.celsius(known().fold(f64::NEG_INFINITY, f64::max)),
+                    self.celsius(known().sum::<f64>() / count as f64)
+                )
+            })
+        };
+        let dry = range(&|hour| hour.air.dry_bulb_celsius)?;
+        let wet = range(&|hour| hour.air.wet_bulb_celsius().unwrap_or(f64::NAN))?;
+        Some(format!("Dry bulb {dry}; wet bulb {wet}."))
     }
 
     /// Says where the file's pressure is not that of the design: a station at another height, or a

@@ -49,3 +49,27 @@ pub(crate) static ACID_NOT_NEEDED: Notice = Notice {
     source: "the speciated water",
     advice: "leave out ph.held, or state a lower one",
 };
+
+pub(crate) static CIRCULATING_WATER_WEAKER: Notice = Notice {
+    id: "circulating_water_weaker",
+    command: "blowdown",
+    usual: "the circulating water holds more of every tracer than the makeup",
+    source: "the balance of solids",
+    advice: "see whether the samples were swapped, and the unit and basis of the value",
+};
+
+pub(crate) static CORROSION_NOT_JUDGED: Notice = Notice {
+    id: "corrosion_not_judged",
+    command: "blowdown",
+    usual: "the materials that the water touches are stated",
+    source: "the site file",
+    advice: "state [limits] materials, or limits on chloride, sulfate and pH of one's own",
+};
+
+pub(crate) static TARGET_CYCLES_HIGH: Notice = Notice {
+    id: "target_cycles_high",
+    command: "blowdown",
+    usual: "at most 10 cycles",
+    source: "cap of LEED v4, credit WE Cooling Tower Water Use (US Green Building Council, 2013)",
+    advice: "check corrosion, retention and what one more cycle saves before it is set",
+};

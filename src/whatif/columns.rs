@@ -168,7 +168,7 @@ pub static COLUMNS: &[Column] = &[
         key: "makeup_m3_per_year",
         unit: Some(&unit::CUBIC_METRE),
         what: "in the hours run at the mean load",
-        value: |row| row.balance.makeup_m3_per_h() * row.model.yearly_hours(row.inputs),
+        value: |row| row.model.yearly_makeup_m3(row.inputs, row.balance),
     },
     Column {
         name: "water_cost",

@@ -46,6 +46,13 @@ pub enum InvalidOverride {
     NoValue,
 }
 
+impl std::fmt::Display for Override {
+    /// As it was written.
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.write_str(&self.text)
+    }
+}
+
 impl Override {
     /// Reads `KEY=VALUE`.
     ///
