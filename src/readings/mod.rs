@@ -21,7 +21,8 @@ const WINDOW: usize = 4_096;
 /// A row is mistyped where its time lies farther than this from both of its neighbours, while these lie
 /// no farther from each other.
 const FAR: SignedDuration = SignedDuration::from_hours(24 * 60);
-/// The last row has one neighbour only: it is mistyped where it lies farther than this, five years.
+/// The first and the last row have one neighbour only: they are mistyped where they lie farther than this
+/// from it, five years.
 const FAR_AT_END: SignedDuration = SignedDuration::from_hours(24 * 1_826);
 /// Lines that are listed as not used, one by one; the rest are counted.
 const MOST_LISTED: usize = 10_000;
@@ -420,21 +421,30 @@ impl<R: Read> Rows<'_, R> {
     /// Takes the row that is held, unless its neighbours say that its time is mistyped.
     fn judge_held(&mut self, after: Option<DateTime>) {
         let Some((line, time)) = self.held.take() else { return };
+        self.judge_first(time, after);
         if let Some(before) = self.before
             && is_mistyped(before, time, after)
         {
-            let apart = time.duration_since(before);
-            let side = if apart.is_negative() { "before" } else { "after" };
-            let reason = format!(
-                "{} lies {} {side} the line before it: mistyped",
-                time.date(),
-                in_words(apart)
-            );
-            self.not_used.add(line, reason);
+            self.not_used.add(line, mistyped(time, before, "before"));
             return;
         }
         self.before = Some(time);
         self.take(line, time);
+    }
+
+    /// Gives up the first row where the two after it say that its time is mistyped.
+    fn judge_first(&mut self, second: DateTime, third: Option<DateTime>) {
+        let (None, [Reverse(Waiting(first))]) = (self.last, self.waiting.as_slice()) else {
+            return;
+        };
+        let (line, time) = (first.line, first.time);
+        let agree = third.is_some_and(|third| apart(third, second) <= FAR);
+        if agree && apart(time, second) > FAR_AT_END {
+            self.waiting.clear();
+            self.not_used.listed.retain(|refused| refused.line != line);
+            self.not_used.add(line, mistyped(time, second, "after"));
+            (self.before, self.newest) = (None, None);
+        }
     }
 
     /// Puts the row that was held among those that wait.
@@ -501,7 +511,6 @@ impl<R: Read> Rows<'_, R> {
 
 /// Whether a time lies far from its neighbours in the file.
 fn is_mistyped(before: DateTime, time: DateTime, after: Option<DateTime>) -> bool {
-    let apart = |one: DateTime, other: DateTime| one.duration_since(other).abs();
     match after {
         Some(after) => {
             apart(time, before) > FAR && apart(time, after) > FAR && apart(after, before) <= FAR
@@ -510,10 +519,20 @@ fn is_mistyped(before: DateTime, time: DateTime, after: Option<DateTime>) -> boo
     }
 }
 
-/// In days, or in years where there are two or more.
-fn in_words(apart: SignedDuration) -> String {
-    let days = apart.as_hours().abs() as f64 / 24.0;
-    if days < 730.0 { format!("{days:.0} days") } else { format!("{:.0} years", days / 365.25) }
+fn apart(one: DateTime, other: DateTime) -> SignedDuration {
+    one.duration_since(other).abs()
+}
+
+/// Why a time does not count: in days, or in years where there are two or more, from the line before or
+/// after it.
+fn mistyped(time: DateTime, neighbour: DateTime, place: &str) -> String {
+    let days = apart(time, neighbour).as_hours() as f64 / 24.0;
+    let apart = match days {
+        ..730.0 => format!("{days:.0} days"),
+        _ => format!("{:.0} years", days / 365.25),
+    };
+    let side = if time < neighbour { "before" } else { "after" };
+    format!("{} lies {apart} {side} the line {place} it: mistyped", time.date())
 }
 
 /// UTF-8, else Latin-1, whose bytes are the first 256 characters.
@@ -731,6 +750,17 @@ mod tests {
                 not_used.listed.iter().map(|r| format!("{}: {}", r.line, r.reason)).collect();
             (lines, listed)
         };
+        let (lines, listed) = told(
+            text("2026-06-13 14:00", "2026-06-14 22:00").replace("-13 06:00,1", "-13 06:00,?"),
+        );
+        assert_eq!((lines.len(), listed.len()), (5, 2));
+        let (lines, listed) = told(
+            text("2026-06-13 14:00", "2026-06-14 22:00")
+                .replace("2026-06-13 06:00,1", "2062-06-13,?"),
+        );
+        assert_eq!(lines, [3, 4, 5, 6]);
+        assert_eq!(listed[0], "2: 2062-06-13 lies 36 years after the line after it: mistyped");
+        assert_eq!(listed[1], "3: makeup: \"off\" is no number");
         // Of a row that is left out, nothing else is said: not that "off" is no number.
         let (lines, listed) = told(text("2062-06-13 14:00", "2026-06-14 22:00"));
         assert_eq!(lines, [2, 4, 5, 6]);

@@ -10,8 +10,8 @@ use crate::check::cusum::run_length;
 use crate::check::detection::Detection;
 use crate::check::reconcile::{Reading, Variable};
 use crate::model::{
-    Cause, CheckSheet, CheckedPeriod, Circumstance, DaysToFind, Effect, Finding, LEAST_PERIODS,
-    Pattern, Remark, Suspect,
+    Cause, CheckSheet, CheckedPeriod, Circumstance, DaysToFind, Effect, Finding, HotBelowCold,
+    LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
@@ -47,6 +47,7 @@ struct Page<'a> {
     log: Log<'a>,
     day: (f64, &'static str),
     volume: (f64, &'static str),
+    units: UnitSystem,
 }
 
 /// A check as text of 80 columns.
@@ -86,7 +87,7 @@ impl<'a> Page<'a> {
                 ((unit::US_GALLON.factor, "US gal/day"), (unit::US_GALLON.factor, "US gal"))
             }
         };
-        Self { sheet, log: *log, day, volume }
+        Self { sheet, log: *log, day, volume, units: style.units }
     }
 }
 
@@ -528,13 +529,24 @@ impl Page<'_> {
         paragraph(text, "", &words);
     }
 
+    fn temperature(&self, kelvin: f64) -> String {
+        let unit = match self.units {
+            UnitSystem::Si => &unit::CELSIUS,
+            UnitSystem::UsCustomary => &unit::FAHRENHEIT,
+        };
+        format!("{} {}", with_decimals(unit.of_si(kelvin), 1), unit.symbol)
+    }
+
     fn not_used(&self, text: &mut String) {
-        if let Some((reversed, with_both)) = self.sheet.hot_below_cold {
+        if let Some(HotBelowCold { periods, with_both, hot_kelvin, cold_kelvin }) =
+            self.sheet.hot_below_cold
+        {
+            let [hot, cold] = [hot_kelvin, cold_kelvin].map(|kelvin| self.temperature(kelvin));
             let words = format!(
-                "In {reversed} of {with_both} {}s the hot water is colder than the cold one: the columns \
-                 of hot_water and cold_water look swapped. Heat says nothing of these {}s.",
-                self.log.every.name(),
-                self.log.every.name()
+                "In {periods} of {with_both} {name}s the hot water ({hot} in the mean) is colder than the cold \
+                 one ({cold}): the columns of hot_water and cold_water look swapped, or the unit of one is \
+                 wrong. Heat says nothing of these {name}s.",
+                name = self.log.every.name(),
             );
             paragraph(text, "", &words);
         }

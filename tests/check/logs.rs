@@ -172,8 +172,9 @@ fn swapped_hot_and_cold_water_is_told_once() {
     let (site, log) = healthy();
     let swapped = edited(&log, |_, fields| fields.swap(5, 6));
     let sheet = check(&site, &swapped);
-    let (reversed, with_both) = sheet.hot_below_cold.unwrap();
-    assert_eq!((reversed, with_both), (sheet.periods.len(), sheet.periods.len()));
+    let told = sheet.hot_below_cold.unwrap();
+    assert_eq!((told.periods, told.with_both), (sheet.periods.len(), sheet.periods.len()));
+    assert!(told.hot_kelvin < told.cold_kelvin, "{told:?}");
     assert!(sheet.without_heat.is_empty(), "{:?}", sheet.without_heat);
     assert!(sheet.by_heat.is_none());
     // A day that is so among many that are not is told by itself.

@@ -140,6 +140,19 @@ pub struct AssumedError {
     pub basis: &'static str,
 }
 
+/// Hot water that is colder than the cold one: two columns swapped, or one in a wrong unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HotBelowCold {
+    /// Periods that are so.
+    pub periods: usize,
+    /// Periods with both temperatures.
+    pub with_both: usize,
+    /// Mean of the hot water in the periods that are so, K.
+    pub hot_kelvin: f64,
+    /// The same of the cold water, K.
+    pub cold_kelvin: f64,
+}
+
 /// The charts of a log, by the places of [`CheckSheet::periods`].
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Charts {
@@ -164,9 +177,9 @@ pub struct CheckSheet {
     pub left_out: Vec<(DateTime, String)>,
     /// Periods whose load and weather cannot be, with the reason: heat says nothing of them.
     pub without_heat: Vec<(DateTime, String)>,
-    /// Where most periods have their hot water colder than the cold one: how many, of how many with
-    /// both. The two columns look swapped, and these periods are not among those without heat.
-    pub hot_below_cold: Option<(usize, usize)>,
+    /// The periods whose hot water is colder than the cold one, where they are most of those with both.
+    /// They are not among those without heat.
+    pub hot_below_cold: Option<HotBelowCold>,
     /// What stands; the earliest first.
     pub findings: Vec<Finding>,
     /// The means of the quiet part of the log, reconciled.

@@ -1,9 +1,9 @@
 //! A period of a log, with the evaporation that its own weather and load ask for.
 
 use super::super::{Balance, Infeasible, Inputs, Model, Workspace};
-use super::CheckedPeriod;
 use super::pattern::Circumstances;
 use super::quantities::{Errors, Part, Quantities, Stretch, TracerValues, single, single_random};
+use super::{CheckedPeriod, HotBelowCold};
 use crate::air::MoistAir;
 use crate::basin::Shape;
 use crate::blowdown::{OxidantFeed, TowerWater};
@@ -141,11 +141,20 @@ struct Known {
     is_off: bool,
 }
 
-/// Periods whose hot water is colder than the cold one, of those with both, where they are the most.
-pub(super) fn hot_below_cold(periods: &[Period]) -> Option<(usize, usize)> {
+/// The periods whose hot water is colder than the cold one, where they are most of those with both.
+pub(super) fn hot_below_cold(periods: &[Period]) -> Option<HotBelowCold> {
     let with_both = periods.iter().filter(|period| range_of(period).is_some()).count();
-    let reversed = periods.iter().filter(|period| is_reversed(period)).count();
-    (2 * reversed > with_both).then_some((reversed, with_both))
+    let reversed: Vec<&Period> = periods.iter().filter(|period| is_reversed(period)).collect();
+    let mean = |channel| {
+        reversed.iter().filter_map(|period| period.get(channel)).sum::<f64>()
+            / reversed.len() as f64
+    };
+    (2 * reversed.len() > with_both).then(|| HotBelowCold {
+        periods: reversed.len(),
+        with_both,
+        hot_kelvin: mean(Channel::HotWater),
+        cold_kelvin: mean(Channel::ColdWater),
+    })
 }
 
 /// Whether the hot water is colder than the cold.
