@@ -26,7 +26,7 @@ pub(crate) struct Column {
 }
 
 /// Rounds parts and their total to `digits` significant digits of the total. What rounding leaves
-/// over is spread, a last digit each, over the parts that rounding moved most the other way. A part that rounds to nothing shows as
+/// over goes, a last digit at a time, where it changes a part least for its size. A part that rounds to nothing shows as
 /// smaller than the last digit.
 pub(crate) fn column(parts: &[f64], digits: i32) -> Column {
     let total: f64 = parts.iter().sum();
@@ -36,14 +36,15 @@ pub(crate) fn column(parts: &[f64], digits: i32) -> Column {
     let mut rounded: Vec<i64> = parts.iter().map(|part| (part / step).round() as i64).collect();
     let rounded_total = (total / step).round() as i64;
     let over = rounded_total - rounded.iter().sum::<i64>();
-    let moved = |index: &usize| {
-        over.signum() as f64 * (parts[*index] / step - (parts[*index] / step).round())
-    };
-    let mut places: Vec<usize> = (0..parts.len()).collect();
-    // Of those that were moved alike, the largest first: it changes least.
-    places.sort_by(|a, b| moved(b).total_cmp(&moved(a)).then(parts[*b].total_cmp(&parts[*a])));
-    for place in places.into_iter().take(over.unsigned_abs() as usize) {
-        rounded[place] += over.signum();
+    for _ in 0..over.unsigned_abs() {
+        let off = |place: &usize| {
+            let shown = (rounded[*place] + over.signum()) as f64 * step;
+            (shown - parts[*place]).abs() / parts[*place]
+        };
+        let some = (0..parts.len()).filter(|place| parts[*place] > 0.0);
+        if let Some(place) = some.min_by(|a, b| off(a).total_cmp(&off(b))) {
+            rounded[place] += over.signum();
+        }
     }
     let show = |count: i64| with_decimals(count as f64 * step, decimals.max(0) as usize);
     let show_part = |(count, exact): (&i64, &f64)| match (count, *exact > 0.0) {
