@@ -232,5 +232,6 @@ mod tests {
         let mut chart = Chart::new(0.5, 5.0);
         let signal = (1..).find_map(|day| chart.see(-3.0).map(|signal| (day, signal))).unwrap();
         assert_eq!(signal, (3, Signal { is_rise: false, began: 3 }));
+        assert_eq!(chart.sums(), (0.0, 3.0 * 2.5));
     }
 }

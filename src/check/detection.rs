@@ -93,3 +93,69 @@ pub fn by_solids(readings: &Readings, tracer: usize) -> Option<Detection> {
     let variance = parts.iter().map(|part| part * part).sum();
     Some(Detection::of(leaves - readings.blowdown.value - readings.drift.value, variance))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::reconcile::{Reading, Tracer};
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn readings() -> Readings {
+        let of = |value: f64, uncertainty: f64| Reading { value, uncertainty };
+        Readings {
+            makeup: of(100.0, 1.0),
+            blowdown: of(20.0, 0.3),
+            evaporation: of(70.0, 2.0),
+            drift: of(0.5, 0.2),
+            stored: of(2.0, 0.4),
+            tracers: vec![Tracer {
+                makeup: of(40.0, 0.5),
+                basin: of(150.0, 2.0),
+                stored: of(90.0, 30.0),
+            }],
+        }
+    }
+
+    #[test]
+    fn heat_leaves_over_what_no_flow_explains() {
+        let found = by_heat(&readings());
+        assert_relative_eq!(found.reads, 100.0 - 70.0 - 20.0 - 0.5 - 2.0);
+        let squares = 1.0 + 0.09 + 4.0 + 0.04 + 0.16;
+        assert_relative_eq!(found.uncertainty, f64::sqrt(squares), max_relative = 1e-12);
+        assert_relative_eq!(
+            found.decision_threshold,
+            1.644_854 * squares.sqrt(),
+            max_relative = 1e-6
+        );
+        assert_relative_eq!(found.detection_limit, 2.0 * found.decision_threshold);
+        assert!(found.is_loss() && !Detection { reads: 3.0, ..found }.is_loss());
+    }
+
+    /// The uncertainty is that of steps of one standard uncertainty in every reading by itself.
+    #[test]
+    fn solids_carry_the_uncertainty_of_every_reading() {
+        let readings = readings();
+        let found = by_solids(&readings, 0).unwrap();
+        assert_relative_eq!(found.reads, (100.0 * 40.0 - 90.0) / 150.0 - 20.5);
+        let steps: [fn(&mut Readings) -> &mut Reading; 6] = [
+            |r| &mut r.makeup,
+            |r| &mut r.blowdown,
+            |r| &mut r.drift,
+            |r| &mut r.tracers[0].makeup,
+            |r| &mut r.tracers[0].basin,
+            |r| &mut r.tracers[0].stored,
+        ];
+        let effect = |of: &fn(&mut Readings) -> &mut Reading| {
+            let at = |sign: f64| {
+                let mut moved = readings.clone();
+                let reading = of(&mut moved);
+                reading.value += sign * reading.uncertainty;
+                by_solids(&moved, 0).unwrap().reads
+            };
+            0.5 * (at(1.0) - at(-1.0))
+        };
+        let squares: f64 = steps.iter().map(|step| effect(step).powi(2)).sum();
+        assert_relative_eq!(found.uncertainty, squares.sqrt(), max_relative = 1e-3);
+        assert_eq!(by_solids(&readings, 1), None);
+    }
+}

@@ -190,4 +190,15 @@ mod tests {
         assert_eq!(lasting(&[1.0, -1.0, 1.0, -1.0], 0.0, 4.0), 1.0);
         assert_relative_eq!(lasting(&[1.0; 50], 0.0, 50.0), 3.0);
     }
+
+    #[test]
+    fn slips_stand_six_deviations_off() {
+        // Median 0, median deviation 1: a standard deviation of 1.4826, and six of them 8.9.
+        let values = [-1.0, 1.0, -1.0, 1.0, 0.0, 8.8, -9.0];
+        let kept: Vec<usize> = without_slips(&values, 0.1).collect();
+        assert_eq!(kept, [0, 1, 2, 3, 4, 5]);
+        // Where the instruments are worse than that, theirs counts.
+        assert_eq!(without_slips(&values, 1.6).count(), 7);
+        assert_eq!(without_slips(&values, 1.4).count(), 6);
+    }
 }

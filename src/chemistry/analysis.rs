@@ -556,4 +556,42 @@ mod tests {
         water.balance_with = Some(BalanceWith::Chloride);
         assert!(matches!(water.composition(), Err(AnalysisError::WrongBalance { .. })));
     }
+
+    #[test]
+    fn what_a_water_holds_of_each_constituent() {
+        let mut water = Composition { alkalinity: 4e-3, ..Composition::default() };
+        water.set(Component::Calcium, 2e-3);
+        water.set(Component::Magnesium, 0.5e-3);
+        water.set(Component::Chloride, 1e-3);
+        assert_eq!(Constituent::Hardness.of(&water), Some(2.5e-3));
+        assert_eq!(Constituent::Alkalinity.of(&water), Some(4e-3));
+        assert_eq!(Constituent::Chloride.of(&water), Some(1e-3));
+        assert_eq!(Constituent::Iron.of(&water), None);
+    }
+
+    #[test]
+    fn three_numbers_of_hardness_must_agree() {
+        let hard = |hardness| {
+            let both = [(Constituent::Calcium, 1e-3), (Constituent::Magnesium, 0.5e-3)];
+            analysis(&[&both[..], &[(Constituent::Hardness, hardness)]].concat()).composition()
+        };
+        assert!(hard(1.5e-3).is_ok() && hard(1.501e-3).is_ok());
+        assert!(matches!(hard(3e-3), Err(AnalysisError::HardnessIsNotItsParts { .. })));
+        let magnesium = [(Constituent::Magnesium, 0.4e-3), (Constituent::Hardness, 1.5e-3)];
+        let water = analysis(&magnesium).composition().unwrap();
+        assert_relative_eq!(water.get(Component::Calcium), 1.1e-3, max_relative = 1e-9);
+    }
+
+    #[test]
+    fn bicarbonate_and_carbonate_make_an_alkalinity_and_must_agree_with_it() {
+        let parts = [(Constituent::Bicarbonate, 3e-3), (Constituent::Carbonate, 0.2e-3)];
+        let water = analysis(&parts).composition().unwrap();
+        assert_relative_eq!(water.alkalinity, 3.4e-3, max_relative = 1e-12);
+        let with = |total| {
+            analysis(&[&parts[..], &[(Constituent::Alkalinity, total)]].concat()).composition()
+        };
+        assert_relative_eq!(with(3.41e-3).unwrap().alkalinity, 3.41e-3);
+        assert!(matches!(with(5e-3), Err(AnalysisError::AlkalinityIsNotItsParts { .. })));
+        assert!(matches!(with(2e-3), Err(AnalysisError::AlkalinityIsNotItsParts { .. })));
+    }
 }

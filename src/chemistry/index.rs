@@ -87,4 +87,10 @@ mod tests {
         assert_abs_diff_eq!(water.ryznar(), saturation - water.langelier(), epsilon = 1e-12);
         assert_abs_diff_eq!(larson_skold(1.0, 2.0, 3.0), 1.0, epsilon = 1e-12);
     }
+
+    #[test]
+    fn the_line_of_alkalinity_rises_by_its_slope_a_decade() {
+        assert_abs_diff_eq!(ph_of_alkalinity(100.0), 7.6, epsilon = 1e-12);
+        assert_abs_diff_eq!(ph_of_alkalinity(1_000.0), 9.2, epsilon = 1e-12);
+    }
 }

@@ -647,6 +647,26 @@ mod tests {
         assert_relative_eq!(ph.log10_carbon_dioxide, -2.7, epsilon = 1e-8);
     }
 
+    /// A of 0.509 and B of 0.328 at 25 degC (Stumm and Morgan 1996, from memory).
+    #[test]
+    fn debye_and_hueckels_constants_are_those_of_handbooks() {
+        let (a, b) = Constants::at(25.0).unwrap().debye_hueckel();
+        assert_relative_eq!(a, 0.509, epsilon = 1.5e-3);
+        assert_relative_eq!(b, 0.328, epsilon = 1.5e-3);
+    }
+
+    #[test]
+    fn species_are_asked_for_by_name() {
+        let water = water(ORDINARY, 4e-3);
+        let solved = solve(&water, Acidity::Ph(8.0), &Constants::at(25.0).unwrap()).unwrap();
+        // Most of the alkalinity of such a water is bicarbonate; its chloride is free.
+        let bicarbonate = solved.molality("HCO3-").unwrap();
+        assert!((3.4e-3..4e-3).contains(&bicarbonate), "{bicarbonate}");
+        let chloride = water.get(Component::Chloride);
+        assert_relative_eq!(solved.molality("Cl-").unwrap(), chloride, max_relative = 1e-9);
+        assert_eq!(solved.molality("X"), None);
+    }
+
     #[test]
     fn what_is_no_water_is_refused() {
         let constants = Constants::at(25.0).unwrap();

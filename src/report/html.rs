@@ -157,6 +157,19 @@ fn is_rule(row: &[Cell]) -> bool {
     row.iter().all(|cell| cell.words.chars().all(|c| c == '-')) && row[0].words.len() > 2
 }
 
+/// What stands between backticks, as code.
+fn with_code(words: &str) -> String {
+    let mut parts = words.split('`');
+    let mut html = parts.next().unwrap_or_default().to_owned();
+    while let Some(code) = parts.next() {
+        match parts.next() {
+            Some(rest) => html += &format!("<code>{code}</code>{rest}"),
+            None => html += &format!("`{code}"),
+        }
+    }
+    html
+}
+
 impl Block {
     fn is_heading(&self) -> bool {
         matches!(self, Self::Heading(_) | Self::Ledger(_))
@@ -181,7 +194,7 @@ impl Block {
                     (false, 1..=2) => " class=\"in\"",
                     (false, _) => " class=\"in2\"",
                 };
-                let _ = writeln!(html, "<p{class}>{}</p>", frame::escaped(words));
+                let _ = writeln!(html, "<p{class}>{}</p>", with_code(&frame::escaped(words)));
             }
             Self::Table(table) => table.write(html),
             Self::Ledger(table) => {
@@ -321,5 +334,11 @@ mod tests {
         assert!(
             !html.contains("<script") && !html.contains("http://") && !html.contains("https://")
         );
+    }
+
+    #[test]
+    fn commands_in_a_sentence_are_code() {
+        assert_eq!(with_code("a `b c` d"), "a <code>b c</code> d");
+        assert_eq!(with_code("a ` b"), "a ` b");
     }
 }

@@ -227,3 +227,28 @@ fn crossflow_rates(duty: &Duty) -> impl FnMut(Water, Air) -> Rates + use<> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn the_lewis_factor_passes_smoothly_through_air_as_humid_as_the_waters_surface() {
+        let still = 0.865_f64.powf(2.0 / 3.0);
+        assert_relative_eq!(lewis_factor(0.02, 0.02), still, max_relative = 1e-12);
+        // By its series about there: 1 + x / 2 - x^2 / 12.
+        for vapour in [0.015, 0.019_9, 0.019_999_5, 0.020_000_5, 0.020_1, 0.025] {
+            let x = (0.02 + 0.622) / (vapour + 0.622) - 1.0;
+            let series = still * (1.0 + x / 2.0 - x * x / 12.0);
+            assert_relative_eq!(lewis_factor(0.02, vapour), series, max_relative = 1e-7);
+        }
+        // Far from it, by the definition: 0.865^(2/3) x / ln(1 + x).
+        let x: f64 = (0.05 + 0.622) / (0.01 + 0.622) - 1.0;
+        assert_relative_eq!(
+            lewis_factor(0.05, 0.01),
+            still * x / (1.0 + x).ln(),
+            max_relative = 1e-9
+        );
+    }
+}

@@ -474,6 +474,30 @@ mod tests {
     }
 
     #[test]
+    fn a_range_is_heat_over_flow_and_specific_heat() {
+        // 100 kg/s of water that gives up 4186 kW cools by 10 K.
+        assert_relative_eq!(range_kelvin(4.186e6, 100.0), 10.0, max_relative = 1e-12);
+    }
+
+    #[test]
+    fn water_may_be_predicted_up_to_its_hottest_and_no_further() {
+        let mut work = CrossflowWorkspace::default();
+        let hot = MoistAir::from_wet_bulb(45.0, 40.0, 101_325.0).unwrap();
+        for fill in fills(&mut work) {
+            let mut at = |range_kelvin| {
+                let task = Task { range_kelvin, entering_air: hot };
+                fill.predict(&task, 1.2, &mut work).map(|found| found.cold_water_celsius)
+            };
+            let most = (1..60).take_while(|range| at(f64::from(*range)).is_ok()).last().unwrap();
+            let cold = at(f64::from(most)).unwrap();
+            // The next kelvin would be above it: so this one cannot be far below.
+            assert!(cold + f64::from(most) <= HOTTEST_CELSIUS);
+            assert!(cold + f64::from(most) > HOTTEST_CELSIUS - 4.0, "{most} {cold}");
+            assert_eq!(at(f64::from(most) + 1.0), Err(PredictionError::TooHot));
+        }
+    }
+
+    #[test]
     fn what_cannot_be_is_told() {
         let mut work = CrossflowWorkspace::default();
         for fill in fills(&mut work) {
