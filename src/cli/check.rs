@@ -95,7 +95,7 @@ fn end(text: &str) -> Result<DateTime, &'static str> {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read_with(&arguments.site, &arguments.log, common)?;
     let model = &site.model;
     let name = arguments.log.display();
     // What is wrong with the log is not wrong with the site file.

@@ -6,6 +6,8 @@ use coldbasin::report::text::Style;
 use coldbasin::site::file::{Override, Source};
 use coldbasin::site::{self, Description, Problem, file};
 use std::error::Error;
+use std::fs::File;
+use std::io::Read;
 use std::path::Path;
 
 /// A model with the texts that it came from.
@@ -29,10 +31,37 @@ impl CompiledSite {
         Ok(Self { name, model: Model::compile(&site), source })
     }
 
+    /// Reads a file that comes with a table, a log or weather; where the two are swapped, that is told.
+    pub fn read_with(path: &Path, table: &Path, common: &Common) -> Result<Self, Box<dyn Error>> {
+        Self::read(path, common).map_err(|error| {
+            if looks_like_site_file(path) == Some(false)
+                && looks_like_site_file(table) == Some(true)
+            {
+                let (site, table) = (table.display(), path.display());
+                format!("{table} is no site file, and {site} looks like one: are the two swapped?")
+                    .into()
+            } else {
+                error
+            }
+        })
+    }
+
     /// A problem shown at its place.
     pub fn locate(&self, problem: Problem) -> Box<dyn Error> {
         self.source.locate(vec![problem]).into()
     }
+}
+
+/// By the beginning of a file; `None` where it cannot be read, or no second time.
+fn looks_like_site_file(path: &Path) -> Option<bool> {
+    const BEGINNING: u64 = 65_536;
+    let mut bytes = Vec::new();
+    let file = File::open(path).ok()?;
+    if !file.metadata().ok()?.is_file() {
+        return None;
+    }
+    file.take(BEGINNING).read_to_end(&mut bytes).ok()?;
+    Some(file::looks_like_one(&String::from_utf8_lossy(&bytes)))
 }
 
 /// A file's name with what was laid over it, so that a page says what it was made from.

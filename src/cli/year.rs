@@ -62,7 +62,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if arguments.hours && common.format != Format::Csv {
         return Err("--hours goes with --format csv".into());
     }
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read_with(&arguments.site, &arguments.weather, common)?;
     let model = &site.model;
     let plan =
         model.year_plan(model.base()).map_err(|why| site.locate(model.explain_year(&why)))?;

@@ -29,7 +29,7 @@ use crate::tower::TowerError;
 #[cfg(feature = "files")]
 pub use check::{
     AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
-    Effect, Finding, LEAST_PERIODS, Pattern, Remark, Suspect,
+    Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};

@@ -9,7 +9,7 @@ pub mod weather;
 use crate::quantity::unit::Unit;
 use crate::site::description::{Channel, DateOrder};
 use jiff::SignedDuration;
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::io::Read;
@@ -18,6 +18,12 @@ use std::io::Read;
 pub const MOST_RECORDED: usize = 12;
 /// Rows that wait for an earlier one: a row may stand so many rows too late.
 const WINDOW: usize = 4_096;
+/// A row is mistyped where its time lies farther than this from both of its neighbours, while these lie
+/// no farther from each other.
+const FAR: SignedDuration = SignedDuration::from_hours(24 * 60);
+/// The first and the last row have one neighbour only: they are mistyped where they lie farther than this
+/// from it, five years.
+const FAR_AT_END: SignedDuration = SignedDuration::from_hours(24 * 1_826);
 /// Lines that are listed as not used, one by one; the rest are counted.
 const MOST_LISTED: usize = 10_000;
 
@@ -85,6 +91,8 @@ pub struct RecordedColumn {
 /// How a log is to be read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Layout {
+    /// Table of the site file that says so: `log` or `weather`.
+    pub table: &'static str,
     /// Header of the column with date and time.
     pub time: String,
     /// Header of the column with the time of day, where it stands apart from the date.
@@ -93,8 +101,9 @@ pub struct Layout {
     pub time_ends_hour: bool,
     /// The year that all rows are put in, where they come from months of many years.
     pub typical_year: Option<i16>,
-    /// Order of day and month.
-    pub dates: DateOrder,
+    /// Order of day and month in dates with slashes, where it is stated; no such date is read without it.
+    /// Where dots are written, the day is first.
+    pub dates: Option<DateOrder>,
     /// Columns that count.
     pub columns: Vec<Column>,
     /// Columns that are shown, [`MOST_RECORDED`] at the most.
@@ -186,13 +195,28 @@ pub enum LogError {
         /// What the header has.
         found: Vec<String>,
     },
+    /// A date with slashes, and nobody says which of day and month comes first.
+    #[error("line {line}: {date} {meaning}: write {wanted} under [{table}]")]
+    DateOrder {
+        /// Line in the file.
+        line: u64,
+        /// As written.
+        date: String,
+        /// What it may mean.
+        meaning: String,
+        /// What the site file is to say.
+        wanted: &'static str,
+        /// Table of the site file that is to say so.
+        table: &'static str,
+    },
 }
 
 /// The rows of a log in order of time.
 pub struct Rows<'a, R> {
     table: csv::Reader<std::io::Chain<std::io::Cursor<Vec<u8>>, R>>,
     delimiter: u8,
-    dates: DateOrder,
+    table_of_site: &'static str,
+    dates: Option<DateOrder>,
     typical_year: Option<i16>,
     /// Lines before the header.
     lines_above: u64,
@@ -204,6 +228,11 @@ pub struct Rows<'a, R> {
     offset: Option<SignedDuration>,
     waiting: BinaryHeap<Reverse<Waiting>>,
     record: csv::ByteRecord,
+    /// Line and time of the row that was read last; whether it counts, the row after it tells.
+    held: Option<(u64, DateTime)>,
+    held_record: csv::ByteRecord,
+    /// Time of the row before it.
+    before: Option<DateTime>,
     ended: bool,
     newest: Option<DateTime>,
     last: Option<(DateTime, u64)>,
@@ -291,6 +320,7 @@ fn rows_below<R: Read>(
     Ok(Rows {
         table,
         delimiter,
+        table_of_site: layout.table,
         dates: layout.dates,
         typical_year: layout.typical_year,
         lines_above,
@@ -301,6 +331,9 @@ fn rows_below<R: Read>(
         offset: None,
         waiting: BinaryHeap::with_capacity(WINDOW + 1),
         record: csv::ByteRecord::new(),
+        held: None,
+        held_record: csv::ByteRecord::new(),
+        before: None,
         ended: false,
         newest: None,
         last: None,
@@ -362,6 +395,7 @@ impl<R: Read> Rows<'_, R> {
     fn read_one(&mut self) -> Result<(), LogError> {
         if !self.table.read_byte_record(&mut self.record)? {
             self.ended = true;
+            self.judge_held(None);
             return Ok(());
         }
         // A record's own position counts blank lines before it to it.
@@ -373,29 +407,85 @@ impl<R: Read> Rows<'_, R> {
         self.not_used.rows += 1;
         let text = self.time_text();
         let Some((time, offset)) = time_of(&text, self.dates, self.typical_year) else {
-            let reason = format!("\"{text}\" is no date and time");
+            let reason = self.no_time(line, &text)?;
             self.not_used.add(line, reason);
             return Ok(());
         };
+        let time = self.on_one_clock(time, offset);
+        self.judge_held(Some(time));
+        std::mem::swap(&mut self.record, &mut self.held_record);
+        self.held = Some((line, time));
+        Ok(())
+    }
+
+    /// Takes the row that is held, unless its neighbours say that its time is mistyped.
+    fn judge_held(&mut self, after: Option<DateTime>) {
+        let Some((line, time)) = self.held.take() else { return };
+        self.judge_first(time, after);
+        if let Some(before) = self.before
+            && is_mistyped(before, time, after)
+        {
+            self.not_used.add(line, mistyped(time, before, "before"));
+            return;
+        }
+        self.before = Some(time);
+        self.take(line, time);
+    }
+
+    /// Gives up the first row where the two after it say that its time is mistyped.
+    fn judge_first(&mut self, second: DateTime, third: Option<DateTime>) {
+        let (None, [Reverse(Waiting(first))]) = (self.last, self.waiting.as_slice()) else {
+            return;
+        };
+        let (line, time) = (first.line, first.time);
+        let agree = third.is_some_and(|third| apart(third, second) <= FAR);
+        if agree && apart(time, second) > FAR_AT_END {
+            self.waiting.clear();
+            self.not_used.listed.retain(|refused| refused.line != line);
+            self.not_used.add(line, mistyped(time, second, "after"));
+            (self.before, self.newest) = (None, None);
+        }
+    }
+
+    /// Puts the row that was held among those that wait.
+    fn take(&mut self, line: u64, time: DateTime) {
         let not_used = &mut self.not_used;
         let mut values = [f64::NAN; Channel::ALL.len()];
         for (place, column) in &self.columns {
-            let text = text_of(self.record.get(*place).unwrap_or_default());
+            let text = text_of(self.held_record.get(*place).unwrap_or_default());
             if let Some(number) = number_in(&text, self.delimiter, (line, &column.name), not_used) {
                 values[column.channel as usize] = column.unit.to_si(number);
             }
         }
         let mut recorded = [f64::NAN; MOST_RECORDED];
         for (value, (place, column)) in recorded.iter_mut().zip(&self.recorded) {
-            let text = text_of(self.record.get(*place).unwrap_or_default());
+            let text = text_of(self.held_record.get(*place).unwrap_or_default());
             let number = number_in(&text, self.delimiter, (line, &column.name), not_used);
             *value = number.unwrap_or(f64::NAN);
         }
-        let time = self.on_one_clock(time, offset);
         self.not_used.out_of_order += usize::from(self.newest.is_some_and(|newest| time < newest));
         self.newest = self.newest.max(Some(time));
         self.waiting.push(Reverse(Waiting(Row { line, time, values, recorded })));
-        Ok(())
+    }
+
+    /// Why a text is no time; an error where the order of day and month is to be guessed.
+    fn no_time(&self, line: u64, text: &str) -> Result<String, LogError> {
+        let Some((meaning, wanted)) = meaning_of(text) else {
+            return Ok(format!("\"{text}\" is no date and time"));
+        };
+        match self.dates {
+            Some(DateOrder::DayFirst) => Ok(format!("\"{text}\" is no date with the day first")),
+            Some(DateOrder::MonthFirst) => {
+                Ok(format!("\"{text}\" is no date with the month first"))
+            }
+            None => Err(LogError::DateOrder {
+                line,
+                date: text.split_whitespace().next().unwrap_or_default().into(),
+                meaning,
+                wanted,
+                table: self.table_of_site,
+            }),
+        }
     }
 
     /// Date and time as one text.
@@ -417,6 +507,32 @@ impl<R: Read> Rows<'_, R> {
         let first = *self.offset.get_or_insert(offset);
         time.checked_add(first - offset).unwrap_or(time)
     }
+}
+
+/// Whether a time lies far from its neighbours in the file.
+fn is_mistyped(before: DateTime, time: DateTime, after: Option<DateTime>) -> bool {
+    match after {
+        Some(after) => {
+            apart(time, before) > FAR && apart(time, after) > FAR && apart(after, before) <= FAR
+        }
+        None => apart(time, before) > FAR_AT_END,
+    }
+}
+
+fn apart(one: DateTime, other: DateTime) -> SignedDuration {
+    one.duration_since(other).abs()
+}
+
+/// Why a time does not count: in days, or in years where there are two or more, from the line before or
+/// after it.
+fn mistyped(time: DateTime, neighbour: DateTime, place: &str) -> String {
+    let days = apart(time, neighbour).as_hours() as f64 / 24.0;
+    let apart = match days {
+        ..730.0 => format!("{days:.0} days"),
+        _ => format!("{:.0} years", days / 365.25),
+    };
+    let side = if time < neighbour { "before" } else { "after" };
+    format!("{} lies {apart} {side} the line {place} it: mistyped", time.date())
 }
 
 /// UTF-8, else Latin-1, whose bytes are the first 256 characters.
@@ -473,7 +589,7 @@ fn number_of(text: &str, delimiter: u8) -> Number {
 /// where there is one. 24:00 is midnight at the end of the day.
 fn time_of(
     text: &str,
-    dates: DateOrder,
+    dates: Option<DateOrder>,
     year: Option<i16>,
 ) -> Option<(DateTime, Option<SignedDuration>)> {
     let text = text.trim();
@@ -492,25 +608,54 @@ fn time_of(
     Some((time, offset))
 }
 
-fn written_time(text: &str, dates: DateOrder) -> Option<(DateTime, Option<SignedDuration>)> {
+fn written_time(
+    text: &str,
+    dates: Option<DateOrder>,
+) -> Option<(DateTime, Option<SignedDuration>)> {
     let (local, offset) = without_offset(text);
     if let Ok(time) = local.parse::<DateTime>() {
         return Some((time, offset));
     }
-    let (day_dots, day_slashes, month_slashes) = ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y");
-    let forms = match dates {
-        DateOrder::DayFirst => [day_dots, day_slashes],
-        DateOrder::MonthFirst => [month_slashes, day_dots],
-    };
-    let forms = forms.into_iter().flat_map(|date| {
+    let slashes = dates.map(|dates| match dates {
+        DateOrder::DayFirst => "%d/%m/%Y",
+        DateOrder::MonthFirst => "%m/%d/%Y",
+    });
+    let forms = std::iter::once("%d.%m.%Y").chain(slashes).flat_map(|date| {
         ["", " %H:%M", " %H:%M:%S", " %I:%M %p"].map(|time| format!("{date}{time}"))
     });
     let time = forms.into_iter().find_map(|form| {
-        DateTime::strptime(&form, text).ok().or_else(|| {
-            jiff::civil::Date::strptime(&form, text).ok().map(|date| date.at(0, 0, 0, 0))
-        })
+        DateTime::strptime(&form, text)
+            .ok()
+            .or_else(|| Date::strptime(&form, text).ok().map(|date| date.at(0, 0, 0, 0)))
     });
     time.map(|time| (time, None))
+}
+
+/// What a date with slashes may mean, and what the site file is to say of it; `None` for other texts.
+fn meaning_of(text: &str) -> Option<(String, &'static str)> {
+    let read = |order| time_of(text, Some(order), None).map(|(time, _)| time.date());
+    let told = |date: Date| format!("the {} of {}", ordinal(date.day()), date.strftime("%B"));
+    let either = "dates = \"day_first\" or \"month_first\"";
+    Some(match (read(DateOrder::DayFirst), read(DateOrder::MonthFirst)) {
+        (None, None) => return None,
+        (Some(_), None) => ("has the day first".into(), "dates = \"day_first\""),
+        (None, Some(_)) => ("has the month first".into(), "dates = \"month_first\""),
+        (Some(one), Some(other)) if one == other => {
+            ("does not say which of day and month is first".into(), either)
+        }
+        (Some(one), Some(other)) => (format!("is {} or {}", told(one), told(other)), either),
+    })
+}
+
+fn ordinal(day: i8) -> String {
+    let ending = match (day / 10, day % 10) {
+        (1, _) => "th",
+        (_, 1) => "st",
+        (_, 2) => "nd",
+        (_, 3) => "rd",
+        _ => "th",
+    };
+    format!("{day}{ending}")
 }
 
 /// Parts `2026-03-02T06:00+01:00` from its offset; `Z` is none at all.
@@ -549,11 +694,12 @@ mod tests {
             rolls_over_at: None,
         };
         Layout {
+            table: "log",
             time: "when".into(),
             time_of_day: None,
             time_ends_hour: false,
             typical_year: None,
-            dates: DateOrder::DayFirst,
+            dates: Some(DateOrder::DayFirst),
             columns: vec![
                 column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE),
                 column("basin", Channel::BasinConductivity, &unit::MICROSIEMENS_PER_CENTIMETRE),
@@ -586,6 +732,126 @@ mod tests {
             }
         }
         assert_relative_eq!(comma.0[0].get(Channel::BasinConductivity).unwrap(), 0.165);
+    }
+
+    #[test]
+    fn a_mistyped_year_disturbs_nothing_else() {
+        let text = |second: &str, fourth: &str| {
+            format!(
+                "when,makeup,basin\n2026-06-13 06:00,1,9\n{second},off,9\n2026-06-14 06:00,3,9\n\
+                 2026-06-14 14:00,4,9\n{fourth},5,9\n"
+            )
+        };
+        let told = |text: String| {
+            let (rows, not_used) = log(&text);
+            assert_eq!(not_used.out_of_order, 0);
+            let lines: Vec<u64> = rows.iter().map(|row| row.line).collect();
+            let listed: Vec<String> =
+                not_used.listed.iter().map(|r| format!("{}: {}", r.line, r.reason)).collect();
+            (lines, listed)
+        };
+        let (lines, listed) = told(
+            text("2026-06-13 14:00", "2026-06-14 22:00").replace("-13 06:00,1", "-13 06:00,?"),
+        );
+        assert_eq!((lines.len(), listed.len()), (5, 2));
+        let (lines, listed) = told(
+            text("2026-06-13 14:00", "2026-06-14 22:00")
+                .replace("2026-06-13 06:00,1", "2062-06-13,?"),
+        );
+        assert_eq!(lines, [3, 4, 5, 6]);
+        assert_eq!(listed[0], "2: 2062-06-13 lies 36 years after the line after it: mistyped");
+        assert_eq!(listed[1], "3: makeup: \"off\" is no number");
+        // Of a row that is left out, nothing else is said: not that "off" is no number.
+        let (lines, listed) = told(text("2062-06-13 14:00", "2026-06-14 22:00"));
+        assert_eq!(lines, [2, 4, 5, 6]);
+        assert_eq!(listed, ["3: 2062-06-13 lies 36 years after the line before it: mistyped"]);
+        let (_, listed) = told(text("2026-03-13 14:00", "2062-06-14 22:00"));
+        assert_eq!(
+            listed,
+            [
+                "3: 2026-03-13 lies 92 days before the line before it: mistyped",
+                "6: 2062-06-14 lies 36 years after the line before it: mistyped"
+            ]
+        );
+    }
+
+    #[test]
+    fn a_winter_without_the_tower_and_rare_readings_are_not_mistyped() {
+        for times in [
+            // A winter.
+            ["2025-10-01", "2025-10-02", "2026-03-01", "2026-03-02"],
+            // Every quarter.
+            ["2025-01-01", "2025-04-01", "2025-07-01", "2025-10-01"],
+            // One row after the winter, and it is the last.
+            ["2025-10-01", "2025-10-02", "2025-10-03", "2026-03-01"],
+        ] {
+            let rows: String = times.iter().map(|time| format!("{time},1,9\n")).collect();
+            let (rows, not_used) = log(&format!("when,makeup,basin\n{rows}"));
+            assert_eq!(rows.len(), 4, "{not_used:?}");
+            assert!(not_used.is_empty());
+        }
+    }
+
+    #[test]
+    fn no_order_of_day_and_month_is_guessed() {
+        let layout = Layout { dates: None, ..layout() };
+        let read = |date: &str| {
+            let text = format!("when,makeup,basin\n{date},1,1650\n");
+            let mut rows = rows(text.as_bytes(), &layout).unwrap();
+            rows.next_row()
+                .map(|row| row.map(|row| row.time.to_string()))
+                .map_err(|e| e.to_string())
+        };
+        let either = "write dates = \"day_first\" or \"month_first\" under [log]";
+        for (date, why) in [
+            (
+                "03/01/2026 7:00 AM",
+                format!("line 2: 03/01/2026 is the 3rd of January or the 1st of March: {either}"),
+            ),
+            (
+                "11/12/2026 24:00",
+                format!(
+                    "line 2: 11/12/2026 is the 12th of December or the 13th of November: {either}"
+                ),
+            ),
+            (
+                "03/13/2026 07:00",
+                "line 2: 03/13/2026 has the month first: write dates = \"month_first\" under [log]"
+                    .into(),
+            ),
+            (
+                "22/03/2026",
+                "line 2: 22/03/2026 has the day first: write dates = \"day_first\" under [log]"
+                    .into(),
+            ),
+            (
+                "02/02/2026",
+                format!(
+                    "line 2: 02/02/2026 does not say which of day and month is first: {either}"
+                ),
+            ),
+        ] {
+            assert_eq!(read(date), Err(why), "{date}");
+        }
+        for date in ["2026-01-03 07:00", "3.1.2026 7:00", "03.01.2026 7:00 AM"] {
+            assert_eq!(read(date), Ok(Some("2026-01-03T07:00:00".into())), "{date}");
+        }
+        // What is a date in no order is listed, as before.
+        assert_eq!(read("13/13/2026"), Ok(None));
+    }
+
+    #[test]
+    fn a_date_of_the_other_order_is_listed() {
+        let layout = Layout { dates: Some(DateOrder::MonthFirst), ..layout() };
+        let text = "when,makeup,basin\n03/01/2026 7:00 AM,1,1650\n13/03/2026 7:00 AM,2,1650\n\
+                    4.3.2026 7:00,3,1650\n";
+        let mut rows = rows(text.as_bytes(), &layout).unwrap();
+        let times: Vec<String> = std::iter::from_fn(|| rows.next_row().unwrap())
+            .map(|row| row.time.to_string())
+            .collect();
+        assert_eq!(times, ["2026-03-01T07:00:00", "2026-03-04T07:00:00"]);
+        let listed = rows.into_not_used().listed;
+        assert_eq!(listed[0].reason, "\"13/03/2026 7:00 AM\" is no date with the month first");
     }
 
     #[test]

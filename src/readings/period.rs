@@ -561,11 +561,12 @@ mod tests {
             rolls_over_at,
         };
         Layout {
+            table: "log",
             time: "when".into(),
             time_of_day: None,
             time_ends_hour: false,
             typical_year: None,
-            dates: DateOrder::DayFirst,
+            dates: Some(DateOrder::DayFirst),
             recorded: vec![RecordedColumn {
                 name: "drum".into(),
                 unit: "mm".into(),

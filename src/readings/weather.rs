@@ -108,11 +108,12 @@ fn tmy3() -> Layout {
         rolls_over_at: None,
     };
     Layout {
+        table: "weather",
         time: TMY3_DATE.into(),
         time_of_day: Some("Time (HH:MM)".into()),
         time_ends_hour: true,
         typical_year: Some(TYPICAL_YEAR),
-        dates: DateOrder::MonthFirst,
+        dates: Some(DateOrder::MonthFirst),
         columns: vec![
             column("Dry-bulb (C)", Channel::DryBulb, &unit::CELSIUS),
             column("Dew-point (C)", Channel::DewPoint, &unit::CELSIUS),
@@ -255,11 +256,12 @@ mod tests {
             rolls_over_at: None,
         };
         Layout {
+            table: "weather",
             time: "time".into(),
             time_of_day: None,
             time_ends_hour: false,
             typical_year: None,
-            dates: DateOrder::DayFirst,
+            dates: Some(DateOrder::DayFirst),
             columns: vec![
                 column("dry", Channel::DryBulb, &unit::CELSIUS),
                 column("wet", Channel::WetBulb, &unit::CELSIUS),
@@ -306,7 +308,7 @@ mod tests {
             [
                 (5, "Dew-point (C): no number"),
                 (6, "Pressure (mbar): no number"),
-                (7, "\"13/01/1999 02:00\" is no date and time"),
+                (7, "\"13/01/1999 02:00\" is no date with the month first"),
                 (8, "the time 2001-01-01T01:00:00 stands in line 3 already"),
             ]
         );

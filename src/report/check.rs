@@ -10,8 +10,8 @@ use crate::check::cusum::run_length;
 use crate::check::detection::Detection;
 use crate::check::reconcile::{Reading, Variable};
 use crate::model::{
-    Cause, CheckSheet, CheckedPeriod, Circumstance, DaysToFind, Effect, Finding, LEAST_PERIODS,
-    Pattern, Remark, Suspect,
+    Cause, CheckSheet, CheckedPeriod, Circumstance, DaysToFind, Effect, Finding, HotBelowCold,
+    LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
@@ -47,6 +47,7 @@ struct Page<'a> {
     log: Log<'a>,
     day: (f64, &'static str),
     volume: (f64, &'static str),
+    units: UnitSystem,
 }
 
 /// A check as text of 80 columns.
@@ -66,7 +67,9 @@ pub fn text(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
         heading(&mut text, "RECORDED, NOT JUDGED", style.bold);
         page.recorded(&mut text);
     }
-    let all_is_used = sheet.left_out.is_empty() && sheet.without_heat.is_empty();
+    let all_is_used = sheet.left_out.is_empty()
+        && sheet.without_heat.is_empty()
+        && sheet.hot_below_cold.is_none();
     if !all_is_used || !log.not_used.is_empty() {
         heading(&mut text, "NOT USED", style.bold);
         page.not_used(&mut text);
@@ -84,7 +87,7 @@ impl<'a> Page<'a> {
                 ((unit::US_GALLON.factor, "US gal/day"), (unit::US_GALLON.factor, "US gal"))
             }
         };
-        Self { sheet, log: *log, day, volume }
+        Self { sheet, log: *log, day, volume, units: style.units }
     }
 }
 
@@ -114,8 +117,13 @@ impl Page<'_> {
         let sheet = self.sheet;
         if sheet.findings.is_empty() {
             let words = format!(
-                "Nothing: meters, solids and heat agree within what they can show: by solids, a loss \
+                "Nothing: {} agree within what they can show: by solids, a loss \
                  of {} {} in one {}.",
+                if sheet.by_heat.is_some() {
+                    "meters, solids and heat"
+                } else {
+                    "meters and solids"
+                },
                 self.flow(sheet.by_solids.detection_limit),
                 self.day.1,
                 self.log.every.name()
@@ -245,7 +253,7 @@ impl Page<'_> {
 
     fn how_sure(&self, finding: &Finding) -> String {
         if !finding.misfit.is_finite() {
-            return "Sure: the register did not move.".into();
+            return "Sure: the register moved by less than 1 % of that.".into();
         }
         let chance = finding.chance();
         let shown = if chance < 1e-4 {
@@ -521,7 +529,27 @@ impl Page<'_> {
         paragraph(text, "", &words);
     }
 
+    fn temperature(&self, kelvin: f64) -> String {
+        let unit = match self.units {
+            UnitSystem::Si => &unit::CELSIUS,
+            UnitSystem::UsCustomary => &unit::FAHRENHEIT,
+        };
+        format!("{} {}", with_decimals(unit.of_si(kelvin), 1), unit.symbol)
+    }
+
     fn not_used(&self, text: &mut String) {
+        if let Some(HotBelowCold { periods, with_both, hot_kelvin, cold_kelvin }) =
+            self.sheet.hot_below_cold
+        {
+            let [hot, cold] = [hot_kelvin, cold_kelvin].map(|kelvin| self.temperature(kelvin));
+            let words = format!(
+                "In {periods} of {with_both} {name}s the hot water ({hot} in the mean) is colder than the cold \
+                 one ({cold}): the columns of hot_water and cold_water look swapped, or the unit of one is \
+                 wrong. Heat says nothing of these {name}s.",
+                name = self.log.every.name(),
+            );
+            paragraph(text, "", &words);
+        }
         for (start, reason) in self.sheet.left_out.iter().take(MOST_REFUSED) {
             paragraph(text, "", &format!("{}: {reason}", self.time(*start)));
         }
@@ -672,6 +700,8 @@ pub struct CheckOut {
     pub left_out: Vec<LeftOut>,
     /// Periods whose load and weather cannot be.
     pub without_heat: Vec<WithoutHeat>,
+    /// Whether most periods have their hot water colder than the cold one; these are not listed.
+    pub hot_and_cold_look_swapped: bool,
     /// Columns that are shown and not judged.
     pub recorded: Vec<RecordedOut>,
     /// Lines and readings that are not used.
@@ -799,7 +829,7 @@ pub struct LeftOut {
     /// Begin.
     pub start: String,
     /// Why.
-    pub reason: &'static str,
+    pub reason: String,
 }
 
 /// A period whose load and weather cannot be.
@@ -902,13 +932,14 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         left_out: sheet
             .left_out
             .iter()
-            .map(|(start, reason)| LeftOut { start: start.to_string(), reason })
+            .map(|(start, reason)| LeftOut { start: start.to_string(), reason: reason.clone() })
             .collect(),
         without_heat: sheet
             .without_heat
             .iter()
             .map(|(start, why)| WithoutHeat { start: start.to_string(), reason: why.clone() })
             .collect(),
+        hot_and_cold_look_swapped: sheet.hot_below_cold.is_some(),
         recorded: log.recorded.iter().map(recorded_out).collect(),
         not_used: not_used
             .listed

@@ -534,7 +534,8 @@ pub struct MakeupValve {
 pub struct LogLayout {
     /// Header of the column with date and time.
     pub time: Option<String>,
-    /// Order of day and month in dates that do not begin with the year.
+    /// Order of day and month in dates with slashes, which are not read without it. Where dots are written,
+    /// the day is first.
     pub dates: Option<DateOrder>,
     /// The columns that count; others are left alone.
     pub column: Vec<LogColumn>,
@@ -549,7 +550,7 @@ pub struct LogLayout {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum DateOrder {
-    /// 25.11.2026 or 25/11/2026.
+    /// 25/11/2026.
     DayFirst,
     /// 11/25/2026.
     MonthFirst,
@@ -583,7 +584,8 @@ pub struct WeatherLayout {
     pub time_of_day: Option<String>,
     /// Which end of its hour a time names; the beginning without it.
     pub time_marks: Option<TimeMark>,
-    /// Order of day and month where dates do not begin with the year.
+    /// Order of day and month in dates with slashes, which are not read without it. Where dots are written,
+    /// the day is first.
     pub dates: Option<DateOrder>,
     /// Columns that count.
     pub column: Vec<LogColumn>,

@@ -1,9 +1,10 @@
 //! Logs of other kinds than the trial's.
 
 use super::simulator::{Fault, Rest, Trial, log, site, waters};
-use super::{check, trial::PLAIN};
+use super::{check, trial::PLAIN, try_check};
 use approx::assert_relative_eq;
 use coldbasin::model::{Cause, Circumstance, Effect, Remark};
+use coldbasin::quantity::significant;
 
 const LEAK: f64 = 0.05;
 
@@ -128,6 +129,63 @@ fn a_dead_blowdown_meter_and_a_dead_makeup_meter_are_told() {
     let sheet = check(&site, &dead(1));
     assert_eq!(sheet.findings.len(), 1);
     assert_eq!(sheet.findings[0].suspects[0].cause, Cause::MakeupMeterStill);
+}
+
+/// A column multiplied, as by a unit that the site file has wrong.
+fn in_another_unit(log: &str, field: usize, factor: f64) -> String {
+    edited(log, |_, fields| {
+        if let Ok(number) = fields[field].parse::<f64>() {
+            fields[field] = (factor * number).to_string();
+        }
+    })
+}
+
+/// The two numbers that show it are told: what was read, and what the site needs or the makeup has.
+#[test]
+fn a_wrong_unit_is_told_with_numbers() {
+    let (site, log) = healthy();
+    let makeup = check(&site, &log).periods[0].readings.makeup.value;
+    const GALLONS: f64 = 264.172;
+    for (field, factor, words) in [
+        (1, 1.0 / GALLONS, "is the unit of its column right"),
+        (1, GALLONS, "is the unit of its column right"),
+        (2, GALLONS, "a blowdown of"),
+        (4, 1e-3, "is no more concentrated than the makeup"),
+        (4, 1e3, "more than 100 times as concentrated as the makeup"),
+    ] {
+        let error =
+            try_check(&site, &in_another_unit(&log, field, factor)).unwrap_err().to_string();
+        assert!(error.contains(words), "{error}");
+        if field == 1 {
+            let read = format!("a makeup of {} m3/day", significant(factor * makeup, 3));
+            assert!(error.contains(&read), "{error}: {read}");
+        }
+    }
+    let both = in_another_unit(&in_another_unit(&log, 1, 1e-3), 2, 1e-3);
+    let blind = edited(&both, |_, fields| (5..9).for_each(|field| fields[field].clear()));
+    let error = try_check(&site, &blind).unwrap_err().to_string();
+    assert!(error.contains("idle, or the unit of a column is wrong"), "{error}");
+}
+
+#[test]
+fn swapped_hot_and_cold_water_is_told_once() {
+    let (site, log) = healthy();
+    let swapped = edited(&log, |_, fields| fields.swap(5, 6));
+    let sheet = check(&site, &swapped);
+    let told = sheet.hot_below_cold.unwrap();
+    assert_eq!((told.periods, told.with_both), (sheet.periods.len(), sheet.periods.len()));
+    assert!(told.hot_kelvin < told.cold_kelvin, "{told:?}");
+    assert!(sheet.without_heat.is_empty(), "{:?}", sheet.without_heat);
+    assert!(sheet.by_heat.is_none());
+    // A day that is so among many that are not is told by itself.
+    let one = edited(&log, |index, fields| {
+        if (20..23).contains(&index) {
+            fields.swap(5, 6);
+        }
+    });
+    let sheet = check(&site, &one);
+    assert_eq!(sheet.hot_below_cold, None);
+    assert!(!sheet.without_heat.is_empty());
 }
 
 /// Chloride alone, in a tower that is fed hypochlorite: what that leaves is no concentration.

@@ -4,13 +4,17 @@ mod logs;
 mod simulator;
 mod trial;
 
-use coldbasin::model::{CheckSheet, Model};
+use coldbasin::model::{CheckError, CheckSheet, Model};
 use coldbasin::readings::period::{Cut, gather};
 use coldbasin::readings::rows;
 use coldbasin::site::{file, validate};
 
 /// Checks a log, all of whose lines must be used, by days.
 fn check(site: &str, log: &str) -> CheckSheet {
+    try_check(site, log).unwrap()
+}
+
+fn try_check(site: &str, log: &str) -> Result<CheckSheet, CheckError> {
     let source = file::read("site.toml", site, &[]).unwrap();
     let site = validate(&source.description).unwrap_or_else(|problems| panic!("{problems:?}"));
     let model = Model::compile(&site);
@@ -19,5 +23,5 @@ fn check(site: &str, log: &str) -> CheckSheet {
     let periods = gather(&mut rows, layout, &Cut::default()).unwrap().periods;
     let not_used = rows.into_not_used();
     assert!(not_used.is_empty(), "{not_used:?}");
-    model.check(model.base(), &periods).unwrap()
+    model.check(model.base(), &periods)
 }

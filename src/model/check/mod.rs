@@ -48,11 +48,11 @@ pub enum CheckError {
     /// No period has makeup, blowdown and a conductivity.
     #[error(
         "nothing to check: {}",
-        .reason.unwrap_or("a period lies between two readings of the makeup, and there are none")
+        .reason.as_deref().unwrap_or("a period lies between two readings of the makeup, and there are none")
     )]
     NoPeriod {
         /// Why the first one was left out.
-        reason: Option<&'static str>,
+        reason: Option<String>,
     },
     /// The balance of the site itself.
     #[error(transparent)]
@@ -140,6 +140,19 @@ pub struct AssumedError {
     pub basis: &'static str,
 }
 
+/// Hot water that is colder than the cold one: two columns swapped, or one in a wrong unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HotBelowCold {
+    /// Periods that are so.
+    pub periods: usize,
+    /// Periods with both temperatures.
+    pub with_both: usize,
+    /// Mean of the hot water in the periods that are so, K.
+    pub hot_kelvin: f64,
+    /// The same of the cold water, K.
+    pub cold_kelvin: f64,
+}
+
 /// The charts of a log, by the places of [`CheckSheet::periods`].
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Charts {
@@ -161,9 +174,12 @@ pub struct CheckSheet {
     /// Periods that could be checked.
     pub periods: Vec<CheckedPeriod>,
     /// Periods that could not, with the reason.
-    pub left_out: Vec<(DateTime, &'static str)>,
+    pub left_out: Vec<(DateTime, String)>,
     /// Periods whose load and weather cannot be, with the reason: heat says nothing of them.
     pub without_heat: Vec<(DateTime, String)>,
+    /// The periods whose hot water is colder than the cold one, where they are most of those with both.
+    /// They are not among those without heat.
+    pub hot_below_cold: Option<HotBelowCold>,
     /// What stands; the earliest first.
     pub findings: Vec<Finding>,
     /// The means of the quiet part of the log, reconciled.
@@ -199,9 +215,12 @@ impl Model {
         let mut left_out = Vec::new();
         let mut still = Vec::new();
         let mut without_heat = Vec::new();
+        let hot_below_cold = readings::hot_below_cold(periods);
+        let is_told = |period: &Period| hot_below_cold.is_some() && readings::is_reversed(period);
         for period in periods {
             match reader.checked(period) {
                 Ok((checked_period, blind)) => {
+                    let blind = blind.filter(|_| !is_told(period));
                     without_heat.extend(blind.map(|why| (period.start, why.to_string())));
                     checked.push(checked_period);
                 }
@@ -214,7 +233,7 @@ impl Model {
             }
         }
         if checked.is_empty() {
-            let reason = left_out.first().map(|(_, reason)| *reason);
+            let reason = left_out.into_iter().next().map(|(_, reason)| reason);
             return Err(CheckError::NoPeriod { reason });
         }
         let charts = self.charts(&checked);
@@ -245,6 +264,7 @@ impl Model {
             periods: checked,
             left_out,
             without_heat,
+            hot_below_cold,
             findings: found.findings,
             reconciled: found.quiet,
             price: self

@@ -1,15 +1,16 @@
 //! A period of a log, with the evaporation that its own weather and load ask for.
 
 use super::super::{Balance, Infeasible, Inputs, Model, Workspace};
-use super::CheckedPeriod;
 use super::pattern::Circumstances;
 use super::quantities::{Errors, Part, Quantities, Stretch, TracerValues, single, single_random};
+use super::{CheckedPeriod, HotBelowCold};
 use crate::air::MoistAir;
 use crate::basin::Shape;
 use crate::blowdown::{OxidantFeed, TowerWater};
 use crate::check::detection::{Detection, by_heat, by_solids};
 use crate::check::reconcile::Reading;
 use crate::chemistry::Constituent;
+use crate::quantity::{significant, unit};
 use crate::readings::period::Period;
 use crate::site::description::Channel;
 use crate::site::{AirGiven, SiteInstruments, SiteLog, SlotId, WaterGiven};
@@ -34,37 +35,101 @@ const LEVEL_READING: f64 = 0.005;
 const LEAST_RANGE: f64 = 0.5;
 /// Makeup and blowdown below this part of the makeup that the site needs are a meter that stands still.
 const STILL: f64 = 0.01;
+/// More than so many times the makeup that the site needs flows in no tower: the unit is wrong, or the
+/// register mistyped.
+const FLOOD: f64 = 20.0;
+/// More cycles than this are a conductivity in a wrong unit.
+const MOST_CYCLES: f64 = 100.0;
 
 const ZERO_CELSIUS: f64 = 273.15;
 
-/// Why a period is left out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// Why a period is left out. Flows in m3/d.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum LeftOut {
     NoMakeup,
     NoBlowdown,
     NoTracer,
-    NotConcentrated,
-    Idle,
-    MakeupStuck,
+    NotConcentrated { tracer: Tracer, basin: f64, makeup: f64 },
+    TooConcentrated { tracer: Tracer, basin: f64, makeup: f64 },
+    Idle { makeup: f64, needed: f64 },
+    MakeupStuck { makeup: f64, needed: f64 },
+    Flood { flow: &'static str, read: f64, needed: f64 },
     NoBalance,
 }
 
+/// What tells concentrations.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Tracer {
+    Conductivity,
+    Chloride,
+}
+
 impl LeftOut {
-    pub fn reason(self) -> &'static str {
+    pub fn reason(self) -> String {
         match self {
-            Self::NoMakeup => "no makeup was read",
-            Self::NoBlowdown => "no blowdown was read",
-            Self::NoTracer => "no conductivity and no chloride of the basin was read",
-            Self::NotConcentrated => "the basin is no more concentrated than the makeup",
-            Self::Idle => "idle: no makeup, no blowdown, no load",
-            Self::MakeupStuck => "the makeup meter stands still, though the tower ran",
-            Self::NoBalance => "no balance for this load and weather",
+            Self::NoMakeup => "no makeup was read".into(),
+            Self::NoBlowdown => "no blowdown was read".into(),
+            Self::NoTracer => "no conductivity and no chloride of the basin was read".into(),
+            Self::NotConcentrated { tracer, basin, makeup } => format!(
+                "the basin ({}) is no more concentrated than the makeup ({}); a wrong unit of a column \
+                 looks like this",
+                tracer.shown(basin),
+                tracer.shown(makeup)
+            ),
+            Self::TooConcentrated { tracer, basin, makeup } => format!(
+                "the basin ({}) is more than {MOST_CYCLES:.0} times as concentrated as the makeup ({}); \
+                 a wrong unit of a column looks like this",
+                tracer.shown(basin),
+                tracer.shown(makeup)
+            ),
+            Self::Idle { makeup: 0.0, .. } => "idle: no makeup, no blowdown, no load".into(),
+            Self::Idle { makeup, needed } => format!(
+                "idle, or the unit of a column is wrong: a makeup of {} was read, and the site needs {}",
+                shown(makeup),
+                shown(needed)
+            ),
+            Self::MakeupStuck { makeup: 0.0, needed } => format!(
+                "the makeup meter stands still, though the tower ran; the site needs {}",
+                shown(needed)
+            ),
+            Self::MakeupStuck { makeup, needed } => format!(
+                "a makeup of {} was read, and the tower ran; the site needs {}: is the unit of its \
+                 column right, or does the meter stick?",
+                shown(makeup),
+                shown(needed)
+            ),
+            Self::Flood { flow, read, needed } => format!(
+                "a {flow} of {} was read, and the site needs a makeup of {}: is the unit of its column \
+                 right, or a reading mistyped?",
+                shown(read),
+                shown(needed)
+            ),
+            Self::NoBalance => "no balance for this load and weather".into(),
         }
     }
 
     pub fn is_stuck(self) -> bool {
-        self == Self::MakeupStuck
+        matches!(self, Self::MakeupStuck { .. })
     }
+}
+
+impl Tracer {
+    /// A concentration in SI as people write it.
+    fn shown(self, si: f64) -> String {
+        match self {
+            Self::Conductivity => {
+                let unit = unit::MICROSIEMENS_PER_CENTIMETRE;
+                format!("{} {}", significant(unit.of_si(si), 3), unit.symbol)
+            }
+            Self::Chloride => format!("{} mg/L", significant(1e3 * si, 3)),
+        }
+    }
+}
+
+/// A flow in both systems of units.
+fn shown(m3_per_day: f64) -> String {
+    let gallons = m3_per_day / unit::US_GALLON.factor;
+    format!("{} m3/day ({} US gal/day)", significant(m3_per_day, 3), significant(gallons, 3))
 }
 
 /// What is known of the evaporation of a period.
@@ -74,6 +139,27 @@ struct Known {
     weather: bool,
     /// Water comes back as it went: what little evaporates is not known.
     is_off: bool,
+}
+
+/// The periods whose hot water is colder than the cold one, where they are most of those with both.
+pub(super) fn hot_below_cold(periods: &[Period]) -> Option<HotBelowCold> {
+    let with_both = periods.iter().filter(|period| range_of(period).is_some()).count();
+    let reversed: Vec<&Period> = periods.iter().filter(|period| is_reversed(period)).collect();
+    let mean = |channel| {
+        reversed.iter().filter_map(|period| period.get(channel)).sum::<f64>()
+            / reversed.len() as f64
+    };
+    (2 * reversed.len() > with_both).then(|| HotBelowCold {
+        periods: reversed.len(),
+        with_both,
+        hot_kelvin: mean(Channel::HotWater),
+        cold_kelvin: mean(Channel::ColdWater),
+    })
+}
+
+/// Whether the hot water is colder than the cold.
+pub(super) fn is_reversed(period: &Period) -> bool {
+    range_of(period).is_some_and(|range| range < -LEAST_RANGE)
 }
 
 fn range_of(period: &Period) -> Option<f64> {
@@ -146,7 +232,17 @@ impl<'a> Reader<'a> {
         if makeup <= STILL * self.makeup_needed {
             let ran = blowdown > STILL * self.makeup_needed
                 || range.is_some_and(|range| range > LEAST_RANGE);
-            return Err(if ran { LeftOut::MakeupStuck } else { LeftOut::Idle });
+            let needed = self.makeup_needed;
+            return Err(if ran {
+                LeftOut::MakeupStuck { makeup, needed }
+            } else {
+                LeftOut::Idle { makeup, needed }
+            });
+        }
+        for (flow, read) in [("makeup", makeup), ("blowdown", blowdown)] {
+            if read > FLOOD * self.makeup_needed {
+                return Err(LeftOut::Flood { flow, read, needed: self.makeup_needed });
+            }
         }
         let (balance, known, blind) = self.balance_of(period).ok_or(LeftOut::NoBalance)?;
         let water = &balance.water;
@@ -157,7 +253,13 @@ impl<'a> Reader<'a> {
         let conductivity = self.conductivity(period, volume)?;
         let chloride = self.chloride(period, volume);
         if conductivity.is_none() && chloride.is_none() {
-            return Err(LeftOut::NoTracer);
+            return Err(self.chlorides_read(period).map_or(
+                LeftOut::NoTracer,
+                |(makeup, basin)| {
+                    let tracer = Tracer::Chloride;
+                    LeftOut::NotConcentrated { tracer, basin, makeup }
+                },
+            ));
         }
         let quantities = Quantities {
             makeup,
@@ -225,8 +327,12 @@ impl<'a> Reader<'a> {
         let cycles = |basin: f64| {
             self.scale.as_ref().map_or(basin / makeup, |scale| scale.cycles(basin / makeup))
         };
+        let tracer = Tracer::Conductivity;
         if !(cycles(basin) > 1.0) {
-            return Err(LeftOut::NotConcentrated);
+            return Err(LeftOut::NotConcentrated { tracer, basin, makeup });
+        }
+        if cycles(basin) > MOST_CYCLES {
+            return Err(LeftOut::TooConcentrated { tracer, basin, makeup });
         }
         let gain = period.gain(Channel::BasinConductivity).unwrap_or(0.0);
         let risen = cycles(basin + 0.5 * gain) - cycles(basin - 0.5 * gain);
@@ -237,11 +343,15 @@ impl<'a> Reader<'a> {
         }))
     }
 
+    /// Chloride of makeup and basin; the makeup's may stand in the site file alone.
+    fn chlorides_read(&self, period: &Period) -> Option<(f64, f64)> {
+        let stated = self.model.makeup_chloride(self.inputs);
+        period.get(Channel::MakeupChloride).or(stated).zip(period.get(Channel::BasinChloride))
+    }
+
     /// Chloride, less what the oxidant leaves of it.
     fn chloride(&self, period: &Period, volume: f64) -> Option<TracerValues> {
-        let stated = self.model.makeup_chloride(self.inputs);
-        let makeup = period.get(Channel::MakeupChloride).or(stated)?;
-        let basin = period.get(Channel::BasinChloride)?;
+        let (makeup, basin) = self.chlorides_read(period)?;
         let oxidant = self.scale.as_ref().map_or(OxidantFeed::default(), |scale| scale.oxidant);
         let fed = |cycles| CHLORIDE_KG_PER_MOL * 1e3 * oxidant.chloride(cycles);
         // What is fed grows in a straight line with the cycles.

@@ -8,6 +8,7 @@ use toml::de::{DeTable, DeValue, Deserializer};
 
 use super::super::Problem;
 use super::diagnostics::{Diagnostic, Diagnostics, Finding, excerpt, harmless, on_boundary};
+use super::looks_like_one;
 use super::nesting::nesting;
 use super::outline::Outline;
 use super::overrides::{Override, Part};
@@ -73,6 +74,11 @@ impl Document {
         }
         let (table, errors) = DeTable::parse_recoverable(&self.text);
         if !errors.is_empty() {
+            // A single line may be a key whose value is still to be written.
+            if errors.len() > 1 && !looks_like_one(&self.text) {
+                let message = "this is no site file: it has no line such as coldbasin = 1";
+                return Err(self.diagnose(vec![Finding::new(None, message)]));
+            }
             return Err(self.syntax_errors(errors, nesting.open));
         }
         let mut root = Spanned::new(0..0, DeValue::Table(table.into_inner()));

@@ -34,7 +34,8 @@ pub use overrides::{InvalidOverride, Override};
 /// # Errors
 ///
 /// Everything found wrong, in order of place: all syntax errors, or else all overrides that lead
-/// nowhere together with all unknown keys, wrong types and values that cannot be read. At most 100.
+/// nowhere together with all unknown keys, wrong types and values that cannot be read. At most 100. Of a
+/// text that is another kind of file, that alone.
 pub fn read<D: DeserializeOwned>(
     name: &str,
     text: &str,
@@ -64,6 +65,13 @@ pub fn read_and_check<D: DeserializeOwned>(
         return Ok(Source { description, document });
     }
     Err(document.everything_wrong(check))
+}
+
+/// Whether a text has a line as a site file has them: a key with its value, or a table's header.
+pub fn looks_like_one(text: &str) -> bool {
+    text.lines()
+        .map(str::trim_start)
+        .any(|line| line.starts_with('[') || (!line.starts_with('#') && line.contains('=')))
 }
 
 /// A description with the texts it came from.

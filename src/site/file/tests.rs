@@ -776,6 +776,19 @@ fn a_text_of_another_kind_ends_after_a_hundred_errors() {
 }
 
 #[test]
+fn a_table_of_numbers_is_no_site_file() {
+    let text: String =
+        (1..30).map(|day| format!("2026-06-{day:02} 06:00,12840.2,3391.7\n")).collect();
+    let text = format!("time,makeup m3,blowdown m3\n{text}");
+    let errors = with(&text, &[]).unwrap_err();
+    assert_eq!(errors.as_slice().len(), 1, "{errors}");
+    assert!(errors.as_slice()[0].message.starts_with("this is no site file"), "{errors}");
+    // One line that is a key is enough for all errors to be told.
+    let errors = with(&format!("range = \"8 K\"\n{text}"), &[]).unwrap_err();
+    assert!(errors.as_slice().len() > 10, "{errors}");
+}
+
+#[test]
 fn deep_nesting_is_refused_before_it_fills_the_stack() {
     let level = format!("{}a={{", "a.".repeat(70));
     let deep = format!("{}a=1{}", level.repeat(79), "}".repeat(79));

@@ -3,7 +3,7 @@
 use super::Check;
 use crate::quantity::{Fraction, Measured, Quantity, Stated, find_unit};
 use crate::readings::{Column, Layout, MOST_RECORDED, RecordedColumn};
-use crate::site::description::{Channel, DateOrder, Instruments, LogColumn, LogLayout};
+use crate::site::description::{Channel, Instruments, LogColumn, LogLayout};
 use crate::site::{Limits, Problem, SiteInstruments, SiteLog};
 
 /// Instruments worse than this are none.
@@ -90,13 +90,13 @@ impl Check {
         let accuracy = self.instruments("accuracy", &log.accuracy, ACCURACIES)?;
         let repeatability =
             self.instruments("repeatability", &log.repeatability, REPEATABILITIES)?;
-        let dates = log.dates.unwrap_or(DateOrder::DayFirst);
         let layout = Layout {
+            table: "log",
             time,
             time_of_day: None,
             time_ends_hour: false,
             typical_year: None,
-            dates,
+            dates: log.dates,
             columns,
             recorded,
         };

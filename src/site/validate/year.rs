@@ -3,7 +3,7 @@
 use super::{Check, PART, WATER_TEMPERATURE};
 use crate::quantity::{Duration, Measured, Ratio, Share, Stated};
 use crate::readings::{Column, Layout};
-use crate::site::description::{Channel, DateOrder, Load, TimeMark, WeatherLayout, Year};
+use crate::site::description::{Channel, Load, TimeMark, WeatherLayout, Year};
 use crate::site::{Given, Limits, Problem, SiteLoad, SiteYear};
 use crate::tower::prediction::USUAL_EXPONENT;
 
@@ -58,13 +58,13 @@ impl Check {
                 "name a column for dry_bulb, and one for wet_bulb, relative_humidity or dew_point",
             ));
         }
-        let dates = weather.dates.unwrap_or(DateOrder::DayFirst);
         let layout = Layout {
+            table: "weather",
             time,
             time_of_day: weather.time_of_day.clone(),
             time_ends_hour: weather.time_marks == Some(TimeMark::End),
             typical_year: None,
-            dates,
+            dates: weather.dates,
             columns,
             recorded: Vec::new(),
         };
