@@ -5,6 +5,7 @@ use super::marks::{HEADING, PARAGRAPH, end_of_head};
 use super::rounding::{column, digits_of};
 use super::{Row, rows};
 use crate::cost::Outflow;
+#[cfg(feature = "files")]
 use crate::equation::Equation;
 use crate::model::{BalanceSheet, LeakReadings, MethodName, Raised, Stream};
 use crate::quantity::unit::{self, Unit};
@@ -749,6 +750,7 @@ pub(super) fn equation(text: &mut String, lines: &[String], source: &str) {
 
 /// An equation with the numbers in the places of its names, to the nine digits that make the five of
 /// the result come out; nothing where a name has no number.
+#[cfg(feature = "files")]
 pub(super) fn evaluated(
     text: &mut String,
     formula: &Equation,
