@@ -103,7 +103,7 @@ mod tests {
     fn readings() -> Readings {
         let of = |value: f64, uncertainty: f64| Reading { value, uncertainty };
         Readings {
-            makeup: of(100.0, 1.0),
+            makeup: of(100.0, 1.5),
             blowdown: of(20.0, 0.3),
             evaporation: of(70.0, 2.0),
             drift: of(0.5, 0.2),
@@ -120,7 +120,7 @@ mod tests {
     fn heat_leaves_over_what_no_flow_explains() {
         let found = by_heat(&readings());
         assert_relative_eq!(found.reads, 100.0 - 70.0 - 20.0 - 0.5 - 2.0);
-        let squares = 1.0 + 0.09 + 4.0 + 0.04 + 0.16;
+        let squares = 2.25 + 0.09 + 4.0 + 0.04 + 0.16;
         assert_relative_eq!(found.uncertainty, f64::sqrt(squares), max_relative = 1e-12);
         assert_relative_eq!(
             found.decision_threshold,
