@@ -25,7 +25,7 @@ use crate::air::AirError;
 use crate::balance::BalanceError;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
-use crate::tower::TowerError;
+use crate::tower::{TowerError, WATER_TO_AIR};
 #[cfg(feature = "files")]
 pub use check::{
     AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
@@ -283,10 +283,17 @@ impl Model {
     }
 
     fn explain_tower(&self, name: &str, error: &TowerError, why: &Infeasible) -> Problem {
-        let TowerError::Pinch { .. } = error else {
-            return Problem::new("circuit", why.to_string());
-        };
         let cell = self.site.cells.iter().find(|candidate| candidate.name == name);
+        let TowerError::Pinch { .. } = error else {
+            let is_of_air = cell.is_some_and(|cell| matches!(cell.air, CellAir::AirFlow(_)));
+            return match error {
+                TowerError::OutOfRange { what: WATER_TO_AIR, .. } if is_of_air => {
+                    Problem::new(format!("cell.{name}.air_flow"), why.to_string())
+                        .with_help("the air flow does not fit the water: check its unit")
+                }
+                _ => Problem::new("circuit", why.to_string()),
+            };
+        };
         let (key, assumed) = match cell.map(|cell| cell.air) {
             Some(CellAir::AirFlow(_)) => ("air_flow", false),
             Some(CellAir::WaterToAir(slot)) => {

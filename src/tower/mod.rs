@@ -127,7 +127,7 @@ pub enum TowerError {
         limiting_water_to_air: f64,
     },
     /// A temperature, a pressure or a ratio outside the range of the equations.
-    #[error("{what} is {value}: the equations hold from {least} to {most}")]
+    #[error("{what} is {}: the equations hold from {least} to {most}", crate::quantity::significant(*.value, 5))]
     OutOfRange {
         /// Which number, with its unit.
         what: &'static str,
@@ -142,6 +142,9 @@ pub enum TowerError {
     #[error("entering air: {0}")]
     Air(AirError),
 }
+
+/// What [`TowerError::OutOfRange`] calls it.
+pub(crate) const WATER_TO_AIR: &str = "water-to-air ratio";
 
 impl Duty {
     /// Hot less cold water, K.
@@ -174,7 +177,7 @@ impl Duty {
         for (what, value, least, most) in [
             ("hot water in degC", hot, 0.0, 80.0),
             ("cold water in degC", cold, 0.0, 80.0),
-            ("water-to-air ratio", self.water_to_air, 1e-3, 100.0),
+            (WATER_TO_AIR, self.water_to_air, 1e-3, 100.0),
             ("dry bulb in degC", air.dry_bulb_celsius, -30.0, 70.0),
             ("air pressure in Pa", air.pressure_pascal, 50e3, 110e3),
             ("humidity ratio of the entering air", air.humidity_ratio, 0.0, 1.0),
