@@ -120,11 +120,11 @@ fn name_with_unit(name: &str, unit: &str) -> String {
 
 impl Page<'_> {
     fn shown(&self, input: &Value, si: f64) -> f64 {
-        input.quantity.shown_in(self.look.units).of_si(si)
+        input.shown_in(self.look.units).of_si(si)
     }
 
     fn input_name(&self, input: &Value) -> String {
-        name_with_unit(&input.path, input.quantity.shown_in(self.look.units).symbol)
+        name_with_unit(&input.path, input.shown_in(self.look.units).symbol)
     }
 
     fn result(&self, row: &Run, (index, column): (usize, &Column)) -> f64 {

@@ -119,6 +119,14 @@ pub const US_GALLON_PER_DAY: Unit = unit(
     US_GALLON_M3 / DAY_S,
     US_GALLON_SOURCE,
 );
+/// Cubic foot per minute: of air.
+pub const CUBIC_FOOT_PER_MINUTE: Unit = unit(
+    Q::VolumeFlow,
+    "cfm",
+    &["ft3/min", "cu ft/min"],
+    FOOT_M * FOOT_M * FOOT_M / MINUTE_S,
+    EXACT_INCH_POUND,
+);
 /// Kilogram per second.
 pub const KILOGRAM_PER_SECOND: Unit = unit(Q::MassFlow, "kg/s", &[], 1.0, SI);
 /// Pound per hour.
@@ -264,13 +272,7 @@ pub const UNITS: &[Unit] = &[
         IMPERIAL_GALLON_M3 / DAY_S,
         IMPERIAL_GALLON_SOURCE,
     ),
-    unit(
-        Q::VolumeFlow,
-        "cfm",
-        &["ft3/min", "cu ft/min"],
-        FOOT_M * FOOT_M * FOOT_M / MINUTE_S,
-        EXACT_INCH_POUND,
-    ),
+    CUBIC_FOOT_PER_MINUTE,
     unit(Q::VolumeFlow, "ft3/h", &[], FOOT_M * FOOT_M * FOOT_M / HOUR_S, EXACT_INCH_POUND),
     KILOGRAM_PER_SECOND,
     unit(Q::MassFlow, "kg/min", &[], 1.0 / MINUTE_S, SI),

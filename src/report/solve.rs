@@ -12,7 +12,7 @@ const DIGITS: usize = 5;
 
 /// An answer as text of 80 columns.
 pub fn text(slot: &Value, question: &Question, answer: &Answer, style: Style) -> String {
-    let unit = slot.quantity.shown_in(style.units);
+    let unit = slot.shown_in(style.units);
     let result = |value: f64| result(question.column, value, style.units);
     let wanted = format!("{} = {}", question.column.name, result(question.wanted));
     let mut text = String::new();
@@ -127,7 +127,7 @@ pub struct SolutionOut {
 
 /// An answer for programs.
 pub fn json(slot: &Value, question: &Question, answer: &Answer) -> SolveOut {
-    let unit = slot.quantity.shown_in(UnitSystem::Si);
+    let unit = slot.shown_in(UnitSystem::Si);
     SolveOut {
         schema: super::json::SCHEMA,
         key: slot.path.clone(),

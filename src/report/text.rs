@@ -656,7 +656,7 @@ fn is_worth_telling(value: &Value, sheet: &BalanceSheet) -> bool {
 }
 
 pub(super) fn assumed_text(value: &Value, units: UnitSystem) -> String {
-    let unit = value.quantity.shown_in(units);
+    let unit = value.shown_in(units);
     match value.uncertainty {
         None => shown_at(value.quantity, value.si, units, 3),
         Some(uncertainty) => format!(

@@ -113,7 +113,7 @@ impl Layout<'_> {
             units += &format!("{unit:>width$}");
         };
         for value in &self.varied {
-            let unit = value.quantity.shown_in(self.units);
+            let unit = value.shown_in(self.units);
             add(&value.path, unit.symbol, width(&value.path));
         }
         for column in self.columns {
@@ -160,7 +160,7 @@ impl Layout<'_> {
             line.push_str(&format!("{shown:>width$}"));
         };
         for (value, si) in self.varied.iter().zip(row.given) {
-            add(value.quantity.shown_in(self.units).of_si(*si), width(&value.path));
+            add(value.shown_in(self.units).of_si(*si), width(&value.path));
         }
         match row.results {
             Ok(results) => {
@@ -200,7 +200,7 @@ impl Layout<'_> {
 pub fn list(slots: &[Value], units: UnitSystem) -> String {
     let mut text = String::from("Inputs (--vary), with what they are now\n");
     for value in slots {
-        let unit = value.quantity.shown_in(units);
+        let unit = value.shown_in(units);
         let number = trimmed(unit.of_si(value.si));
         let remark = if value.assumed.is_some() { "  (assumed)" } else { "" };
         text += format!("  {:<36} {number:>12} {}{remark}", value.path, unit.symbol).trim_end();
@@ -229,7 +229,7 @@ fn width(name: &str) -> usize {
 
 /// The unit of an input in machine output.
 fn machine_unit(value: &Value) -> &'static Unit {
-    value.quantity.shown_in(UnitSystem::Si)
+    value.shown_in(UnitSystem::Si)
 }
 
 /// The name of an input in machine output.

@@ -14,6 +14,7 @@ mod validate;
 
 use crate::blowdown::limit::Limit;
 use crate::chemistry::{BalanceWith, Constituent};
+use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
@@ -128,6 +129,15 @@ pub struct Value {
 }
 
 impl Value {
+    /// The unit that people see: that of its quantity, but of air that of air.
+    pub fn shown_in(&self, units: UnitSystem) -> &'static Unit {
+        let is_air = self.quantity == Quantity::VolumeFlow && self.path.ends_with(".air_flow");
+        match (is_air, units) {
+            (true, UnitSystem::UsCustomary) => &unit::CUBIC_FOOT_PER_MINUTE,
+            _ => self.quantity.shown_in(units),
+        }
+    }
+
     /// A value that somebody stated.
     pub(crate) fn stated<Q: Measured>(path: String, stated: &Stated<Q>, limits: Limits) -> Self {
         Self {
