@@ -213,7 +213,11 @@ impl Model {
         let active_on_a_mean_day = match chemical.kind {
             // A slug goes into the volume whatever the load.
             ChemicalKind::Biocide => active_kg_per_day,
-            ChemicalKind::Acid => active_kg_per_day * mean.makeup_kg_per_s / water.makeup_kg_per_s,
+            // Without makeup there is nothing to feed acid to.
+            ChemicalKind::Acid if water.makeup_kg_per_s > 0.0 => {
+                active_kg_per_day * mean.makeup_kg_per_s / water.makeup_kg_per_s
+            }
+            ChemicalKind::Acid => active_kg_per_day,
             _ => held_kg_per_day(mean),
         };
         let product_kg_per_year = active_on_a_mean_day / strength * days;
