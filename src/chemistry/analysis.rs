@@ -594,4 +594,21 @@ mod tests {
         assert!(matches!(with(5e-3), Err(AnalysisError::AlkalinityIsNotItsParts { .. })));
         assert!(matches!(with(2e-3), Err(AnalysisError::AlkalinityIsNotItsParts { .. })));
     }
+
+    #[test]
+    fn cations_and_anions_are_counted_by_their_charge() {
+        let water = analysis(&[
+            (Constituent::Calcium, 1e-3),
+            (Constituent::Magnesium, 0.5e-3),
+            (Constituent::Sodium, 0.7e-3),
+            (Constituent::Potassium, 0.1e-3),
+            (Constituent::Ammonia, 0.2e-3),
+            (Constituent::Alkalinity, 2e-3),
+            (Constituent::Chloride, 1.1e-3),
+            (Constituent::Sulfate, 0.3e-3),
+        ]);
+        let balance = water.ion_balance().unwrap();
+        assert_relative_eq!(balance.cations, 2.0 * 1.5e-3 + 1e-3, max_relative = 1e-12);
+        assert_relative_eq!(balance.anions, 2e-3 + 1.1e-3 + 0.6e-3, max_relative = 1e-9);
+    }
 }

@@ -700,6 +700,38 @@ mod tests {
         }
     }
 
+    /// In strong water the activity coefficients move with every pass: Newton squares the error only
+    /// with their slopes.
+    #[test]
+    fn newton_settles_as_fast_in_strong_water() {
+        let strong = [1e-2, 2e-2, 0.15, 2e-3, 0.1, 3e-2, 2e-3, 5e-4, 1e-3, 2e-3, 1e-3];
+        for celsius in [10.0, 25.0, 50.0] {
+            let constants = Constants::at(celsius).unwrap();
+            let water = water(strong, 8e-3);
+            let gas = solve(&water, Acidity::CarbonDioxide(-3.0), &constants).unwrap();
+            let ph = solve(&water, Acidity::Ph(gas.ph), &constants).unwrap();
+            assert!(gas.passes <= 10 && ph.passes <= 10, "{} {}", gas.passes, ph.passes);
+        }
+    }
+
+    #[test]
+    fn an_imbalance_of_charges_is_their_difference_over_their_sum() {
+        let mut water = water(ORDINARY, 4e-3);
+        water.set(Component::Sodium, water.get(Component::Sodium) + 2e-3);
+        let constants = Constants::at(25.0).unwrap();
+        let solved = solve(&water, Acidity::Ph(8.0), &constants).unwrap();
+        // By the analysis, whose ions partly pair to uncharged ones.
+        let eq = |component, charge: f64| charge * water.get(component);
+        let cations = eq(Component::Calcium, 2.0)
+            + eq(Component::Magnesium, 2.0)
+            + eq(Component::Sodium, 1.0)
+            + eq(Component::Potassium, 1.0);
+        let anions = eq(Component::Chloride, 1.0) + eq(Component::Sulfate, 2.0) + water.alkalinity;
+        let expected = (cations - anions) / (cations + anions);
+        assert!(expected > 0.1);
+        assert_relative_eq!(solved.charge_imbalance(), expected, max_relative = 0.1);
+    }
+
     fn amounts() -> impl Strategy<Value = [f64; 11]> {
         let amount = |least: f64, most: f64| {
             prop_oneof![
