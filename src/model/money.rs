@@ -159,22 +159,12 @@ impl Model {
         water.at_load(inputs.get(self.site.load_factor), self.holds_cycles())
     }
 
-    /// Makeup of an operating year, m3.
-    pub(crate) fn yearly_makeup_m3(&self, inputs: &Inputs, balance: &Balance) -> f64 {
-        let mean = self.mean_hour(inputs, &balance.water);
-        inputs.get(self.site.hours_per_year) * Balance::reference_m3_per_h(mean.makeup_kg_per_s)
-    }
-
     /// Makeup, sewer and energy in a year, chemicals not counted; `None` where no price is stated.
     pub(crate) fn water_cost_per_year(&self, inputs: &Inputs, balance: &Balance) -> Option<f64> {
         let prices = self.prices(inputs)?;
-        let mean = self.mean_hour(inputs, &balance.water);
-        let hourly = |stream: Outflow| {
-            let m3_per_h = Balance::reference_m3_per_h(stream.kg_per_s(&mean));
-            m3_per_h * prices.of(stream).total()
-        };
-        let hours = inputs.get(self.site.hours_per_year);
-        Some(hours * Outflow::ALL.into_iter().map(hourly).sum::<f64>())
+        let period = self.period(inputs, &balance.water);
+        let yearly = |stream| period.yearly_m3(stream) * prices.of(stream).total();
+        Some(Outflow::ALL.into_iter().map(yearly).sum())
     }
 }
 

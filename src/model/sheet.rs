@@ -286,12 +286,7 @@ impl Model {
             cells_out_of_service: site.cells_out_of_service.clone(),
             arrangement_is_assumed: site.cells.iter().any(|cell| cell.arrangement_assumed),
             volume_m3: self.volume_m3(inputs),
-            period: Period {
-                hours_per_year: inputs.get(site.hours_per_year),
-                load_factor: inputs.get(site.load_factor),
-                mean_hour: self.mean_hour(inputs, &balance.water),
-                holds_cycles: self.holds_cycles(),
-            },
+            period: self.period(inputs, &balance.water),
             makeup_price_per_m3: site.cost.makeup.map(|slot| inputs.get(slot)),
             currency: site.cost.currency.clone(),
             inputs: self.current_slots(inputs),
@@ -300,6 +295,16 @@ impl Model {
             money: self.money(inputs, &balance),
             spread,
         })
+    }
+
+    /// The operating year of a balance.
+    pub(crate) fn period(&self, inputs: &Inputs, water: &WaterBalance) -> Period {
+        Period {
+            hours_per_year: inputs.get(self.site.hours_per_year),
+            load_factor: inputs.get(self.site.load_factor),
+            mean_hour: self.mean_hour(inputs, water),
+            holds_cycles: self.holds_cycles(),
+        }
     }
 
     /// The slots with the values of `inputs`.

@@ -132,9 +132,8 @@ impl Model {
         let at_target = target_cycles
             .and_then(|cycles| balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok());
         let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
-        let is_doubtful = measured.is_some_and(|m| differ(makeup.conductivity, m) > MOST_DIFFERENT);
         let set_point = target_cycles
-            .zip(measured.filter(|_| !is_doubtful))
+            .zip(measured.filter(|measured| !is_doubtful(makeup.conductivity, *measured)))
             .map(|(cycles, measured)| {
                 let conductivities = (makeup.conductivity, measured);
                 set_point::set_point(&tower, cycles, conductivities, most)
@@ -167,7 +166,7 @@ impl Model {
             real,
             weaker_than_makeup,
             conductivity_ratio: present.ratio,
-            cycles_are_apparent: present.ratio == Some(present_cycles),
+            cycles_are_apparent: present.is_apparent,
             warnings: Vec::new(),
             tower,
             bindings,
@@ -186,16 +185,19 @@ impl Model {
         computed: f64,
     ) -> Present {
         let water = balance.water;
-        let BlowdownBasis::Cycles(ratio) = self.blowdown_basis(inputs, &balance.state) else {
-            return Present { water, ratio: None };
+        let basis = self.blowdown_basis(inputs, &balance.state);
+        let (BlowdownGiven::Conductivity(_), BlowdownBasis::Cycles(ratio)) =
+            (&self.site.blowdown, basis)
+        else {
+            return Present { water, ratio: None, is_apparent: false };
         };
-        if !matches!(self.site.blowdown, BlowdownGiven::Conductivity(_)) {
-            return Present { water, ratio: None };
+        let closed = set_point::cycles_at(tower, ratio * computed, MOST_CYCLES)
+            .and_then(|real| balance::close(&water.losses(), BlowdownBasis::Cycles(real)).ok());
+        Present {
+            water: closed.unwrap_or(water),
+            ratio: Some(ratio),
+            is_apparent: closed.is_none(),
         }
-        let real = set_point::cycles_at(tower, ratio * computed, MOST_CYCLES);
-        let closed =
-            real.and_then(|real| balance::close(&water.losses(), BlowdownBasis::Cycles(real)).ok());
-        Present { water: closed.unwrap_or(water), ratio: Some(ratio) }
     }
 
     /// The circulating water at these cycles, beside a target.
@@ -285,11 +287,13 @@ fn is_unmet(binding: &Binding, target: f64) -> bool {
 struct Present {
     water: WaterBalance,
     ratio: Option<f64>,
+    /// Whether nothing corrects the ratio.
+    is_apparent: bool,
 }
 
-/// How far apart two conductivities are, as a part of the smaller.
-fn differ(a: f64, b: f64) -> f64 {
-    a.max(b) / a.min(b) - 1.0
+/// Whether two conductivities of one water are so far apart that one of them is wrong.
+fn is_doubtful(a: f64, b: f64) -> bool {
+    a.max(b) / a.min(b) - 1.0 > MOST_DIFFERENT
 }
 
 /// To a tenth of a cycle, below 1.1 to a hundredth; `None` where nothing is left of it.
@@ -401,7 +405,7 @@ fn off_ions(sheet: &TargetSheet) -> Option<Noticed> {
         return None;
     }
     let us = |siemens_per_metre: f64| significant(siemens_per_metre * 1e4, 3);
-    let so = match differ(computed, measured) > MOST_DIFFERENT {
+    let so = match is_doubtful(computed, measured) {
         true => " So far apart, they give no set point.",
         false => "",
     };

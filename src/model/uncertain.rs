@@ -163,10 +163,19 @@ impl Model {
                 what(&format!("cycles at {shown} h"), &cycles_key(*hour), &unit::ONE)
             })
             .collect();
-        self.uncertain(inputs, names, |inputs| {
-            let sheet = self.course(inputs, cycles, substance, events, hours).ok()?;
-            Some(places.iter().map(|hour| sheet.cycles_at(*hour)).collect())
-        })
+        let at = |inputs: &Inputs| self.cycles_at((inputs, cycles, substance, events), &places);
+        self.uncertain(inputs, names, at)
+    }
+
+    /// The cycles of a course at these hours.
+    fn cycles_at(
+        &self,
+        (inputs, cycles, substance, events): (&Inputs, Option<f64>, Substance, &[Event]),
+        places: &[f64],
+    ) -> Option<Vec<f64>> {
+        let hours = places.iter().fold(0.0, |most: f64, place| most.max(*place));
+        let sheet = self.course(inputs, cycles, substance, events, hours).ok()?;
+        Some(places.iter().map(|hour| sheet.cycles_at(*hour)).collect())
     }
 
     /// Standard uncertainties of the cycles of a course at these hours, 0 where a controller holds them;
@@ -179,13 +188,10 @@ impl Model {
         events: &[Event],
         places: &[f64],
     ) -> Vec<f64> {
-        let hours = places.iter().fold(0.0, |most: f64, place| most.max(*place));
         let names = places.iter().enumerate();
         let names = names.map(|(index, _)| what("", &index.to_string(), &unit::ONE)).collect();
-        let sure = self.uncertain(inputs, names, |inputs| {
-            let sheet = self.course(inputs, cycles, substance, events, hours).ok()?;
-            Some(places.iter().map(|hour| sheet.cycles_at(*hour)).collect())
-        });
+        let at = |inputs: &Inputs| self.cycles_at((inputs, cycles, substance, events), places);
+        let sure = self.uncertain(inputs, names, at);
         if sure.is_empty() {
             return Vec::new();
         }

@@ -14,7 +14,7 @@ use crate::model::{
     LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 use crate::quantity::unit;
-use crate::quantity::{UnitSystem, significant, with_decimals};
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::NotUsed;
 use crate::readings::period::{Every, Recorded};
 use jiff::civil::DateTime;
@@ -530,10 +530,7 @@ impl Page<'_> {
     }
 
     fn temperature(&self, kelvin: f64) -> String {
-        let unit = match self.units {
-            UnitSystem::Si => &unit::CELSIUS,
-            UnitSystem::UsCustomary => &unit::FAHRENHEIT,
-        };
+        let unit = Quantity::Temperature.shown_in(self.units);
         format!("{} {}", with_decimals(unit.of_si(kelvin), 1), unit.symbol)
     }
 

@@ -26,8 +26,8 @@ pub(crate) struct Column {
 }
 
 /// Rounds parts and their total to `digits` significant digits of the total. What rounding leaves
-/// over goes, a last digit at a time, where it changes a part least for its size. A part that rounds to nothing shows as
-/// smaller than the last digit.
+/// over goes, a last digit at a time, where it changes a part least for its size. A part that rounds
+/// to nothing shows as smaller than the last digit.
 pub(crate) fn column(parts: &[f64], digits: i32) -> Column {
     let total: f64 = parts.iter().sum();
     let magnitude = if total > 0.0 { total.log10().floor() as i32 } else { 0 };

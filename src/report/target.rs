@@ -83,19 +83,16 @@ impl Page<'_> {
             self.no_target(text, controlling);
             return;
         };
-        let mut words = String::new();
-        if let Some(unmet) = sheet.unmet_floor() {
-            let _ = write!(
-                words,
+        let lead = sheet.unmet_floor().map_or("Hold".into(), |unmet| {
+            format!(
                 "No cycles satisfy every limit: {} is never at least {} ({}) below the ceiling. By the \
                  ceilings alone, hold",
                 unmet.limit.measure.name(),
                 measured(unmet.limit.measure, unmet.limit.value),
                 unmet.limit.of
-            );
-        }
-        let hold = if words.is_empty() { "Hold" } else { "" };
-        let _ = write!(words, "{hold} {} cycles of concentration.", cycles(target));
+            )
+        });
+        let mut words = format!("{lead} {} cycles of concentration.", cycles(target));
         if let Some(set_point) = &sheet.set_point {
             let number = set_point.conductivity * 1e4;
             let _ = write!(

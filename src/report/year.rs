@@ -58,6 +58,12 @@ pub fn text(year: &Year<'_>, style: Style) -> String {
     super::marks::finished(text, style)
 }
 
+/// Bore of a full round pipe for a flow, m3/h, at the usual velocity, m: Q = v pi d^2 / 4.
+fn line_bore(m3_per_h: f64) -> f64 {
+    let area = m3_per_h / 3_600.0 / LINE_VELOCITY_M_PER_S;
+    (4.0 * area / std::f64::consts::PI).sqrt()
+}
+
 struct Page<'a> {
     year: &'a Year<'a>,
     style: Style,
@@ -179,9 +185,7 @@ impl Page<'_> {
         let volume = self.unit(Quantity::Volume).symbol;
         if let Some(peak) = &sheet.peak_hour {
             let line = VALVE_OVER_DEMAND * peak.value;
-            // Q = v pi d^2 / 4.
-            let area = line / 3_600.0 / LINE_VELOCITY_M_PER_S;
-            let metres = (4.0 * area / std::f64::consts::PI).sqrt();
+            let metres = line_bore(line);
             let (velocity, inside) = match self.style.units {
                 UnitSystem::Si => (
                     format!("{LINE_VELOCITY_M_PER_S} m/s"),

@@ -168,7 +168,7 @@ pub static COLUMNS: &[Column] = &[
         key: "makeup_m3_per_year",
         unit: Some(&unit::CUBIC_METRE),
         what: "in the hours run at the mean load",
-        value: |row| row.model.yearly_makeup_m3(row.inputs, row.balance),
+        value: |row| row.model.period(row.inputs, &row.balance.water).yearly_makeup_m3(),
     },
     Column {
         name: "water_cost",

@@ -7,9 +7,16 @@ use crate::check::detection::{
 };
 use crate::check::reconcile::Readings;
 use crate::check::watch::{Plan, Watched};
+use crate::equation::Equation;
 use crate::model::{CheckSheet, CheckedPeriod};
 use crate::quantity::significant;
 use crate::report::text::{Style, equation, evaluated, heading, paragraph};
+
+const UNCERTAINTY_EXPECTED: Equation = Equation {
+    id: "uncertainty_of_expected_makeup",
+    text: "u_expected = (u_evaporation^2 + u_blowdown^2 + u_drift^2 + u_stored^2)^0.5",
+    source: "JCGM 100:2008, eq. 10; the table shows twice that, about 95 %",
+};
 
 /// The formulas of the last period that was checked, and of each change that a chart found, with their
 /// numbers. Flows in m3/day whatever the page shows, because that is how they are computed.
@@ -76,30 +83,11 @@ fn flows(text: &mut String, period: &CheckedPeriod) {
         "Drift stands with the leakage and overflow that the site file states; stored is what the basin \
          gained by its level.",
     );
-    let exact = |name| significant(of(name).unwrap_or(f64::NAN), 9);
-    let lines = [
-        "u_expected = (u_evaporation^2 + u_blowdown^2 + u_drift^2 + u_stored^2)^0.5".to_owned(),
-        format!(
-            "= ({}^2 + {}^2 + {}^2 + {}^2)^0.5",
-            exact("u_evaporation"),
-            exact("u_blowdown"),
-            exact("u_drift"),
-            exact("u_stored")
-        ),
-        format!("= {} m3/day", significant(period.expected.uncertainty, 5)),
-    ];
-    equation(text, &lines, "JCGM 100:2008, eq. 10; the table shows twice that, about 95 %");
+    evaluated(text, &UNCERTAINTY_EXPECTED, of, (period.expected.uncertainty, "m3/day"));
 }
 
 /// What solids read as a loss, and how large one has to be.
 fn solids(text: &mut String, sheet: &CheckSheet, period: &CheckedPeriod) {
-    let [makeup, basin] = ["makeup_tracer", "basin_tracer"]
-        .map(|name| significant(number(&period.readings, name).unwrap_or(f64::NAN), 9));
-    let cycles = [
-        "cycles = basin_tracer / makeup_tracer".to_owned(),
-        format!("= {basin} / {makeup}"),
-        format!("= {}", significant(period.cycles, 5)),
-    ];
     let source = match sheet.cycles_are_true {
         true => {
             "conductivity is not conserved: the basin's is carried over to that of true cycles by the \
@@ -107,7 +95,9 @@ fn solids(text: &mut String, sheet: &CheckSheet, period: &CheckedPeriod) {
         }
         false => "apparent cycles: without an analysis of the makeup nothing corrects conductivity",
     };
-    equation(text, &cycles, source);
+    let cycles =
+        Equation { id: "cycles_by_tracer", text: "cycles = basin_tracer / makeup_tracer", source };
+    evaluated(text, &cycles, |name| number(&period.readings, name), (period.cycles, ""));
     let found = &period.solids;
     let leaves = found.reads + period.readings.blowdown.value + period.readings.drift.value;
     let of = |name: &str| match name {

@@ -1,13 +1,26 @@
 //! A year's numbers led back to formulas: the hour of the largest makeup, from its weather to its makeup.
 
-use super::{Page, Year};
+use super::{Page, Year, line_bore};
 use crate::balance::{BLOWDOWN, BlowdownBasis, MAKEUP};
+use crate::equation::Equation;
 use crate::model::{Fans, LINE_VELOCITY_M_PER_S, VALVE_OVER_DEMAND, YearHour};
 use crate::quantity::significant;
 use crate::report::text::{Style, equation, evaluated, heading, paragraph};
 use crate::tower::prediction::{CHARACTERISTIC, Fill, Transfer};
 use crate::tower::{merkel, poppe};
 use crate::water;
+
+const RANGE: Equation = Equation {
+    id: "range_at_load",
+    text: "range = load * design_range",
+    source: "water circulates at the design's flow while there is load",
+};
+
+const MAKEUP_VOLUME: Equation = Equation {
+    id: "makeup_volume",
+    text: "makeup_volume = 3600 * makeup / density",
+    source: "volumes are counted at 20 degC",
+};
 
 /// Digits of the numbers put in.
 const DIGITS_IN: usize = 9;
@@ -45,12 +58,12 @@ pub fn working(year: &Year<'_>, hours: &[YearHour], style: Style) -> String {
 fn thermal(text: &mut String, year: &Year<'_>, hour: &YearHour) {
     let plan = year.plan;
     let Some(cold) = hour.cold_water_celsius else { return };
-    let range = [
-        "range = load * design_range".to_owned(),
-        format!("= {} * {}", exact(hour.load), exact(plan.range_kelvin())),
-        format!("= {} K", shown(hour.load * plan.range_kelvin())),
-    ];
-    equation(text, &range, "water circulates at the design's flow while there is load");
+    let number = |name: &str| match name {
+        "load" => Some(hour.load),
+        "design_range" => Some(plan.range_kelvin()),
+        _ => None,
+    };
+    evaluated(text, &RANGE, number, (hour.load * plan.range_kelvin(), "K"));
     let is_steady = matches!(hour.fans, Fans::Full | Fans::Slowed);
     for (fill, _, design_ratio) in plan.fills().filter(|_| is_steady) {
         characteristic(text, fill, design_ratio * hour.ratio_over_design);
@@ -124,15 +137,13 @@ fn water_lines(text: &mut String, year: &Year<'_>, hour: &YearHour) {
     evaluated(text, &MAKEUP, number, (water.makeup_kg_per_s, "kg/s"));
     let density = water::density_kg_per_m3(crate::model::REFERENCE_CELSIUS);
     let flow = water.makeup_kg_per_s * 3_600.0 / density;
-    let volume = [
-        "makeup_volume = 3600 * makeup / density".to_owned(),
-        format!("= 3600 * {} / {}", exact(water.makeup_kg_per_s), exact(density)),
-        format!("= {} m3/h", shown(flow)),
-    ];
-    equation(text, &volume, "volumes are counted at 20 degC");
-    let bore =
-        (4.0 * VALVE_OVER_DEMAND * flow / 3_600.0 / LINE_VELOCITY_M_PER_S / std::f64::consts::PI)
-            .sqrt();
+    let number = |name: &str| match name {
+        "makeup" => Some(water.makeup_kg_per_s),
+        "density" => Some(density),
+        _ => None,
+    };
+    evaluated(text, &MAKEUP_VOLUME, number, (flow, "m3/h"));
+    let bore = line_bore(VALVE_OVER_DEMAND * flow);
     let line = [
         "bore = (4 * margin * makeup_volume / 3600 / velocity / 3.14159265)^0.5".to_owned(),
         format!(
