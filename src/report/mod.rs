@@ -13,6 +13,7 @@ pub mod json;
 pub mod level;
 pub(crate) mod marks;
 pub mod money;
+pub mod page;
 pub(crate) mod rounding;
 pub mod solve;
 pub mod target;
