@@ -7,7 +7,7 @@
 
 #[cfg(feature = "files")]
 mod check;
-mod course;
+mod transient;
 mod evaluate;
 mod feed;
 mod level;
@@ -31,7 +31,7 @@ pub use check::{
     AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
     Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
 };
-pub use course::{CourseError, CourseRow, CourseSheet};
+pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
 pub use level::{

@@ -10,7 +10,7 @@ mod chart;
 #[cfg(feature = "files")]
 mod check;
 mod colour;
-mod course;
+mod transient;
 mod flow;
 pub(crate) mod frame;
 mod pen;
@@ -23,7 +23,7 @@ mod year;
 pub use balance::balance;
 #[cfg(feature = "files")]
 pub use check::check;
-pub use course::{CourseWords, course};
+pub use transient::{TransientWords, transient};
 pub use frame::{Picture, Width};
 pub use png::{PngError, letters_without_shape, png};
 pub use target::{Costs, target};

@@ -5,7 +5,7 @@ use super::chart::{Chart, Layer, Panel};
 use super::colour::{BLACK, BLUE, GREEN, INK, SKY, VERMILLION};
 use super::frame::Frame;
 use super::{Look, Picture, source, title};
-use crate::model::CourseSheet;
+use crate::model::TransientSheet;
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::transient::Stretch;
 
@@ -18,7 +18,7 @@ const COVERAGE: f64 = 2.0;
 const BAND: f64 = 0.05;
 
 /// What a picture of a course says besides.
-pub struct CourseWords<'a> {
+pub struct TransientWords<'a> {
     /// Names the file.
     pub from: &'a str,
     /// What is dosed.
@@ -30,7 +30,7 @@ pub struct CourseWords<'a> {
 }
 
 /// A course.
-pub fn course(sheet: &CourseSheet, words: &CourseWords<'_>, look: Look) -> Picture {
+pub fn transient(sheet: &TransientSheet, words: &TransientWords<'_>, look: Look) -> Picture {
     let from = words.from;
     let name = if sheet.name.is_empty() { from } else { &sheet.name };
     let mut frame =
@@ -58,8 +58,8 @@ pub fn course(sheet: &CourseSheet, words: &CourseWords<'_>, look: Look) -> Pictu
 }
 
 struct Page<'a> {
-    sheet: &'a CourseSheet,
-    words: &'a CourseWords<'a>,
+    sheet: &'a TransientSheet,
+    words: &'a TransientWords<'a>,
     look: Look,
     hours: f64,
 }
