@@ -2,7 +2,7 @@
 //! whatever the site.
 
 use coldbasin::model::{CheckSheet, Model};
-use coldbasin::picture::{self, Costs, TransientWords, Look, NotDrawn, Picture, Run, Runs, Width};
+use coldbasin::picture::{self, Costs, Look, NotDrawn, Picture, Run, Runs, TransientWords, Width};
 use coldbasin::quantity::UnitSystem;
 use coldbasin::readings::{self, period, weather};
 use coldbasin::report::check::Log;

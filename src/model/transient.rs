@@ -2,7 +2,9 @@
 
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::site::{BlowdownGiven, Problem};
-use crate::transient::{self as basin_water, Blowdown, Circuit, Event, Start, Stretch, Substance, TransientError};
+use crate::transient::{
+    self as basin_water, Blowdown, Circuit, Event, Start, Stretch, Substance, TransientError,
+};
 
 /// An open valve passes so much of the mean blowdown where nobody states its flow (common practice:
 /// 2 to 3 times).

@@ -7,15 +7,12 @@ use super::frame::Frame;
 use super::{Look, Picture, source, title};
 use crate::model::TransientSheet;
 use crate::quantity::{Quantity, significant, unit, with_decimals};
-use crate::transient::Stretch;
+use crate::transient::{SETTLED_WITHIN, Stretch};
 
 /// Points of a curve, the ends of stretches besides.
 const POINTS: usize = 240;
 /// Coverage factor of the band from the inputs, as in print.
 const COVERAGE: f64 = 2.0;
-/// Half of the band about the last cycles, a part of them: the printed page takes what stays in it for
-/// settled.
-const BAND: f64 = 0.05;
 
 /// What a picture of a course says besides.
 pub struct TransientWords<'a> {
@@ -97,7 +94,7 @@ impl Page<'_> {
         let (band, label) = match self.uncertain_band(&points) {
             Some(band) => (band, "± from the inputs (k=2)".to_owned()),
             None => {
-                let [low, high] = [(1.0 - BAND) * end, (1.0 + BAND) * end];
+                let [low, high] = [(1.0 - SETTLED_WITHIN) * end, (1.0 + SETTLED_WITHIN) * end];
                 let band = [0.0, self.hours].map(|hour| (hour, low, high)).to_vec();
                 (band, format!("within 5 % of the last cycles, {}", with_decimals(end, 2)))
             }

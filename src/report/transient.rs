@@ -3,7 +3,7 @@
 use super::page::{Block, Column, Page, Table, Words, constant, number, words};
 use crate::model::{TransientSheet, VALVE_OVER_MEAN};
 use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
-use crate::transient::{Blowdown, Stretch};
+use crate::transient::{Blowdown, SETTLED_WITHIN, Stretch};
 use serde::Serialize;
 
 const MOST_STRETCHES: usize = 12;
@@ -14,14 +14,19 @@ discharged as the permit allows.";
 pub fn page(sheet: &TransientSheet, source: &str, substance: &str, units: UnitSystem) -> Page {
     let mut page = Page::new(&sheet.name, "Concentration against time", source);
     let of = Of { sheet, units };
-    page.detail.push(Block::heading("START"));
-    page.detail.push(Block::paragraph(of.start()));
-    page.detail.push(Block::heading("COURSE"));
-    page.detail.push(Block::Table(of.course(substance)));
+    page.answer = vec![
+        Block::heading("ANSWER"),
+        Block::paragraph(of.answer()),
+        Block::paragraph(of.start()),
+        Block::Gap,
+        Block::Table(of.course(substance)),
+        Block::Caution(CAUTION.into()),
+    ];
     page.detail.push(Block::heading("STRETCHES OF CONSTANT FLOW"));
-    of.stretches(&mut page.detail);
-    page.detail.push(Block::Gap);
-    page.detail.push(Block::paragraph(words!["Well-mixed basin, nothing precipitates. Caution: ", CAUTION]));
+    page.detail.extend(of.stretches());
+    page.detail.push(Block::paragraph(
+        "Taken for granted: the basin is well mixed, and nothing precipitates.",
+    ));
     page
 }
 
@@ -47,6 +52,53 @@ impl Of<'_> {
         format!("{} {}", significant(unit.of_si(m3), 3), unit.symbol)
     }
 
+    /// Where the cycles go, and how soon.
+    fn answer(&self) -> Words {
+        let (Some(first), Some(last)) = (self.sheet.stretches.first(), self.sheet.stretches.last())
+        else {
+            return Words::default();
+        };
+        let cycles = |cycles: f64| number("rows.cycles", with_decimals(cycles, 2));
+        let end = last.cycles_at(last.to);
+        let within = |sheet: &TransientSheet| sheet.settled.filter(|settled| *settled > 0.0);
+        let goes = if (end / first.cycles - 1.0).abs() < SETTLED_WITHIN
+            && self.sheet.stretches.len() == 1
+        {
+            words!["The water stays at ", cycles(end), " cycles."]
+        } else if let Some(settled) = within(self.sheet) {
+            words![
+                "From ",
+                cycles(first.cycles),
+                " cycles the water comes within ",
+                constant(percent(SETTLED_WITHIN)),
+                " of ",
+                cycles(end),
+                " cycles after ",
+                number("settled_h", hours(settled)),
+                "."
+            ]
+        } else {
+            words![
+                "From ",
+                cycles(first.cycles),
+                " cycles the water has come to ",
+                cycles(end),
+                " after ",
+                number("rows.hour", hours(last.to)),
+                ", and goes on changing."
+            ]
+        };
+        let half_life = last.half_life();
+        let renewed = half_life.is_finite().then(|| {
+            words![
+                " In the end half of what is in it is renewed in ",
+                number("stretches.half_life_h", hours(half_life)),
+                "."
+            ]
+        });
+        words![goes, renewed]
+    }
+
     fn start(&self) -> Words {
         let sheet = self.sheet;
         let blowdown = match sheet.start.blowdown {
@@ -67,8 +119,9 @@ impl Of<'_> {
             ],
         };
         words![
+            "At the start: ",
             number("rows.cycles", with_decimals(sheet.start.cycles, 2)),
-            " cycles; ",
+            " cycles, ",
             blowdown,
             ". ",
             number("volume_m3", self.volume(sheet.circuit.volume)),
@@ -81,10 +134,11 @@ impl Of<'_> {
     }
 
     fn course(&self, substance: &str) -> Table {
-        let mut table = Table::new([8, 10, 12, 12, 18].map(Column::right));
+        let has_substance = self.sheet.has_substance;
+        let columns = [8, 10, 12, 12, 18].map(Column::right);
+        let mut table = Table::new(&columns[..if has_substance { 5 } else { 4 }]);
         let flow = Quantity::VolumeFlow.shown_in(self.units).symbol;
         let name: String = substance.chars().take(16).collect();
-        let has_substance = self.sheet.has_substance;
         let with_substance = |words: Words| if has_substance { words } else { Words::default() };
         let name = with_substance(Words::given(&name));
         table.head(["hour".into(), "cycles".into(), "blowdown".into(), "makeup".into(), name]);
@@ -103,7 +157,8 @@ impl Of<'_> {
         table
     }
 
-    fn stretches(&self, blocks: &mut Vec<Block>) {
+    fn stretches(&self) -> Vec<Block> {
+        let mut blocks = Vec::new();
         let stretches = &self.sheet.stretches;
         for stretch in stretches.iter().take(MOST_STRETCHES) {
             blocks.push(Block::paragraph(words![
@@ -124,12 +179,13 @@ impl Of<'_> {
         if let Some(settled) = self.sheet.settled {
             blocks.push(Block::paragraph(words![
                 "Within ",
-                constant("5 %"),
+                constant(percent(SETTLED_WITHIN)),
                 " of the last cycles after ",
                 number("settled_h", hours(settled)),
                 "."
             ]));
         }
+        blocks
     }
 
     fn tends(&self, stretch: &Stretch) -> Words {
@@ -188,6 +244,10 @@ fn equation(stretch: &Stretch, volume: f64) -> Block {
         lines: [general, filled, result].map(Words::from).to_vec(),
         source: SOURCE.into(),
     }
+}
+
+fn percent(part: f64) -> String {
+    format!("{} %", with_decimals(100.0 * part, 0))
 }
 
 fn hours(hours: f64) -> String {

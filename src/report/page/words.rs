@@ -70,7 +70,10 @@ impl Words {
     }
 
     /// Rows of words with something between them.
-    pub(crate) fn joined<W: Into<Words>>(parts: impl IntoIterator<Item = W>, between: &str) -> Self {
+    pub(crate) fn joined<W: Into<Words>>(
+        parts: impl IntoIterator<Item = W>,
+        between: &str,
+    ) -> Self {
         let mut words = Self::default();
         for (place, part) in parts.into_iter().enumerate() {
             if place > 0 {
@@ -140,7 +143,8 @@ mod tests {
 
     #[test]
     fn pieces_keep_their_order_and_keys() {
-        let words = words!["Hold ", number("target_cycles", "3.30"), " cycles", Some("."), None::<&str>];
+        let words =
+            words!["Hold ", number("target_cycles", "3.30"), " cycles", Some("."), None::<&str>];
         assert_eq!(words.plain(), "Hold 3.30 cycles.");
         let keys: Vec<_> = words
             .pieces()
