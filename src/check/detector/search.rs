@@ -1,0 +1,608 @@
+//! From two series to faults: the odds of every morning, what is certain, which cause, how large, and
+//! whether it is over.
+
+use super::cause::{Cause, Course, Form, RAMP_DAYS, Sizes};
+use super::gaussian::{Change, Rows, log_sum};
+use super::healthy::{self, Series, add_constant, median};
+use super::{Observed, Plant};
+
+/// Odds of some fault against none that are certain. The rates come to some 1.2 faults a year: in 30
+/// days of a healthy log the chance of ever crossing is at most 0.10 / 30, 1 % in 90 days.
+pub const CERTAIN: f64 = 30.0;
+/// So many mornings in a row, so that no single reading makes a finding.
+const MORNINGS: usize = 3;
+/// Undisturbed periods before a change, or days where readings are rare.
+const LEAST_BEFORE: usize = 10;
+const LEAST_BEFORE_RARE: usize = 5;
+const LEAST_DAYS_BEFORE: f64 = 14.0;
+/// Periods and days that a change must have lasted.
+const LEAST_AFTER: usize = 3;
+const LEAST_DAYS_AFTER: f64 = 2.5;
+/// A cause is judged on the days up to so long after it was found: later events spoil it.
+const JUDGED_DAYS: f64 = 14.0;
+/// The model is not the plant: probabilities are those of a power of the likelihood (Gruenwald 2012;
+/// Holmes and Walker 2017, Biometrika 104, 497; from memory).
+const POWER: f64 = 0.8;
+/// Faults that end, a year, while one stands.
+const ENDS_A_YEAR: f64 = 12.0;
+/// More changes than this in one log are not sought.
+const MOST_CHANGES: usize = 12;
+
+/// A fault that was certain some morning.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fault {
+    /// The period with which it begins.
+    pub begins: usize,
+    /// The period after which it was certain.
+    pub found: usize,
+    /// At once or slowly.
+    pub course: Course,
+    /// Causes with their probabilities, the likeliest first.
+    pub causes: Vec<(Cause, f64)>,
+    /// Size of the likeliest cause: parts of the typical makeup, or of the meter's reading; of a slow one
+    /// that after [`RAMP_DAYS`].
+    pub size: f64,
+    /// Standard deviation of the size.
+    pub size_deviation: f64,
+    /// The period with which it was over, and the one after which that was certain.
+    pub over: Option<(usize, usize)>,
+}
+
+/// A change that is no fault.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Changed {
+    /// [`Cause::HeatSide`] or [`Cause::MakeupNotRead`].
+    pub cause: Cause,
+    /// The period with which it begins.
+    pub begins: usize,
+    /// The period after which it was certain.
+    pub found: usize,
+    /// In parts of evaporation, or of the makeup's solids.
+    pub size: f64,
+}
+
+/// What a log shows.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Found {
+    /// Median makeup, m3/d: sizes are parts of it.
+    pub typical_makeup: f64,
+    /// The earliest first.
+    pub faults: Vec<Fault>,
+    /// The earliest first.
+    pub changes: Vec<Changed>,
+    /// Odds of a fault that is not listed, period by period; 0 where they were not reckoned.
+    pub odds: Vec<f64>,
+    /// What the solids leave over: period and part of the typical makeup.
+    pub solids: Vec<(usize, f64)>,
+    /// What water and heat leave over.
+    pub heat: Vec<(usize, f64)>,
+}
+
+/// A hypothesis: a cause with its course that begins with a period.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Begin {
+    cause: Cause,
+    course: Course,
+    period: usize,
+}
+
+/// What a hypothesis does to both series, for a unit size.
+struct Effect {
+    begin: Begin,
+    /// Logarithm of the chance that it begins there.
+    prior: f64,
+    solids: Option<Change>,
+    heat: Option<Change>,
+}
+
+/// A constant of a pass: a change that is known, free in its size.
+#[derive(Debug, Clone)]
+struct Known {
+    solids: Vec<f64>,
+    heat: Vec<f64>,
+    deviation: f64,
+}
+
+/// A fault that stands, as a pass tests its end.
+#[derive(Debug, Clone)]
+struct Standing {
+    fault: usize,
+    solids: Vec<f64>,
+    heat: Vec<f64>,
+}
+
+/// Finds what changed, each change in the light of those before.
+pub fn detect(observed: &[Observed], plant: &Plant) -> Found {
+    let counted = observed.iter().filter(|period| period.counts_in_solids);
+    let Some(typical) = median(counted.map(|period| period.makeup)).filter(|m| *m > 0.0) else {
+        return Found::default();
+    };
+    let solids = healthy::solids(observed, plant, typical);
+    let heat = healthy::heat(observed, typical);
+    let listed =
+        |series: &Series| series.periods.iter().copied().zip(series.left.iter().copied()).collect();
+    let mut found = Found {
+        typical_makeup: typical,
+        odds: vec![0.0; observed.len()],
+        solids: listed(&solids),
+        heat: listed(&heat),
+        ..Found::default()
+    };
+    let mut search =
+        Search { observed, plant, typical, solids, heat, known: vec![], standing: vec![] };
+    let mut from = 0;
+    for _ in 0..MOST_CHANGES {
+        match search.next(from, &mut found) {
+            Some(next) => from = next,
+            None => break,
+        }
+    }
+    found
+}
+
+struct Search<'a> {
+    observed: &'a [Observed],
+    plant: &'a Plant,
+    typical: f64,
+    solids: Series,
+    heat: Series,
+    known: Vec<Known>,
+    standing: Vec<Standing>,
+}
+
+/// Both series with all that is known of them, and every change that may have begun.
+struct Pass {
+    solids: Rows,
+    heat: Rows,
+    effects: Vec<Effect>,
+    wild: Vec<Effect>,
+    /// Of each standing fault.
+    ends: Vec<Vec<Effect>>,
+}
+
+/// Logarithms of weights on one morning.
+struct Weights {
+    fault: f64,
+    heat: f64,
+    unread: f64,
+    wild: f64,
+    ends: Vec<f64>,
+}
+
+impl Search<'_> {
+    /// The next change after a morning: it is noted, and the morning from which the search goes on.
+    fn next(&mut self, from: usize, found: &mut Found) -> Option<usize> {
+        let pass = self.pass();
+        let sizes = SizesOf::new();
+        let mut rows = [0usize; 4];
+        let mut ends_rows = vec![0usize; self.standing.len()];
+        for morning in 0..self.observed.len() {
+            let period = &self.observed[morning];
+            if morning < from || !(period.counts_in_solids || period.counts_in_heat) {
+                continue;
+            }
+            let weights = self.weights(&pass, &sizes, morning);
+            let odds = weights.odds();
+            found.odds[morning] = odds.fault;
+            let in_a_row = |row: &mut usize, odds: f64| {
+                *row = if odds > CERTAIN { *row + 1 } else { 0 };
+                *row >= MORNINGS
+            };
+            let fault = in_a_row(&mut rows[0], odds.fault);
+            let heat = in_a_row(&mut rows[1], odds.heat);
+            let unread = in_a_row(&mut rows[2], odds.unread);
+            let ended = (0..self.standing.len())
+                .filter(|place| in_a_row(&mut ends_rows[*place], odds.ends[*place]))
+                .next_back();
+            if let Some(place) = ended {
+                self.note_end(&pass, place, morning, found);
+            } else if fault {
+                self.note_fault(&pass, &sizes, morning, found);
+            } else if heat {
+                self.note_change(&pass, &sizes, Cause::HeatSide, morning, found);
+            } else if unread {
+                self.note_change(&pass, &sizes, Cause::MakeupNotRead, morning, found);
+            } else {
+                continue;
+            }
+            return Some(morning + 1);
+        }
+        None
+    }
+
+    fn pass(&self) -> Pass {
+        let rows = |series: &Series, of: &dyn Fn(&Known) -> &Vec<f64>| {
+            let mut covariance = series.covariance.clone();
+            for known in &self.known {
+                add_constant(&mut covariance, of(known), known.deviation);
+            }
+            Rows::new(covariance, &series.left)
+        };
+        let solids = rows(&self.solids, &|known| &known.solids);
+        let heat = rows(&self.heat, &|known| &known.heat);
+        let mut effects = Vec::new();
+        for period in self.first_begin()..self.observed.len() {
+            for cause in Cause::BEGINNING {
+                if cause == Cause::MakeupNotRead && !self.plant.makeup_rarely_read {
+                    continue;
+                }
+                for course in [Course::Step, Course::Ramp] {
+                    if cause.rate_a_year(course) > 0.0 {
+                        let begin = Begin { cause, course, period };
+                        effects.push(self.effect(begin, &solids, &heat));
+                    }
+                }
+            }
+        }
+        let wild = (0..self.observed.len())
+            .filter(|period| self.observed[*period].counts_in_solids)
+            .map(|period| {
+                let begin = Begin { cause: Cause::WildPeriod, course: Course::Step, period };
+                self.effect(begin, &solids, &heat)
+            })
+            .collect();
+        let ends = self.standing.iter().map(|one| self.ends(one, &solids, &heat)).collect();
+        Pass { solids, heat, effects, wild, ends }
+    }
+
+    /// The first period with which a change may begin.
+    fn first_begin(&self) -> usize {
+        let mut rows = 0;
+        let first = self.observed.first().map_or(0.0, |period| period.begin);
+        for (place, period) in self.observed.iter().enumerate() {
+            let is_long = period.begin - first >= LEAST_DAYS_BEFORE;
+            if rows >= LEAST_BEFORE || (is_long && rows >= LEAST_BEFORE_RARE) {
+                return place;
+            }
+            rows += usize::from(period.counts_in_solids);
+        }
+        self.observed.len()
+    }
+
+    fn effect(&self, begin: Begin, solids: &Rows, heat: &Rows) -> Effect {
+        let (of_solids, of_heat) = begin.cause.forms();
+        let days = match begin.cause {
+            Cause::WildPeriod => self.observed[begin.period].days(),
+            _ => self.observed[begin.period].begin - self.observed[begin.period - 1].begin,
+        };
+        let change = |form: Option<Form>, series: &Series, rows: &Rows| {
+            form.map(|form| rows.change(&self.row(begin, form, series)))
+        };
+        Effect {
+            begin,
+            prior: (begin.cause.rate_a_year(begin.course) / 365.0 * days).ln(),
+            solids: change(of_solids, &self.solids, solids),
+            heat: change(of_heat, &self.heat, heat),
+        }
+    }
+
+    /// What a change of unit size adds to each value of a series.
+    fn row(&self, begin: Begin, form: Form, series: &Series) -> Vec<f64> {
+        let since = self.observed[begin.period].begin;
+        let reading = self.observed[begin.period].makeup_reading;
+        let one = |(row, place): (usize, &usize)| {
+            let period = &self.observed[*place];
+            let lasts = match begin.cause {
+                Cause::WildPeriod => *place == begin.period,
+                Cause::MakeupNotRead => *place >= begin.period && period.makeup_reading == reading,
+                _ => *place >= begin.period,
+            };
+            if !lasts {
+                return 0.0;
+            }
+            let by = match form {
+                Form::One => 1.0,
+                Form::Factor => series.by[row],
+                Form::Makeup => period.makeup / self.typical,
+            };
+            match begin.course {
+                Course::Step => by,
+                Course::Ramp => by * (period.middle() - since) / RAMP_DAYS,
+            }
+        };
+        series.periods.iter().enumerate().map(one).collect()
+    }
+
+    /// What the end of a standing fault does, for each period with which it may end.
+    fn ends(&self, standing: &Standing, solids: &Rows, heat: &Rows) -> Vec<Effect> {
+        let found = standing.solids.iter().zip(&self.solids.periods);
+        let first = found.filter(|(x, _)| **x != 0.0).map(|(_, place)| *place).min();
+        let first = first.unwrap_or(0) + 1;
+        let from = |x: &[f64], series: &Series, period: usize| -> Vec<f64> {
+            let zip = x.iter().zip(&series.periods);
+            zip.map(|(x, place)| if *place >= period { -x } else { 0.0 }).collect()
+        };
+        (first..self.observed.len())
+            .map(|period| {
+                let days = self.observed[period].begin - self.observed[period - 1].begin;
+                let begin = Begin { cause: Cause::Unclear, course: Course::Step, period };
+                Effect {
+                    begin,
+                    prior: (ENDS_A_YEAR / 365.0 * days).ln(),
+                    solids: Some(solids.change(&from(&standing.solids, &self.solids, period))),
+                    heat: Some(heat.change(&from(&standing.heat, &self.heat, period))),
+                }
+            })
+            .collect()
+    }
+
+    /// Rows of both series up to a morning.
+    fn rows(&self, morning: usize) -> (usize, usize) {
+        let up_to = |series: &Series| series.periods.partition_point(|place| *place <= morning);
+        (up_to(&self.solids), up_to(&self.heat))
+    }
+
+    /// Whether a change that begins with a period may be judged on a morning.
+    fn is_judged(&self, period: usize, morning: usize) -> bool {
+        morning + 1 >= period + LEAST_AFTER
+            && self.observed[morning].end - self.observed[period].begin >= LEAST_DAYS_AFTER
+    }
+
+    fn weights(&self, pass: &Pass, sizes: &SizesOf, morning: usize) -> Weights {
+        let rows = self.rows(morning);
+        let judged = |effect: &&Effect| self.is_judged(effect.begin.period, morning);
+        let bound: f64 =
+            pass.effects.iter().filter(judged).map(|e| pass.bound(e, rows).exp()).sum();
+        let is_quiet = bound < 1.0 && pass.ends.is_empty();
+        if is_quiet {
+            return Weights::none(pass.ends.len(), bound.ln());
+        }
+        let sum = |of: &dyn Fn(Cause) -> bool| {
+            let of_these = pass.effects.iter().filter(judged).filter(|e| of(e.begin.cause));
+            let weights: Vec<f64> = of_these.map(|e| pass.weight(e, sizes, rows)).collect();
+            log_sum(weights.into_iter())
+        };
+        let wild: Vec<f64> = pass
+            .wild
+            .iter()
+            .filter(|effect| effect.begin.period <= morning)
+            .map(|effect| pass.weight(effect, sizes, rows))
+            .collect();
+        let end = |effects: &Vec<Effect>| {
+            let weights: Vec<f64> = effects
+                .iter()
+                .filter(judged)
+                .map(|effect| pass.weight_of(effect, &[(1.0, 0.0)], rows))
+                .collect();
+            log_sum(weights.into_iter())
+        };
+        Weights {
+            fault: sum(&Cause::is_fault),
+            heat: sum(&|cause| cause == Cause::HeatSide),
+            unread: sum(&|cause| cause == Cause::MakeupNotRead),
+            wild: log_sum(wild.into_iter()),
+            ends: pass.ends.iter().map(end).collect(),
+        }
+    }
+
+    /// The last morning on which the cause of a finding is judged.
+    fn judged_on(&self, morning: usize) -> usize {
+        let until = self.observed[morning].end + JUDGED_DAYS;
+        let later = self.observed[morning..].iter().take_while(|period| period.end <= until);
+        morning + later.count().max(1) - 1
+    }
+
+    fn note_fault(&mut self, pass: &Pass, sizes: &SizesOf, morning: usize, found: &mut Found) {
+        let on = self.judged_on(morning);
+        let rows = self.rows(on);
+        let judged = pass.effects.iter().filter(|effect| {
+            effect.begin.cause.is_fault() && self.is_judged(effect.begin.period, morning)
+        });
+        let weighed: Vec<(&Effect, f64)> =
+            judged.map(|effect| (effect, pass.weight(effect, sizes, rows))).collect();
+        let causes = ranked(&weighed);
+        let Some((leading, _)) = causes.first().copied() else { return };
+        let of_leading = weighed.iter().filter(|(effect, _)| effect.begin.cause == leading);
+        let Some((effect, _)) = of_leading.max_by(|a, b| a.1.total_cmp(&b.1)) else { return };
+        let (size, deviation) = pass.size(effect, sizes.of(leading), rows);
+        let known = self.known(effect.begin, size.abs().max(2.0 * deviation));
+        found.faults.push(Fault {
+            begins: effect.begin.period,
+            found: morning,
+            course: effect.begin.course,
+            causes,
+            size,
+            size_deviation: deviation,
+            over: None,
+        });
+        let scaled = |x: &[f64]| x.iter().map(|x| x * size).collect();
+        self.standing.push(Standing {
+            fault: found.faults.len() - 1,
+            solids: scaled(&known.solids),
+            heat: scaled(&known.heat),
+        });
+        self.known.push(known);
+    }
+
+    fn note_change(
+        &mut self,
+        pass: &Pass,
+        sizes: &SizesOf,
+        cause: Cause,
+        morning: usize,
+        found: &mut Found,
+    ) {
+        let rows = self.rows(morning);
+        let of_cause = pass.effects.iter().filter(|effect| {
+            effect.begin.cause == cause && self.is_judged(effect.begin.period, morning)
+        });
+        let weighed = of_cause.map(|effect| (effect, pass.weight(effect, sizes, rows)));
+        let Some((effect, _)) = weighed.max_by(|a, b| a.1.total_cmp(&b.1)) else { return };
+        let (size, deviation) = pass.size(effect, sizes.of(cause), rows);
+        found.changes.push(Changed { cause, begins: effect.begin.period, found: morning, size });
+        let known = self.known(effect.begin, size.abs().max(2.0 * deviation));
+        self.known.push(known);
+    }
+
+    fn note_end(&mut self, pass: &Pass, place: usize, morning: usize, found: &mut Found) {
+        let rows = self.rows(morning);
+        let judged = pass.ends[place]
+            .iter()
+            .filter(|effect| self.is_judged(effect.begin.period, morning))
+            .map(|effect| (effect, pass.weight_of(effect, &[(1.0, 0.0)], rows)));
+        let best = judged.max_by(|a, b| a.1.total_cmp(&b.1));
+        let standing = self.standing.remove(place);
+        let Some((effect, _)) = best else { return };
+        let period = effect.begin.period;
+        found.faults[standing.fault].over = Some((period, morning));
+        let from = |x: &[f64], series: &Series| -> Vec<f64> {
+            let zip = x.iter().zip(&series.periods);
+            zip.map(|(x, place)| if *place >= period { *x } else { 0.0 }).collect()
+        };
+        self.known.push(Known {
+            solids: from(&standing.solids, &self.solids),
+            heat: from(&standing.heat, &self.heat),
+            deviation: 1.0,
+        });
+    }
+
+    fn known(&self, begin: Begin, deviation: f64) -> Known {
+        let (solids, heat) = begin.cause.forms();
+        let row = |form: Option<Form>, series: &Series| match form {
+            Some(form) => self.row(begin, form, series),
+            None => vec![0.0; series.left.len()],
+        };
+        Known { solids: row(solids, &self.solids), heat: row(heat, &self.heat), deviation }
+    }
+}
+
+/// Probabilities of the causes, the likeliest first.
+fn ranked(weighed: &[(&Effect, f64)]) -> Vec<(Cause, f64)> {
+    let faults = Cause::BEGINNING.into_iter().filter(|cause| cause.is_fault());
+    let mut causes: Vec<(Cause, f64)> = faults
+        .map(|cause| {
+            let of_cause = weighed.iter().filter(|(effect, _)| effect.begin.cause == cause);
+            (cause, POWER * log_sum(of_cause.map(|(_, weight)| *weight)))
+        })
+        .filter(|(_, weight)| weight.is_finite())
+        .collect();
+    let all = log_sum(causes.iter().map(|(_, weight)| *weight));
+    causes.iter_mut().for_each(|(_, weight)| *weight = (*weight - all).exp());
+    causes.sort_by(|a, b| b.1.total_cmp(&a.1));
+    causes
+}
+
+/// The sizes of each cause, made once.
+struct SizesOf(Vec<(Cause, Sizes)>);
+
+impl SizesOf {
+    fn new() -> Self {
+        let causes = Cause::BEGINNING.into_iter().chain([Cause::WildPeriod]);
+        Self(causes.map(|cause| (cause, cause.sizes())).collect())
+    }
+
+    fn of(&self, cause: Cause) -> &[(f64, f64)] {
+        self.0.iter().find(|(of, _)| *of == cause).map_or(&[], |(_, sizes)| sizes)
+    }
+}
+
+impl Pass {
+    /// Logarithm of a bound on the weight of a change.
+    fn bound(&self, effect: &Effect, (solids, heat): (usize, usize)) -> f64 {
+        let best = |rows: &Rows, change: &Option<Change>, count| {
+            change.as_ref().map_or(0.0, |change| rows.best(change, count).1)
+        };
+        effect.prior
+            + best(&self.solids, &effect.solids, solids)
+            + best(&self.heat, &effect.heat, heat)
+    }
+
+    fn weight(&self, effect: &Effect, sizes: &SizesOf, rows: (usize, usize)) -> f64 {
+        /// Changes whose bound is below this count for nothing.
+        const NOTHING: f64 = -12.0;
+        if self.bound(effect, rows) < NOTHING {
+            return f64::NEG_INFINITY;
+        }
+        let of_cause = sizes.of(effect.begin.cause);
+        match effect.begin.cause {
+            // Sizes in both series owe nothing to each other.
+            Cause::Unclear => {
+                let solids = self.evidence(&self.solids, &effect.solids, of_cause, rows.0);
+                let heat = self.evidence(&self.heat, &effect.heat, of_cause, rows.1);
+                effect.prior + solids + heat
+            }
+            _ => self.weight_of(effect, of_cause, rows),
+        }
+    }
+
+    fn weight_of(&self, effect: &Effect, sizes: &[(f64, f64)], rows: (usize, usize)) -> f64 {
+        let of_size = |(size, weight): &(f64, f64)| {
+            weight
+                + ratio(&self.solids, &effect.solids, *size, rows.0)
+                + ratio(&self.heat, &effect.heat, *size, rows.1)
+        };
+        let all: Vec<f64> = sizes.iter().map(of_size).collect();
+        effect.prior + log_sum(all.into_iter())
+    }
+
+    fn evidence(
+        &self,
+        rows: &Rows,
+        change: &Option<Change>,
+        sizes: &[(f64, f64)],
+        count: usize,
+    ) -> f64 {
+        let of_size = |(size, weight): &(f64, f64)| weight + ratio(rows, change, *size, count);
+        let all: Vec<f64> = sizes.iter().map(of_size).collect();
+        log_sum(all.into_iter())
+    }
+
+    /// Mean and standard deviation of a change's size.
+    fn size(&self, effect: &Effect, sizes: &[(f64, f64)], rows: (usize, usize)) -> (f64, f64) {
+        let weight = |(size, weight): &(f64, f64)| {
+            weight
+                + ratio(&self.solids, &effect.solids, *size, rows.0)
+                + match effect.begin.cause {
+                    Cause::Unclear => 0.0,
+                    _ => ratio(&self.heat, &effect.heat, *size, rows.1),
+                }
+        };
+        let weights: Vec<f64> = sizes.iter().map(weight).collect();
+        let all = log_sum(weights.iter().copied());
+        let moment = |power: i32| -> f64 {
+            let zip = sizes.iter().zip(&weights);
+            zip.map(|((size, _), weight)| size.powi(power) * (weight - all).exp()).sum()
+        };
+        let mean = moment(1);
+        (mean, (moment(2) - mean * mean).max(0.0).sqrt())
+    }
+}
+
+fn ratio(rows: &Rows, change: &Option<Change>, size: f64, count: usize) -> f64 {
+    change.as_ref().map_or(0.0, |change| rows.log_ratio(change, size, count))
+}
+
+/// Odds of a morning.
+struct Odds {
+    fault: f64,
+    heat: f64,
+    unread: f64,
+    ends: Vec<f64>,
+}
+
+impl Weights {
+    fn none(ends: usize, fault: f64) -> Self {
+        let none = f64::NEG_INFINITY;
+        Self { fault, heat: none, unread: none, wild: none, ends: vec![none; ends] }
+    }
+
+    /// Each against nothing and the other explanations.
+    fn odds(&self) -> Odds {
+        let harmless = [0.0, self.heat, self.unread, self.wild];
+        let against = |others: &[f64], weight: f64| {
+            let without: f64 = log_sum(others.iter().copied());
+            (weight - without).exp()
+        };
+        let with_ends: Vec<f64> = harmless.iter().chain(&self.ends).copied().collect();
+        Odds {
+            fault: against(&with_ends, self.fault),
+            heat: against(&[0.0, self.fault, self.unread, self.wild], self.heat),
+            unread: against(&[0.0, self.fault, self.heat, self.wild], self.unread),
+            ends: self
+                .ends
+                .iter()
+                .map(|end| against(&[0.0, self.fault, self.heat, self.unread, self.wild], *end))
+                .collect(),
+        }
+    }
+}
