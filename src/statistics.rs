@@ -53,6 +53,26 @@ pub fn normal_limit(chance: f64) -> f64 {
     (0..3).fold(t - numerator / denominator, |value, _| value + step(value))
 }
 
+/// The one in the middle; of an even number the mean of both; none of none. Values that are no numbers
+/// do not count.
+pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let mut sorted: Vec<f64> = values.filter(|value| !value.is_nan()).collect();
+    sorted.sort_by(f64::total_cmp);
+    let half = sorted.len() / 2;
+    match sorted.len() {
+        0 => None,
+        count if count % 2 == 1 => Some(sorted[half]),
+        _ => Some(0.5 * (sorted[half - 1] + sorted[half])),
+    }
+}
+
+/// A standard deviation that a few wild values do not move: 1.4826 times the median distance from the
+/// median, which is that of a normal distribution. None of none.
+pub fn spread(values: &[f64]) -> Option<f64> {
+    let middle = median(values.iter().copied())?;
+    median(values.iter().map(|value| (value - middle).abs())).map(|distance| 1.4826 * distance)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

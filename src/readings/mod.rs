@@ -4,6 +4,7 @@
 //! reason; nothing is dropped silently.
 
 pub mod period;
+pub mod repair;
 pub mod weather;
 
 use crate::quantity::unit::Unit;

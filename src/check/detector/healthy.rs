@@ -3,6 +3,7 @@
 
 use super::Observed;
 use super::gaussian::Triangle;
+use crate::statistics::{median, spread};
 
 /// A series of what a balance leaves over, in parts of the typical makeup.
 #[derive(Debug, Clone, Default)]
@@ -211,7 +212,6 @@ fn soften(mut series: Series) -> Series {
         let others = (first..=first + 2 * AROUND).filter(|other| *other != row);
         let around: Vec<f64> = others.map(|other| series.left[other]).collect();
         let Some(middle) = median(around.iter().copied()) else { continue };
-        let deviation = median(around.iter().map(|value| (value - middle).abs())).unwrap_or(0.0);
         let off = series.left[row] - middle;
         let shares = |other: Option<usize>| {
             let other = other.and_then(|other| series.left.get(other));
@@ -220,21 +220,9 @@ fn soften(mut series: Series) -> Series {
         if shares(row.checked_sub(1)) || shares(Some(row + 1)) {
             continue;
         }
-        if off.abs() > WILD * (1.4826 * deviation).max(MAKEUP_NOISE) {
+        if off.abs() > WILD * spread(&around).unwrap_or(0.0).max(MAKEUP_NOISE) {
             series.covariance[row][row] += off * off;
         }
     }
     series
-}
-
-/// The one in the middle; of an even number the mean of both.
-pub(super) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut sorted: Vec<f64> = values.filter(|value| value.is_finite()).collect();
-    sorted.sort_by(f64::total_cmp);
-    let half = sorted.len() / 2;
-    match sorted.len() {
-        0 => None,
-        count if count % 2 == 1 => Some(sorted[half]),
-        _ => Some(0.5 * (sorted[half - 1] + sorted[half])),
-    }
 }

@@ -3,8 +3,9 @@
 
 use super::cause::{Cause, Course, Form, RAMP_DAYS, Sizes};
 use super::gaussian::{Change, Rows, log_sum};
-use super::healthy::{self, Series, add_constant, median};
+use super::healthy::{self, Series, add_constant};
 use super::{Observed, Plant};
+use crate::statistics::median;
 
 /// Odds of some fault against none that are certain. The rates come to some 1.2 faults a year: in 30
 /// days of a healthy log the chance of ever crossing is at most 0.10 / 30, 1 % in 90 days.
