@@ -213,7 +213,8 @@ mod tests {
             Block::paragraph(words!["A `line` & ", Words::given("`name`")]),
             Block::Caution("hot.".into()),
         ];
-        let html = html(&Html { command: "coldbasin balance \"a&b.toml\"", page: &page, pictures: &[] });
+        let html =
+            html(&Html { command: "coldbasin balance \"a&b.toml\"", page: &page, pictures: &[] });
         for expected in [
             "<h1>Tower &lt;b&gt;</h1>",
             "<code>coldbasin balance &quot;a&amp;b.toml&quot;</code>",

@@ -8,8 +8,8 @@
 
 #[cfg(feature = "picture")]
 mod html;
-mod words;
 mod text;
+mod words;
 
 #[cfg(feature = "picture")]
 pub use html::{Html, html};

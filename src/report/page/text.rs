@@ -162,6 +162,7 @@ pub(crate) fn ascii(text: &str) -> String {
     text.replace('±', "+-")
         .replace('°', "deg")
         .replace('…', ".")
+        .replace('\u{fffd}', "?")
         .replace('ö', "oe")
         .replace('ä', "ae")
 }
@@ -189,7 +190,10 @@ mod tests {
         let text = text(&page(), Style::default());
         let (head, rest) = text.split_once("\n\n").unwrap();
         assert!(head.starts_with("Tower\nWater balance from a.toml, coldbasin "), "{head}");
-        assert!(rest.starts_with("ANSWER\n        m3/h\nmakeup   3.0 ± 0.1\n± is k = 2. . ."), "{rest}");
+        assert!(
+            rest.starts_with("ANSWER\n        m3/h\nmakeup   3.0 ± 0.1\n± is k = 2. . ."),
+            "{rest}"
+        );
         assert!(rest.ends_with(". .\n\nCaution: hot.\n"), "{rest}");
         assert!(text.lines().all(|line| line.chars().count() <= WIDTH));
     }

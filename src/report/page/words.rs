@@ -1,5 +1,7 @@
 //! Words and numbers in a row.
 
+use crate::printable::printable;
+
 /// Words and numbers in a row.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Words(Vec<Piece>);
@@ -70,7 +72,10 @@ impl Words {
     }
 
     /// Rows of words with something between them.
-    pub(crate) fn joined<W: Into<Words>>(parts: impl IntoIterator<Item = W>, between: &str) -> Self {
+    pub(crate) fn joined<W: Into<Words>>(
+        parts: impl IntoIterator<Item = W>,
+        between: &str,
+    ) -> Self {
         let mut words = Self::default();
         for (place, part) in parts.into_iter().enumerate() {
             if place > 0 {
@@ -127,11 +132,7 @@ impl<W: Into<Words>> From<Option<W>> for Words {
 
 /// Text that no terminal and no browser obeys: control characters and marks of direction are shown.
 fn safe(text: &str) -> String {
-    let is_mark = |character: char| {
-        character.is_control()
-            || matches!(character, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-    };
-    text.chars().map(|character| if is_mark(character) { '\u{fffd}' } else { character }).collect()
+    printable(text).into_owned()
 }
 
 #[cfg(test)]
@@ -140,7 +141,8 @@ mod tests {
 
     #[test]
     fn pieces_keep_their_order_and_keys() {
-        let words = words!["Hold ", number("target_cycles", "3.30"), " cycles", Some("."), None::<&str>];
+        let words =
+            words!["Hold ", number("target_cycles", "3.30"), " cycles", Some("."), None::<&str>];
         assert_eq!(words.plain(), "Hold 3.30 cycles.");
         let keys: Vec<_> = words
             .pieces()
