@@ -5,7 +5,7 @@
 
 #[cfg(feature = "files")]
 pub mod check;
-pub mod course;
+
 pub mod feed;
 #[cfg(feature = "picture")]
 pub mod html;
@@ -18,6 +18,7 @@ pub(crate) mod rounding;
 pub mod solve;
 pub mod target;
 pub mod text;
+pub mod transient;
 pub mod uncertain;
 pub mod warnings;
 pub mod whatif;
