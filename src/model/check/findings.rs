@@ -7,7 +7,7 @@ use super::{Charts, CheckError, CheckedPeriod, days, pool};
 use crate::check::reconcile::{
     Candidate, Fault, Readings, Reconciled, Variable, explain_change, reconcile,
 };
-use crate::check::watch::Change;
+use crate::check::watch::{Change, median};
 use crate::statistics::{chi_square_exceeds, chi_square_limit, normal_exceeds};
 use jiff::civil::DateTime;
 
@@ -311,18 +311,19 @@ fn blowdown_remark(periods: &[CheckedPeriod]) -> Option<Remark> {
 
 fn cycles_remark(before: &[CheckedPeriod], after: &[CheckedPeriod]) -> Option<Remark> {
     const NOTABLE: f64 = 0.05;
-    let fell = 1.0 - mean_cycles(after) / mean_cycles(before);
+    let fell = 1.0 - typical_cycles(after) / typical_cycles(before);
     (fell > NOTABLE).then_some(Remark::CyclesFell(fell))
 }
 
-fn mean_cycles(periods: &[CheckedPeriod]) -> f64 {
-    periods.iter().map(|period| period.cycles).sum::<f64>() / periods.len() as f64
+/// Their median: one slip is none of them.
+fn typical_cycles(periods: &[CheckedPeriod]) -> f64 {
+    median(periods.iter().map(|period| period.cycles))
 }
 
 /// Cycles that a controller is to hold and does not, over the whole of the periods.
 fn off_target(periods: &[CheckedPeriod], question: &Question) -> Option<Finding> {
     let wanted = question.target?;
-    let now = mean_cycles(periods);
+    let now = typical_cycles(periods);
     let spread = periods[0].constant_cycles();
     let off = (now / wanted).ln() / spread;
     let is_sure = 2.0 * normal_exceeds(off.abs()) < question.level;

@@ -207,11 +207,13 @@ fn usual(read: &[(usize, f64)], place: usize) -> Option<f64> {
 fn has_slip(mean: f64, gain: Option<f64>) -> bool {
     /// What two readings of which one is next to nothing may miss by.
     const SCATTER: f64 = 0.06;
+    const MOST_MEAN: f64 = 3.0;
     let readings = match gain {
         Some(gain) => [mean - 0.5 * gain, mean + 0.5 * gain],
         None => [mean, 2.0 * mean - 1.0],
     };
-    readings.into_iter().any(|r| r > SLIP || (r < 1.0 / SLIP && r > -SCATTER))
+    // Among four readings one ten times as large makes a mean of 3.25.
+    mean > MOST_MEAN || readings.into_iter().any(|r| r > SLIP || (r < 1.0 / SLIP && r > -SCATTER))
 }
 
 impl Tracer {
@@ -774,6 +776,8 @@ mod tests {
         // Of two readings, the second ten times what is usual, or a tenth of it.
         assert!(has_slip(5.5, Some(9.0)) && has_slip(0.55, Some(-0.9)));
         assert!(has_slip(5.5, None) && has_slip(0.55, None));
+        // One between the first and the last.
+        assert!(has_slip(4.0, Some(0.0)) && has_slip(4.0, None));
         // The only reading of its period.
         assert!(has_slip(10.0, None) && has_slip(0.1, None));
         // Another source, at both ends or at one; a basin that was half emptied.
