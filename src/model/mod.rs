@@ -28,8 +28,9 @@ use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::{TowerError, WATER_TO_AIR};
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
-    Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
+    AssumedDryBulb, AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod,
+    Circumstance, DaysToFind, Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark,
+    Suspect,
 };
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
