@@ -5,7 +5,7 @@
 //! show at all; [`cusum`] and [`watch`] find a slow change in a row of residuals.
 
 pub mod cusum;
-pub mod detector;
 pub mod detection;
+pub mod detector;
 pub mod reconcile;
 pub mod watch;
