@@ -279,6 +279,8 @@ fn causes(finding: &Finding) -> String {
         Cause::BlowdownHigh => "blowdown high",
         Cause::BlowdownLow => "blowdown low",
         Cause::MakeupMeterStill => "makeup meter still",
+        Cause::MakeupQuality => "makeup's quality",
+        Cause::Unclear => "unclear",
     };
     let names: Vec<&str> = finding.leading().map(|suspect| name(suspect.cause)).collect();
     names.join(" or ")

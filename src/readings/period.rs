@@ -4,6 +4,7 @@
 //! another: those whose middle lies in the hour, shift, day or week. Whatever was read between them
 //! counts, the two ends by half.
 
+use super::repair::{Repair, repair};
 use super::{Channel, Layout, LogError, RecordedColumn, Row, Rows};
 use jiff::SignedDuration;
 use jiff::civil::{DateTime, Weekday};
@@ -18,6 +19,16 @@ const STORED: [Channel; 3] =
 const LEAST_COVERED: f64 = 0.25;
 /// Readings between two registers further apart than this many periods stand for themselves.
 const LONG: f64 = 1.5;
+/// Less range than this is a tower without load, K.
+const LEAST_RANGE: f64 = 1.0;
+/// A reading so near to the end of a period, in parts of it, is one at its end; of a long period, so many
+/// hours.
+const NEAR_END: f64 = 0.15;
+const NEAR_END_HOURS: f64 = 4.0;
+/// People write some rows a day; what writes more is no person, and does not mistype.
+const MOST_WRITTEN_A_DAY: f64 = 4.0;
+/// More rows than this are not held to be mended.
+const MOST_WRITTEN: usize = 20_000;
 /// The first shift begins at this hour; a shift has eight (common practice).
 const FIRST_SHIFT: i64 = 6;
 
@@ -89,6 +100,8 @@ pub struct Cut {
 pub struct Period {
     /// Beginning of the hour, shift, day or week; of a longer gap between registers, its own.
     pub start: DateTime,
+    /// The first reading of the makeup that it counts from, and the last.
+    pub metered: (DateTime, DateTime),
     /// Hours that the makeup's readings cover.
     pub hours: f64,
     /// Makeup.
@@ -99,8 +112,12 @@ pub struct Period {
     pub valve_open: Option<f64>,
     /// Part of the time that the fans ran.
     pub fans_ran: Option<f64>,
+    /// Of its rows with both temperatures, the part whose water came back as it went.
+    pub cold_rows: Option<f64>,
     means: [f64; CHANNELS],
     gains: [f64; STORED.len()],
+    /// Readings at the begin and at the end.
+    at_ends: [[f64; 2]; STORED.len()],
 }
 
 impl Period {
@@ -113,6 +130,22 @@ impl Period {
     pub fn gain(&self, channel: Channel) -> Option<f64> {
         let place = STORED.iter().position(|stored| *stored == channel)?;
         Some(self.gains[place]).filter(|gain| !gain.is_nan())
+    }
+
+    /// A conductivity, a chloride or the level of the basin as read at its begin and at its end: the mean
+    /// of the readings next to it, none where nobody read it near enough.
+    pub fn at_ends(&self, channel: Channel) -> [Option<f64>; 2] {
+        let place = STORED.iter().position(|stored| *stored == channel);
+        let values = place.map_or([f64::NAN; 2], |place| self.at_ends[place]);
+        values.map(|value| Some(value).filter(|value| !value.is_nan()))
+    }
+
+    /// The period with a reading of another day, where it has none of its own.
+    pub(crate) fn with_held(mut self, channel: Channel, held: Option<f64>) -> Self {
+        if let (None, Some(held)) = (self.get(channel), held) {
+            self.means[channel as usize] = held;
+        }
+        self
     }
 }
 
@@ -151,6 +184,8 @@ pub struct Record {
     pub periods: Vec<Period>,
     /// In the order of [`Layout::recorded`].
     pub recorded: Vec<Recorded>,
+    /// Readings that were mistyped, in a log that people write.
+    pub repairs: Vec<Repair>,
 }
 
 /// A reading at its time.
@@ -167,6 +202,8 @@ struct Gathered {
     covered: Option<(DateTime, DateTime)>,
     /// What each of [`REGISTERS`] counted, and in how many seconds.
     registers: [(f64, f64); REGISTERS.len()],
+    /// Rows with both temperatures, and those of them whose water came back as it went.
+    warm_and_cold: (f64, f64),
 }
 
 const REGISTERS: [Channel; 4] = [
@@ -184,6 +221,7 @@ impl Default for Gathered {
             ends: [None; STORED.len()],
             covered: None,
             registers: [(0.0, 0.0); REGISTERS.len()],
+            warm_and_cold: (0.0, 0.0),
         }
     }
 }
@@ -194,6 +232,13 @@ impl Gathered {
             if !value.is_nan() {
                 self.weights[index] += weight;
                 self.sums[index] += weight * value;
+            }
+        }
+        if let (Some(hot), Some(cold)) = (row.get(Channel::HotWater), row.get(Channel::ColdWater)) {
+            let is_still = row.get(Channel::Circulation).is_some_and(|flow| flow <= 0.0);
+            self.warm_and_cold.0 += weight;
+            if hot - cold < LEAST_RANGE || is_still {
+                self.warm_and_cold.1 += weight;
             }
         }
         for (ends, channel) in self.ends.iter_mut().zip(STORED) {
@@ -209,6 +254,8 @@ impl Gathered {
             self.weights[index] += other.weights[index];
             self.sums[index] += other.sums[index];
         }
+        self.warm_and_cold.0 += other.warm_and_cold.0;
+        self.warm_and_cold.1 += other.warm_and_cold.1;
         for (ours, theirs) in self.ends.iter_mut().zip(other.ends) {
             *ours = ours.map_or(theirs, |(first, last)| {
                 Some((first, theirs.map_or(last, |(_, last)| last)))
@@ -239,7 +286,19 @@ pub fn gather<R: Read>(
     let counts = |row: &Row| {
         cut.from.is_none_or(|from| row.time >= from) && cut.to.is_none_or(|to| row.time <= to)
     };
-    while let Some(row) = rows.next_row()? {
+    let (written, repairs) = written(rows, layout)?;
+    for repair in &repairs {
+        rows.refuse(repair.line, repair.words());
+    }
+    let mut written = written.into_iter();
+    loop {
+        let row = match written.next() {
+            Some(row) => row,
+            None => match rows.next_row()? {
+                Some(row) => row,
+                None => break,
+            },
+        };
         if counts(&row) {
             ends = Some((ends.map_or(row.time, |(first, _)| first), row.time));
             for (recorder, value) in recorders.iter_mut().zip(row.recorded) {
@@ -251,7 +310,41 @@ pub fn gather<R: Read>(
         }
     }
     let recorded = recorders.into_iter().map(|recorder| recorder.finish(ends)).collect();
-    Ok(Record { periods: gatherer.finish(), recorded })
+    Ok(Record { periods: gatherer.finish(), recorded, repairs })
+}
+
+/// The rows of a log that people write, mended; of any other log its first rows as they are.
+fn written<R: Read>(
+    rows: &mut Rows<'_, R>,
+    layout: &Layout,
+) -> Result<(Vec<Row>, Vec<Repair>), LogError> {
+    let mut first: Vec<Row> = Vec::new();
+    while first.len() < MOST_WRITTEN {
+        let Some(row) = rows.next_row()? else {
+            let days = match (first.first(), first.last()) {
+                (Some(from), Some(to)) => seconds_between(from.time, to.time) / 86_400.0,
+                _ => 0.0,
+            };
+            let is_written = first.len() as f64 <= MOST_WRITTEN_A_DAY * (days + 1.0);
+            let repairs = if is_written { repair(&mut first, layout) } else { Vec::new() };
+            return Ok((first, repairs));
+        };
+        if is_automatic(&first, &row) {
+            first.push(row);
+            break;
+        }
+        first.push(row);
+    }
+    Ok((first, Vec::new()))
+}
+
+/// Whether the rows so far are too many for people, once there are some days of them.
+fn is_automatic(rows: &[Row], next: &Row) -> bool {
+    const SOME_DAYS: f64 = 3.0;
+    rows.first().is_some_and(|first| {
+        let days = seconds_between(first.time, next.time) / 86_400.0;
+        days >= SOME_DAYS && rows.len() as f64 > MOST_WRITTEN_A_DAY * (days + 1.0)
+    })
 }
 
 /// Readings that come so much later than they should, in parts of their interval, are missed.
@@ -480,7 +573,16 @@ impl Gatherer<'_> {
                     let at_begin = between(first, of(before).map(|(_, last)| last), begin);
                     at_end - at_begin
                 });
-                period(&gathered[index], every, (begin, end), gains)
+                let at_ends = std::array::from_fn(|place| {
+                    let of = |near: Option<&Gathered>| near.and_then(|near| near.ends[place]);
+                    let own = gathered[index].1.ends[place];
+                    let near = NEAR_END * seconds_between(begin, end);
+                    let near = near.min(3_600.0 * NEAR_END_HOURS);
+                    let at_begin = [of(before).map(|ends| ends.1), own.map(|ends| ends.0)];
+                    let at_end = [own.map(|ends| ends.1), of(after).map(|ends| ends.0)];
+                    [(begin, at_begin), (end, at_end)].map(|(time, ats)| mean_near(time, ats, near))
+                });
+                period(&gathered[index], every, (begin, end), (gains, at_ends))
             })
             .collect()
     }
@@ -490,7 +592,7 @@ fn period(
     (start, gathered): &(DateTime, Gathered),
     every: Every,
     (begin, end): (DateTime, DateTime),
-    gains: [f64; STORED.len()],
+    (gains, at_ends): ([f64; STORED.len()], [[f64; 2]; STORED.len()]),
 ) -> Period {
     let means = std::array::from_fn(|index| gathered.sums[index] / gathered.weights[index]);
     let counted = |register: usize| {
@@ -503,14 +605,28 @@ fn period(
     };
     Period {
         start: *start,
+        metered: (begin, end),
         hours: end.duration_since(begin).as_secs_f64() / 3_600.0,
         makeup: flow(0, Channel::MakeupFlow),
         blowdown: flow(1, Channel::BlowdownFlow),
         valve_open: counted(2).map(|share: f64| share.min(1.0)),
         fans_ran: counted(3).map(|share: f64| share.min(1.0)),
+        cold_rows: (gathered.warm_and_cold.0 > 0.0)
+            .then(|| gathered.warm_and_cold.1 / gathered.warm_and_cold.0),
         means,
         gains,
+        at_ends,
     }
+}
+
+/// The mean of the readings within so many seconds of a time; NaN where there is none.
+fn mean_near(time: DateTime, readings: [Option<At>; 2], seconds: f64) -> f64 {
+    let near = readings
+        .into_iter()
+        .flatten()
+        .filter(|(at, _)| seconds_between(*at, time).abs() <= seconds);
+    let (sum, count) = near.fold((0.0, 0.0), |(sum, count), (_, value)| (sum + value, count + 1.0));
+    sum / count
 }
 
 /// A value at a time between two readings, or the first of them where there is no second.

@@ -352,6 +352,18 @@ impl Page<'_> {
                 format!("the makeup meter stands still while the tower runs; it needs {flow}"),
                 "Look at the register while the float valve is open.",
             ),
+            Cause::MakeupQuality => (
+                format!(
+                    "the makeup seems to carry {} salts than when it was last read: {part} {}",
+                    if low { "fewer" } else { "more" },
+                    if low { "less" } else { "more" },
+                ),
+                "Read the makeup's conductivity.",
+            ),
+            Cause::Unclear => (
+                "the balances changed, and none of the single causes explains it alone".to_owned(),
+                "Read both registers and both conductivities again, with another instrument.",
+            ),
         }
     }
 
@@ -1076,6 +1088,8 @@ fn cause_out(suspect: &Suspect) -> CauseOut {
             Cause::BlowdownHigh => "blowdown_high",
             Cause::BlowdownLow => "blowdown_low",
             Cause::MakeupMeterStill => "makeup_meter_still",
+            Cause::MakeupQuality => "makeup_quality",
+            Cause::Unclear => "unclear",
         },
         size: suspect.size,
         standard_uncertainty: suspect.uncertainty,

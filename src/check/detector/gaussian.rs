@@ -82,6 +82,15 @@ impl Rows {
         -0.5 * (TRUST + rows as f64) * ((TRUST + with) / (TRUST + without)).ln()
     }
 
+    /// What the log ratio comes to on average where a change of this size is added to the rows as they
+    /// are.
+    pub fn expected(&self, change: &Change, size: f64) -> f64 {
+        let rows = self.white.len();
+        let without = TRUST + self.squares[rows];
+        let added = size * size * change.squares[rows];
+        0.5 * (TRUST + rows as f64) * ((without + added) / without).ln()
+    }
+
     /// The size that fits best on the first `rows`, and the log ratio that it has; no change touches no
     /// row.
     pub fn best(&self, change: &Change, rows: usize) -> (f64, f64) {

@@ -56,6 +56,21 @@ const REPLACED: f64 = 0.02;
 /// Residuals this far from those around them carry their own square as variance.
 const WILD: f64 = 5.0;
 
+/// What the solids leave over in each period that counts, in parts of the typical makeup.
+pub(super) fn solids_left(
+    observed: &[Observed],
+    plant: &super::Plant,
+    typical: f64,
+) -> Vec<(usize, f64)> {
+    let left = |p: &Observed| {
+        let q = p.makeup / typical / p.cycles();
+        let stored = plant.volume / typical * (p.basin[1] - p.basin[0]) / p.days() / p.basin_mean();
+        q - stored - (p.blowdown + p.drift + p.stored_with_solids) / typical
+    };
+    let rows = observed.iter().enumerate().filter(|(_, period)| period.counts_in_solids);
+    rows.map(|(place, period)| (place, left(period))).collect()
+}
+
 /// What the solids leave over: makeup's solids over the basin's concentration, less what is stored,
 /// blowdown, drift and the water that is stored.
 pub(super) fn solids(observed: &[Observed], plant: &super::Plant, typical: f64) -> Series {
@@ -64,14 +79,7 @@ pub(super) fn solids(observed: &[Observed], plant: &super::Plant, typical: f64) 
         observed.iter().enumerate().filter(|p| counted(&p)).collect();
     let volume = plant.volume / typical;
     let q: Vec<f64> = rows.iter().map(|(_, p)| p.makeup / typical / p.cycles()).collect();
-    let left: Vec<f64> = rows
-        .iter()
-        .zip(&q)
-        .map(|((_, p), q)| {
-            let stored = volume * (p.basin[1] - p.basin[0]) / p.days() / p.basin_mean();
-            q - stored - (p.blowdown + p.drift + p.stored_with_solids) / typical
-        })
-        .collect();
+    let left = solids_left(observed, plant, typical).into_iter().map(|(_, left)| left).collect();
     let mut covariance = triangle(rows.len(), |i, j| {
         let (a, b) = (rows[i].1, rows[j].1);
         let apart = (a.middle() - b.middle()).abs();

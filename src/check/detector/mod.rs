@@ -13,7 +13,7 @@ mod healthy;
 mod search;
 
 pub use cause::{Cause, Course, RAMP_DAYS};
-pub use search::{CERTAIN, Changed, Fault, Found, detect};
+pub use search::{CERTAIN, Changed, Explains, Fault, Found, detect, solids_left};
 
 /// What was read from one reading of the registers to the next. Flows are m3/d, times are days from any
 /// fixed day.
@@ -170,8 +170,8 @@ mod tests {
             let found = detect(&log(80, seed, leak), &PLANT);
             let fault = found.faults.first().expect("a leak of 6 % is found");
             assert!((50..64).contains(&fault.found), "seed {seed}: {fault:?}");
-            let size = fault.size * found.typical_makeup;
-            let is_right = fault.causes[0].0 == Cause::Loss
+            let size = fault.causes[0].size * found.typical_makeup;
+            let is_right = fault.causes[0].cause == Cause::Loss
                 && fault.begins.abs_diff(50) <= 3
                 && (size / 5.0 - 1.0).abs() < 0.25;
             right += usize::from(is_right);
@@ -187,7 +187,7 @@ mod tests {
             let fouls = |day: f64| (0.0, 1.0 - 0.15 * ((day - 30.0) / 40.0).clamp(0.0, 1.0), 1.0);
             let found = detect(&log(80, seed, fouls), &PLANT);
             let fault = found.faults.first().expect("a probe that reads 15 % low is found");
-            right += usize::from(fault.causes[0].0 == Cause::BasinProbe);
+            right += usize::from(fault.causes[0].cause == Cause::BasinProbe);
         }
         assert!(right >= 17, "{right} of 20");
     }

@@ -38,15 +38,23 @@ pub struct Fault {
     pub found: usize,
     /// At once or slowly.
     pub course: Course,
-    /// Causes with their probabilities, the likeliest first.
-    pub causes: Vec<(Cause, f64)>,
-    /// Size of the likeliest cause: parts of the typical makeup, or of the meter's reading; of a slow one
-    /// that after [`RAMP_DAYS`].
-    pub size: f64,
-    /// Standard deviation of the size.
-    pub size_deviation: f64,
+    /// Single causes, the likeliest first.
+    pub causes: Vec<Explains>,
     /// The period with which it was over, and the one after which that was certain.
     pub over: Option<(usize, usize)>,
+}
+
+/// A single cause of a fault.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Explains {
+    /// Which.
+    pub cause: Cause,
+    /// How likely it is among the single causes, and that none of them alone explains it.
+    pub probability: f64,
+    /// Parts of the typical makeup, or of the meter's reading; of a slow one that after [`RAMP_DAYS`].
+    pub size: f64,
+    /// Standard deviation of the size.
+    pub deviation: f64,
 }
 
 /// A change that is no fault.
@@ -77,6 +85,8 @@ pub struct Found {
     pub solids: Vec<(usize, f64)>,
     /// What water and heat leave over.
     pub heat: Vec<(usize, f64)>,
+    /// Days that a sudden loss lasts, and the least that is then found, as a part of the typical makeup.
+    pub least_loss: Vec<(f64, f64)>,
 }
 
 /// A hypothesis: a cause with its course that begins with a period.
@@ -112,6 +122,15 @@ struct Standing {
     heat: Vec<f64>,
 }
 
+/// What the solids leave over, in parts of the typical makeup, with the place of each period that counts.
+pub fn solids_left(observed: &[Observed], plant: &Plant) -> Vec<(usize, f64)> {
+    let counted = observed.iter().filter(|period| period.counts_in_solids);
+    let Some(typical) = median(counted.map(|period| period.makeup)).filter(|m| *m > 0.0) else {
+        return Vec::new();
+    };
+    healthy::solids_left(observed, plant, typical)
+}
+
 /// Finds what changed, each change in the light of those before.
 pub fn detect(observed: &[Observed], plant: &Plant) -> Found {
     let counted = observed.iter().filter(|period| period.counts_in_solids);
@@ -138,8 +157,12 @@ pub fn detect(observed: &[Observed], plant: &Plant) -> Found {
             None => break,
         }
     }
+    found.least_loss = DAYS_OF_A_LOSS.iter().filter_map(|days| search.least_loss(*days)).collect();
     found
 }
+
+/// Days after which the least loss that is found is told.
+const DAYS_OF_A_LOSS: [f64; 4] = [3.0, 7.0, 14.0, 30.0];
 
 struct Search<'a> {
     observed: &'a [Observed],
@@ -211,16 +234,18 @@ impl Search<'_> {
         None
     }
 
+    /// A series with all that is known of it.
+    fn rows_of(&self, series: &Series, of: &dyn Fn(&Known) -> &Vec<f64>) -> Rows {
+        let mut covariance = series.covariance.clone();
+        for known in &self.known {
+            add_constant(&mut covariance, of(known), known.deviation);
+        }
+        Rows::new(covariance, &series.left)
+    }
+
     fn pass(&self) -> Pass {
-        let rows = |series: &Series, of: &dyn Fn(&Known) -> &Vec<f64>| {
-            let mut covariance = series.covariance.clone();
-            for known in &self.known {
-                add_constant(&mut covariance, of(known), known.deviation);
-            }
-            Rows::new(covariance, &series.left)
-        };
-        let solids = rows(&self.solids, &|known| &known.solids);
-        let heat = rows(&self.heat, &|known| &known.heat);
+        let solids = self.rows_of(&self.solids, &|known| &known.solids);
+        let heat = self.rows_of(&self.heat, &|known| &known.heat);
         let mut effects = Vec::new();
         for period in self.first_begin()..self.observed.len() {
             for cause in Cause::BEGINNING {
@@ -391,19 +416,23 @@ impl Search<'_> {
         });
         let weighed: Vec<(&Effect, f64)> =
             judged.map(|effect| (effect, pass.weight(effect, sizes, rows))).collect();
-        let causes = ranked(&weighed);
-        let Some((leading, _)) = causes.first().copied() else { return };
-        let of_leading = weighed.iter().filter(|(effect, _)| effect.begin.cause == leading);
-        let Some((effect, _)) = of_leading.max_by(|a, b| a.1.total_cmp(&b.1)) else { return };
-        let (size, deviation) = pass.size(effect, sizes.of(leading), rows);
+        let likeliest = |cause: Cause| {
+            let of_cause = weighed.iter().filter(|(effect, _)| effect.begin.cause == cause);
+            of_cause.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(effect, _)| *effect)
+        };
+        let explains = |(cause, probability): (Cause, f64)| {
+            let (size, deviation) = pass.size(likeliest(cause)?, sizes.of(cause), rows);
+            Some(Explains { cause, probability, size, deviation })
+        };
+        let causes: Vec<Explains> = ranked(&weighed).into_iter().filter_map(explains).collect();
+        let Some(Explains { cause, size, deviation, .. }) = causes.first().copied() else { return };
+        let Some(effect) = likeliest(cause) else { return };
         let known = self.known(effect.begin, size.abs().max(2.0 * deviation));
         found.faults.push(Fault {
             begins: effect.begin.period,
             found: morning,
             course: effect.begin.course,
             causes,
-            size,
-            size_deviation: deviation,
             over: None,
         });
         let scaled = |x: &[f64]| x.iter().map(|x| x * size).collect();
@@ -455,6 +484,35 @@ impl Search<'_> {
             heat: from(&standing.heat, &self.heat),
             deviation: 1.0,
         });
+    }
+
+    /// The least sudden loss that is found when it has lasted so many days, by the scatter of the log up to
+    /// its end: where the evidence comes to what makes it certain.
+    fn least_loss(&self, days: f64) -> Option<(f64, f64)> {
+        let last = self.observed.last()?.end;
+        let period = self.observed.iter().position(|period| period.begin >= last - days - 0.5)?;
+        if period < self.first_begin() || !self.is_judged(period, self.observed.len() - 1) {
+            return None;
+        }
+        let solids = self.rows_of(&self.solids, &|known| &known.solids);
+        let heat = self.rows_of(&self.heat, &|known| &known.heat);
+        let begin = Begin { cause: Cause::Loss, course: Course::Step, period };
+        let effect = self.effect(begin, &solids, &heat);
+        let certain = CERTAIN.ln() - effect.prior;
+        let evidence = |size: f64| {
+            let of = |rows: &Rows, change: &Option<Change>| {
+                change.as_ref().map_or(0.0, |change| rows.expected(change, size))
+            };
+            of(&solids, &effect.solids) + of(&heat, &effect.heat)
+        };
+        let mut size = 0.005;
+        while evidence(size) < certain {
+            size *= 1.05;
+            if size > 1.0 {
+                return None;
+            }
+        }
+        Some((days, size))
     }
 
     fn known(&self, begin: Begin, deviation: f64) -> Known {

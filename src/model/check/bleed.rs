@@ -197,6 +197,7 @@ fn finding(
         found: Some(periods[found].start),
         until: end.map(|end| periods[end].start),
         days: days(&periods[began..end.unwrap_or(periods.len())]),
+        is_growing: false,
         suspects: vec![suspect],
         misfit: f64::NAN,
         degrees_of_freedom: 1,

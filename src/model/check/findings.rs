@@ -3,11 +3,10 @@
 
 use super::pattern::{Pattern, patterns};
 use super::quantities::{Part, Pool};
-use super::{Charts, CheckError, CheckedPeriod, days, pool};
-use crate::check::reconcile::{
-    Candidate, Fault, Readings, Reconciled, Variable, explain_change, reconcile,
-};
-use crate::check::watch::{Change, median};
+use super::{CheckError, CheckedPeriod, days, pool};
+use crate::check::detector;
+use crate::check::reconcile::{Candidate, Fault, Readings, Reconciled, Variable, reconcile};
+use crate::check::watch::median;
 use crate::statistics::{chi_square_exceeds, chi_square_limit, normal_exceeds};
 use jiff::civil::DateTime;
 
@@ -32,6 +31,10 @@ pub enum Cause {
     Chloride,
     /// Load or weather is not as stated.
     Heat,
+    /// The makeup's quality is not what was read last.
+    MakeupQuality,
+    /// None of these alone.
+    Unclear,
     /// The blowdown takes more than its target needs.
     BlowdownHigh,
     /// The blowdown takes less.
@@ -78,6 +81,8 @@ pub struct Finding {
     pub until: Option<DateTime>,
     /// Days that it has lasted.
     pub days: f64,
+    /// Whether it grew evenly since its begin; sizes are then their mean.
+    pub is_growing: bool,
     /// Single causes, the one that explains most first.
     pub suspects: Vec<Suspect>,
     /// The contradiction, a chi-square; of a change, that of the solids alone. NaN for a bleed, which is
@@ -136,13 +141,10 @@ const PERIODS_AFTER: usize = 14;
 /// Looks for everything.
 pub(super) fn find(
     periods: &[CheckedPeriod],
-    charts: &Charts,
+    detected: &Detected<'_>,
     question: Question,
 ) -> Result<Found, CheckError> {
-    // Heat raises no finding: load and weather change by themselves, and the spot readings of a day are a
-    // poor picture of them.
-    let change = charts.solids.as_ref().and_then(|chart| chart.change);
-    let quiet = &periods[..change.map_or(periods.len(), |change| change.began)];
+    let quiet = &periods[..detected.quiet(periods.len())];
     let whole = pooled(quiet)?;
     let readings = whole.readings();
     let reconciled = reconcile(&readings)
@@ -155,6 +157,7 @@ pub(super) fn find(
             found: None,
             until: None,
             days: days(periods),
+            is_growing: false,
             suspects: suspects(&reconciled.candidates, &readings, slope),
             misfit: reconciled.misfit,
             degrees_of_freedom: reconciled.degrees_of_freedom,
@@ -170,10 +173,8 @@ pub(super) fn find(
             },
         });
     }
-    let mut findings = Vec::new();
-    if let Some(change) = change {
-        findings.extend(changed(periods, change, &question)?);
-    }
+    let mut findings = detected.findings(periods);
+    notes.extend(detected.changes(periods));
     if !findings.iter().chain(&notes).flat_map(Finding::leading).any(|s| s.cause == Cause::Loss) {
         notes.extend(off_target(quiet, &question));
     }
@@ -197,44 +198,120 @@ fn leads(candidates: &[Candidate]) -> bool {
     })
 }
 
-/// What a change of the solids may be; `None` where the flows that have changed explain it.
-fn changed(
-    periods: &[CheckedPeriod],
-    change: Change,
-    question: &Question,
-) -> Result<Option<Finding>, CheckError> {
-    let before = &periods[change.began.saturating_sub(PERIODS_BEFORE)..change.began];
-    let since = &periods[change.began..];
-    let judged = &periods[change.began..periods.len().min(change.found + 1 + PERIODS_AFTER)];
-    let (then_pool, now_pool) = (pooled(before)?, pooled(judged)?);
-    let (then, now) = now_pool.change_from(&then_pool);
-    let (misfit, mut candidates) = explain_change(&then, &now)
-        .map_err(|error| CheckError::Reconcile { from: since[0].start, error })?;
-    // What heat would explain is all of what the balance of water adds to those of the solids.
-    let by_heat = candidates
-        .iter()
-        .find(|candidate| candidate.fault == Fault::Reading(Variable::Evaporation))
-        .map_or(0.0, |candidate| candidate.explains);
-    let of_solids = (misfit - by_heat, now.tracers.len());
-    // A chart knows nothing of what constant errors make of flows that have changed.
-    if of_solids.0 <= chi_square_limit(question.level, of_solids.1) {
-        return Ok(None);
+/// What the detector found, with the periods that each of its observations is made of.
+pub(super) struct Detected<'a> {
+    pub found: &'a detector::Found,
+    pub of: &'a [(usize, usize)],
+}
+
+/// Causes less likely than this are not told.
+const LEAST_PROBABILITY: f64 = 0.01;
+/// A cause this much less likely than the first does not explain it as well.
+const TIED: f64 = 0.15;
+
+impl Detected<'_> {
+    /// How many periods lie before the first fault.
+    fn quiet(&self, all: usize) -> usize {
+        let first = self.found.faults.iter().map(|fault| self.of[fault.begins].0).min();
+        first.filter(|first| *first > 0).unwrap_or(all)
     }
-    // The solids have moved; load and weather do not move them.
-    candidates.retain(|candidate| candidate.fault != Fault::Reading(Variable::Evaporation));
-    let slope = now_pool.has_conductivity().then_some(question.slope);
-    Ok(Some(Finding {
-        since: Some(since[0].start),
-        found: Some(periods[change.found].start),
-        until: None,
-        days: days(since),
-        suspects: suspects(&candidates, &now, slope),
-        misfit: of_solids.0,
-        degrees_of_freedom: of_solids.1,
-        is_explained: is_explained((misfit, 1 + now.tracers.len()), &candidates),
-        remark: blowdown_remark(since).or_else(|| cycles_remark(before, judged)),
-        patterns: if leads(&candidates) { patterns(since, Some(&then_pool)) } else { Vec::new() },
-    }))
+
+    fn findings(&self, periods: &[CheckedPeriod]) -> Vec<Finding> {
+        self.found.faults.iter().map(|fault| self.finding(periods, fault)).collect()
+    }
+
+    fn finding(&self, periods: &[CheckedPeriod], fault: &detector::Fault) -> Finding {
+        let begin = self.of[fault.begins].0;
+        let end = fault.over.map_or(periods.len(), |(period, _)| self.of[period].0);
+        let lasted = days(&periods[begin..end]);
+        // A slow fault has its stated size after so many days; half of it on average until then.
+        let mean = match fault.course {
+            detector::Course::Step => 1.0,
+            detector::Course::Ramp => 0.5 * lasted / detector::RAMP_DAYS,
+        };
+        let suspects: Vec<Suspect> = fault
+            .causes
+            .iter()
+            .filter(|explains| explains.probability > LEAST_PROBABILITY)
+            .map(|explains| self.suspect(explains, mean, fault.causes[0].probability))
+            .collect();
+        let is_loss = suspects.first().is_some_and(|suspect| suspect.cause == Cause::Loss);
+        let before = &periods[begin.saturating_sub(PERIODS_BEFORE)..begin];
+        let judged = &periods[begin..periods.len().min(begin + PERIODS_AFTER).min(end)];
+        Finding {
+            since: Some(periods[begin].start),
+            found: Some(periods[self.of[fault.found].1].start),
+            until: (end < periods.len()).then(|| periods[end].start),
+            days: lasted,
+            is_growing: fault.course == detector::Course::Ramp,
+            is_explained: suspects.first().is_some_and(|first| first.cause != Cause::Unclear),
+            remark: blowdown_remark(&periods[begin..end])
+                .or_else(|| if is_loss { cycles_remark(before, judged) } else { None }),
+            patterns: match pool(before).filter(|_| is_loss) {
+                Some(then) => patterns(&periods[begin..end], Some(&then)),
+                None => Vec::new(),
+            },
+            suspects,
+            misfit: f64::NAN,
+            degrees_of_freedom: 1,
+        }
+    }
+
+    fn suspect(&self, explains: &detector::Explains, mean: f64, first: f64) -> Suspect {
+        let detector::Explains { cause, probability, size, deviation } = *explains;
+        let typical = self.found.typical_makeup;
+        let (cause, size, uncertainty) = match cause {
+            detector::Cause::Loss => (Cause::Loss, typical * size, typical * deviation),
+            detector::Cause::Inflow => (Cause::Inflow, -typical * size, typical * deviation),
+            detector::Cause::MakeupMeter => {
+                (Cause::MakeupMeter, typical * size, typical * deviation)
+            }
+            // More solids than the probe shows are a probe that reads low.
+            detector::Cause::BasinProbe => {
+                (Cause::Conductivity, 1.0 / (1.0 + size) - 1.0, deviation)
+            }
+            detector::Cause::HeatSide => (Cause::Heat, typical * size, typical * deviation),
+            detector::Cause::MakeupNotRead => (Cause::MakeupQuality, size, deviation),
+            detector::Cause::Unclear | detector::Cause::WildPeriod => {
+                (Cause::Unclear, typical * size, typical * deviation)
+            }
+        };
+        Suspect {
+            cause,
+            size: mean * size,
+            uncertainty: mean * uncertainty,
+            explains: f64::NAN,
+            likelihood: probability,
+            is_tied: probability >= TIED * first,
+        }
+    }
+
+    /// What changed and is no fault.
+    fn changes(&self, periods: &[CheckedPeriod]) -> Vec<Finding> {
+        let note = |change: &detector::Changed| {
+            let begin = self.of[change.begins].0;
+            let explains = detector::Explains {
+                cause: change.cause,
+                probability: 1.0,
+                size: change.size,
+                deviation: 0.0,
+            };
+            Finding {
+                since: Some(periods[begin].start),
+                found: Some(periods[self.of[change.found].1].start),
+                until: None,
+                days: days(&periods[begin..]),
+                is_growing: false,
+                suspects: vec![self.suspect(&explains, 1.0, 1.0)],
+                misfit: f64::NAN,
+                degrees_of_freedom: 1,
+                is_explained: true,
+                remark: None,
+                patterns: Vec::new(),
+            }
+        };
+        self.found.changes.iter().map(note).collect()
+    }
 }
 
 fn pooled(periods: &[CheckedPeriod]) -> Result<Pool, CheckError> {
@@ -350,6 +427,7 @@ fn off_target(periods: &[CheckedPeriod], question: &Question) -> Option<Finding>
         found: None,
         until: None,
         days: days(periods),
+        is_growing: false,
         suspects: vec![suspect],
         misfit: off * off,
         degrees_of_freedom: 1,
@@ -377,6 +455,7 @@ fn stands_still(periods: &[CheckedPeriod], still: &[DateTime]) -> Option<Finding
         found: Some(since),
         until: None,
         days: still.len() as f64 * hours / 24.0,
+        is_growing: false,
         suspects: vec![suspect],
         misfit: f64::INFINITY,
         degrees_of_freedom: 1,

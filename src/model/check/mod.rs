@@ -3,6 +3,7 @@
 
 mod bleed;
 mod findings;
+mod observe;
 mod pattern;
 mod quantities;
 mod readings;
@@ -12,13 +13,14 @@ pub use pattern::{Circumstance, Effect, Pattern};
 
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::check::detection::Detection;
+use crate::check::detector;
 use crate::check::reconcile::{Reading, Readings, ReconcileError, Reconciled, reconcile};
 use crate::check::watch::{self, Plan, Watched};
 use crate::readings::period::Period;
 use crate::site::description::{Channel, Control};
 use crate::site::{BlowdownGiven, Problem};
 use bleed::Habit;
-use findings::Question;
+use findings::{Detected, Question};
 use jiff::civil::DateTime;
 use pattern::Circumstances;
 use quantities::{Pool, Stretch};
@@ -206,6 +208,8 @@ pub struct CheckSheet {
     pub days_to_find: Vec<DaysToFind>,
     /// The charts.
     pub charts: Charts,
+    /// Days that a sudden loss lasts, and the least that is then found, m3/d; empty for a log too short.
+    pub least_loss: Vec<(f64, f64)>,
     /// Whether the cycles are corrected by the makeup's analysis; else they are apparent.
     pub cycles_are_true: bool,
     /// Whether the makeup's conductivity stands in the site file alone.
@@ -232,8 +236,10 @@ impl Model {
         let mut still = Vec::new();
         let mut without_heat = Vec::new();
         let hot_below_cold = readings::hot_below_cold(periods);
+        let (held, readings_of_makeup) = observe::held(periods);
+        let mut places = Vec::new();
         let is_told = |period: &Period| hot_below_cold.is_some() && readings::is_reversed(period);
-        for (period, slip) in periods.iter().zip(readings::slips(periods)) {
+        for (index, (period, slip)) in held.iter().zip(readings::slips(periods)).enumerate() {
             let read = match slip {
                 Some(slip) => Err(LeftOut::Slipped(slip)),
                 None => reader.checked(period).and_then(closes),
@@ -242,6 +248,7 @@ impl Model {
                 Ok((checked_period, blind)) => {
                     let blind = blind.filter(|_| !is_told(period));
                     without_heat.extend(blind.map(|why| (period.start, why.to_string())));
+                    places.push(index);
                     checked.push(checked_period);
                 }
                 Err(why) => {
@@ -278,7 +285,24 @@ impl Model {
             still,
             slope,
         };
-        let found = findings::find(&checked, &charts, question)?;
+        let read: Vec<observe::Read<'_>> = checked
+            .iter()
+            .zip(&places)
+            .enumerate()
+            .map(|(place, (checked, index))| observe::Read {
+                period: &held[*index],
+                checked,
+                place,
+                index: *index,
+            })
+            .collect();
+        let observation = self.observations(&reader, &read, &readings_of_makeup);
+        let detected = detector::detect(&observation.observed, &observation.plant);
+        let found = findings::find(
+            &checked,
+            &Detected { found: &detected, of: &observation.of },
+            question,
+        )?;
         let typical = |of: &dyn Fn(&CheckedPeriod) -> Option<Detection>| {
             median(checked.iter().filter_map(of))
         };
@@ -292,6 +316,11 @@ impl Model {
             assumed_dry_bulb: assumed_dry_bulb(&checked, reader.assumed_depression()),
             assumed: self.assumed_of_instruments(),
             charts,
+            least_loss: detected
+                .least_loss
+                .iter()
+                .map(|(days, part)| (*days, part * detected.typical_makeup))
+                .collect(),
             periods: checked,
             left_out,
             without_heat,

@@ -341,6 +341,11 @@ impl<'a> Reader<'a> {
         self.scale.is_some()
     }
 
+    /// Water in the system, m3.
+    pub fn volume(&self) -> f64 {
+        self.volume
+    }
+
     /// Cycles at a conductivity of the basin.
     pub fn cycles_at(&self, basin: f64, makeup: f64) -> f64 {
         let ratio = basin / makeup;
