@@ -41,13 +41,13 @@ fn balance(model: &Model) -> Draw<'_> {
 }
 
 fn target(model: &Model) -> Draw<'_> {
-    let sheet = model.target(model.base()).unwrap();
+    let sheet = model.blowdown(model.base()).unwrap();
     Box::new(move |look| {
         let costs = Costs {
             of: &|balances| model.costs_per_year(model.base(), balances).unwrap(),
             currency: &model.site().cost.currency,
         };
-        picture::target(&sheet, "site.toml", &costs, look)
+        picture::blowdown(&sheet, "site.toml", &costs, look)
     })
 }
 
@@ -210,7 +210,7 @@ fn every_series_of_a_sheet_is_in_its_picture() {
         assert!(svg.contains(name), "{name}");
     }
     let svg = target(&model)(look).svg();
-    for binding in &model.target(model.base()).unwrap().bindings {
+    for binding in &model.blowdown(model.base()).unwrap().bindings {
         assert!(svg.contains(&binding.limit.measure.name()), "{:?}", binding.limit);
     }
     for words in ["makeup", "target 3.30", "today 3.00", "controls", "EUR a year"] {

@@ -36,7 +36,7 @@ fn what(label: &str, key: &str, unit: &'static Unit) -> What {
 
 /// What a blowdown target rests on, with its uncertainty.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct UncertainTarget {
+pub struct UncertainBlowdown {
     /// Allowed cycles before rounding, blowdown and conductivity there.
     pub results: Vec<Uncertain>,
     /// Limits that take the lead within a standard uncertainty of some input, beside the one that has
@@ -95,7 +95,7 @@ impl Model {
     }
 
     /// How sure a blowdown target is.
-    pub fn uncertain_target(&self, inputs: &Inputs) -> UncertainTarget {
+    pub fn uncertain_blowdown(&self, inputs: &Inputs) -> UncertainBlowdown {
         let mut leading: Vec<String> = Vec::new();
         let results = self.uncertain(
             inputs,
@@ -109,7 +109,7 @@ impl Model {
                 ),
             ],
             |inputs| {
-                let (numbers, leads) = self.target_numbers(inputs)?;
+                let (numbers, leads) = self.blowdown_numbers(inputs)?;
                 if !leading.contains(&leads) {
                     leading.push(leads);
                 }
@@ -117,11 +117,11 @@ impl Model {
             },
         );
         leading.drain(..leading.len().min(1));
-        UncertainTarget { results, others_lead: leading }
+        UncertainBlowdown { results, others_lead: leading }
     }
 
     /// Allowed cycles, blowdown in m3/h and conductivity in uS/cm there, and which limit leads.
-    fn target_numbers(&self, inputs: &Inputs) -> Option<(Vec<f64>, String)> {
+    fn blowdown_numbers(&self, inputs: &Inputs) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
         let water = self.site_water(inputs, &balance).ok()?;
         let bindings = target::bindings(&water.tower, &self.site.chemistry.limits);
