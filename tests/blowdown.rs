@@ -275,6 +275,34 @@ fn chemicals_that_cannot_be_counted_are_not_passed_over() {
     assert!(model.feed(model.base()).unwrap_err().to_string().contains("volume"));
 }
 
+#[test]
+fn the_target_saves_what_two_sheets_differ_by() {
+    let sheet = target(&[]);
+    let saving = sheet.saving.unwrap();
+    let at = |cycles: f64| {
+        let model = model(&[&format!("blowdown.cycles={cycles}")]);
+        let sheet = model.sheet(model.base()).unwrap();
+        (sheet.money.unwrap().total, sheet.period.yearly_makeup_m3())
+    };
+    let (today, then) = (at(3.0), at(sheet.target_cycles.unwrap()));
+    assert_relative_eq!(saving.cost.unwrap(), today.0 - then.0, max_relative = 1e-6);
+    assert_relative_eq!(saving.makeup_m3, today.1 - then.1, max_relative = 1e-6);
+    assert!(target(&["blowdown.cycles=9"]).saving.unwrap().cost.unwrap() < 0.0);
+}
+
+#[test]
+fn blowdown_at_the_target_is_as_sure_as_its_evaporation() {
+    let site = model(&[]);
+    let sure = site.uncertain_blowdown(site.base());
+    let blowdown = sure.results.iter().find(|r| r.key == "blowdown_at_target_m3_per_h").unwrap();
+    let sheet = site.blowdown(site.base()).unwrap();
+    let mean = 3.6 * sheet.at_target.unwrap().blowdown_kg_per_s / 0.998_2;
+    assert_relative_eq!(blowdown.value, mean, max_relative = 1e-4);
+    // Only the circulation carries a ±, a limit of 3 %, and every flow is proportional to it.
+    let part = 0.03 / 3f64.sqrt();
+    assert_relative_eq!(blowdown.standard / blowdown.value, part, max_relative = 1e-3);
+}
+
 fn warned(sheet: &BlowdownSheet, id: &str) -> bool {
     sheet.warnings.iter().any(|warning| warning.notice.id == id)
 }

@@ -376,6 +376,13 @@ impl BlowdownSheet {
         self.bindings.iter().find(is_other)
     }
 
+    /// A measure in the water at the present cycles; `None` where nothing was solved there, or where the water
+    /// lacks what the measure is made of.
+    pub fn at_present(&self, measure: Measure) -> Option<f64> {
+        let water = self.waters.iter().find(|water| water.cycles == self.present_cycles)?;
+        measure.of(water)
+    }
+
     /// Mean of the cycles over the dead band below the target.
     pub fn mean_cycles(&self) -> Option<f64> {
         self.target_cycles.map(|target| target * (1.0 - 0.5 * self.dead_band))
@@ -411,7 +418,7 @@ struct Present {
 }
 
 /// To a tenth of a cycle, below 1.1 to a hundredth; `None` where nothing is left of it.
-fn rounded_down(cycles: f64) -> Option<f64> {
+pub(super) fn rounded_down(cycles: f64) -> Option<f64> {
     let steps = if cycles >= 1.1 { 10.0 } else { 100.0 };
     // A value that is a step but for its last digit stays there.
     let down = ((cycles + 1e-9) * steps).floor() / steps;

@@ -52,7 +52,7 @@ pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<B
 }
 
 /// A result with its ± and unit.
-fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> String {
+pub(super) fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> String {
     let (factor, symbol) = match (result.unit, units) {
         (None, _) => (1.0, currency),
         (Some(unit), UnitSystem::Si) => (1.0, unit.symbol),
@@ -112,6 +112,11 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
          of the sum of squares.",
     );
     super::marks::finished(text, style)
+}
+
+/// The result of a key, where its uncertainty is worth telling.
+pub(super) fn notable<'a>(results: &'a [Uncertain], key: &str) -> Option<&'a Uncertain> {
+    results.iter().find(|result| result.key == key && is_notable(result))
 }
 
 /// Whether an uncertainty is worth telling.

@@ -1,30 +1,52 @@
-//! What a person acts on: cycles, set point, the limit that controls, what it saves.
+//! What a person acts on: the cycles and the set point, how sure they are, the limit that controls, what the
+//! tower's own test says, what the target saves.
 
-use super::{Of, cycles, measured, name, us_per_cm};
+use super::{CAUTION, Of, assumed, cycles, duration, measured, name, us_per_cm, whole_percent};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
-use crate::quantity::{significant, with_decimals};
+use crate::model::PhOrigin;
+use crate::quantity::significant;
 use crate::report::page::{Block, Words, constant, number, words};
+use crate::report::{text, uncertain};
+
+/// Limits that the answer shows.
+const TIGHTEST: usize = 5;
+/// Cycles that differ by less than this part are the same on a controller.
+const SAME: f64 = 0.005;
 
 impl Of<'_> {
     pub(super) fn answer(&self) -> Vec<Block> {
-        let sheet = self.sheet;
-        let mut blocks = vec![Block::heading("ANSWER")];
-        let Some(target) = sheet.target_cycles else {
-            blocks.extend(self.no_target().into_iter().map(Block::paragraph));
-            return blocks;
+        let advice = match self.sheet.target_cycles {
+            Some(target) => self.advice(target),
+            None => self.no_target(),
         };
-        blocks.push(Block::paragraph(words![self.lead(target), self.control()]));
-        if sheet.present_cycles > target && sheet.present_cycles.is_finite() {
-            blocks.push(Block::paragraph(words![
-                "Today's ",
-                number("present_cycles", cycles(sheet.present_cycles)),
-                " cycles are more than that."
-            ]));
-        }
-        blocks.push(Block::paragraph(self.controlling()));
-        blocks.extend(self.saving(target).map(Block::paragraph));
-        blocks
+        let after = [self.own_test(), self.valve_times(), self.money()];
+        [
+            vec![Block::heading("ANSWER")],
+            advice.into_iter().map(Block::paragraph).collect(),
+            self.tightest(),
+            after.into_iter().flatten().map(Block::paragraph).collect(),
+            self.warnings(),
+            self.assumed_in_brief(),
+            vec![Block::Caution(CAUTION.into())],
+        ]
+        .concat()
+    }
+
+    fn advice(&self, target: f64) -> Vec<Words> {
+        let present = self.sheet.present_cycles;
+        let is_above = present > target && present.is_finite();
+        let above =
+            is_above.then(|| words!["Today's ", self.today(), " cycles are more than that."]);
+        [
+            Some(words![self.lead(target), self.control()]),
+            above,
+            Some(self.how_sure_in_brief(target)),
+        ]
+        .into_iter()
+        .flatten()
+        .chain([self.controlling()])
+        .collect()
     }
 
     fn lead(&self, target: f64) -> Words {
@@ -42,18 +64,70 @@ impl Of<'_> {
         words![lead, " ", number("target_cycles", cycles(target)), " cycles of concentration."]
     }
 
-    fn control(&self) -> Option<Words> {
-        let set_point = self.sheet.set_point.as_ref()?;
-        let shuts = significant(set_point.conductivity * 1e4 * (1.0 - self.sheet.dead_band), 3);
-        Some(words![
+    /// What the controller is set to, or why there is nothing to set.
+    fn control(&self) -> Words {
+        let Some(set_point) = &self.sheet.set_point else {
+            return match self.sheet.makeup_conductivity.measured {
+                Some(_) => " No set point: the makeup's conductivity does not fit its ions.",
+                None => " For a set point state the makeup's measured conductivity.",
+            }
+            .into();
+        };
+        let shuts_at = set_point.conductivity * (1.0 - self.sheet.dead_band);
+        words![
             " Set the controller to ",
             number("set_point.conductivity_us_per_cm", us_per_cm(set_point.conductivity)),
             " at ",
             constant("25 °C"),
             ", opening there and shutting at ",
-            number("set_point.shuts_at_us_per_cm", format!("{shuts} uS/cm")),
+            number("set_point.shuts_at_us_per_cm", us_per_cm(shuts_at)),
             "."
-        ])
+        ]
+    }
+
+    /// The ± of the allowed cycles and of what follows from the target.
+    fn how_sure_in_brief(&self, target: f64) -> Words {
+        let results = &self.beside.uncertain.results;
+        let with_uncertainty = |key| {
+            let result = uncertain::notable(results, key)?;
+            Some(number("uncertain.value", uncertain::shown(result, "", self.units)))
+        };
+        let blowdown = with_uncertainty("blowdown_at_target_m3_per_h").map(|blowdown| {
+            words![
+                " Blowdown at ",
+                number("target_cycles", cycles(target)),
+                " cycles: ",
+                blowdown,
+                "."
+            ]
+        });
+        let cycles = match with_uncertainty("allowed_cycles") {
+            Some(allowed) => words![
+                "the limits allow ",
+                allowed,
+                " cycles (± about ",
+                constant("95 %"),
+                ", from the ± that the file states).",
+                (!self.beside.uncertain.others_lead.is_empty())
+                    .then_some(" Another limit takes over within that, so that the ± is coarse.")
+            ],
+            None => {
+                "the ± of these cycles is not known, because the file states none for analyses and \
+                     temperatures."
+                    .into()
+            }
+        };
+        let band = self.sheet.band.map(|ends| {
+            let [low, high] = ends.map(|end| self.band_end(end.allowed_cycles));
+            words![
+                " Over the carbon dioxide that tower water usually holds, the cycles allowed are ",
+                low,
+                " to ",
+                high,
+                "."
+            ]
+        });
+        words!["How sure: ", cycles, blowdown, band]
     }
 
     fn controlling(&self) -> Words {
@@ -70,7 +144,7 @@ impl Of<'_> {
                 remedy(binding.limit.measure),
                 ".",
                 match sheet.next() {
-                    Some(next) => words![" With it out of the way: ", clause(next), "."],
+                    Some(next) => words![" Next: ", clause(next), "."],
                     None => words![" Nothing else binds up to ", most(), "."],
                 }
             ],
@@ -89,93 +163,184 @@ impl Of<'_> {
 
     /// Why there is nothing to aim at.
     fn no_target(&self) -> Vec<Words> {
+        let sheet = self.sheet;
         let exceeded = |binding: &&Binding| binding.allows == Allows::Nothing;
-        let Some(binding) = self.sheet.controlling().filter(exceeded) else {
+        let Some(binding) = sheet.controlling().filter(exceeded) else {
             return vec![
                 "Drift, leakage and overflow alone are more than any blowdown: mend them first."
                     .into(),
             ];
         };
         let measure = binding.limit.measure;
-        let at_one = binding.at_one_cycle.map_or("?".into(), |value| measured(measure, value));
+        let value = |key, value| number(key, measured(measure, value));
         let mut words = vec![words![
             "The makeup cannot be concentrated within the limits: ",
             name(measure),
             " is ",
-            number("limits.at_one_cycle", at_one),
+            binding.at_one_cycle.map(|at_one| value("limits.at_one_cycle", at_one)),
             " already at ",
             constant("1 cycle"),
             " (",
-            number("limits.value", measured(measure, binding.limit.value)),
+            value("limits.value", binding.limit.value),
             " is allowed). What moves it: ",
             remedy(measure),
             "."
         ]];
-        if let Measure::SaturationIndex(mineral) = measure {
-            words.push(words![
-                "Where a treatment carries more, state it: [limits.saturation_index] ",
+        let today = sheet.at_present(measure).map(|at_present| {
+            words![
+                "Today's ",
+                self.today(),
+                " cycles bring ",
+                name(measure),
+                " to ",
+                value("limits.at_present", at_present),
+                "."
+            ]
+        });
+        let treatment = match measure {
+            Measure::SaturationIndex(mineral) => Some(words![
+                " Ask the supplier how much the treatment carries, and state it: \
+                 [limits.saturation_index] ",
                 mineral.key(),
                 " = ..."
-            ]);
-        }
-        if let Some(next) = self.sheet.next() {
-            words.push(words!["With it out of the way: ", clause(next), "."]);
-        }
+            ]),
+            _ => None,
+        };
+        words.extend((today.is_some() || treatment.is_some()).then(|| words![today, treatment]));
+        words.extend(sheet.next().map(|next| words!["Next: ", clause(next), "."]));
         words
     }
 
-    fn saving(&self, target: f64) -> Option<Words> {
-        let sheet = self.sheet;
-        let now = &sheet.present;
-        let then = sheet.at_target.as_ref()?;
-        if !sheet.present_cycles.is_finite() {
-            return None;
+    /// The tightest limits that were judged.
+    fn tightest(&self) -> Vec<Block> {
+        let judged = self.sheet.bindings.iter().filter(|binding| binding.allows != Allows::Unknown);
+        let count = judged.clone().count();
+        if count == 0 {
+            return Vec::new();
         }
-        let saved = now.makeup_kg_per_s - then.makeup_kg_per_s;
-        let part = saved / now.makeup_kg_per_s;
-        let origin = match sheet.conductivity_ratio {
-            Some(_) if sheet.cycles_are_apparent => ", apparent,".into(),
-            Some(ratio) => words![
-                " (",
-                number("conductivity_ratio", cycles(ratio)),
-                " by the ratio of conductivities)"
-            ],
-            None => Words::default(),
-        };
-        let renewed = sheet.half_life(then).zip(sheet.half_life(now)).map(|(then, now)| {
-            let hours = |key, hours| number(key, format!("{} h", significant(hours, 2)));
-            let risk = target > sheet.present_cycles;
+        let shown: Vec<&Binding> = judged.take(TIGHTEST).collect();
+        let is_index =
+            |binding: &&Binding| matches!(binding.limit.measure, Measure::SaturationIndex(_));
+        let index = shown.iter().any(|binding| is_index(&binding)).then(|| {
             words![
-                " Half of what is in the water is renewed in ",
-                hours("half_life_h.at_target", then),
-                " (today ",
-                hours("half_life_h.present", now),
-                ")",
-                if risk { ": longer retention raises the biological risk." } else { "." }
+                "SI, the saturation index, counts supersaturation in powers of ten: above ",
+                constant("0"),
+                " a mineral can deposit, and treatment carries some of it."
             ]
         });
+        let more = (count > TIGHTEST).then(|| {
+            let more = number("limits", (count - TIGHTEST).to_string());
+            words![
+                if index.is_some() { " " } else { "" },
+                more,
+                " more limits bind later or not at all."
+            ]
+        });
+        let note = (index.is_some() || more.is_some()).then(|| words![index, more]);
+        [Block::Gap, Block::Table(self.limits_table(shown))]
+            .into_iter()
+            .chain(note.map(Block::paragraph))
+            .chain([Block::Gap])
+            .collect()
+    }
+
+    /// What the analysis of the circulating water says.
+    fn own_test(&self) -> Option<Words> {
+        let real = self.sheet.real.as_ref()?;
+        let strays = Words::joined(self.strays(), "; ");
         Some(words![
-            "Blowdown ",
-            number("flows_m3_per_h.blowdown_at_target", self.mass_flow(then.blowdown_kg_per_s)),
-            ", makeup ",
-            number("flows_m3_per_h.makeup_at_target", self.mass_flow(then.makeup_kg_per_s)),
-            "; at today's ",
-            number("present_cycles", cycles(sheet.present_cycles)),
-            " cycles",
-            origin,
-            " ",
-            number("flows_m3_per_h.blowdown", self.mass_flow(now.blowdown_kg_per_s)),
-            " and ",
-            number("flows_m3_per_h.makeup", self.mass_flow(now.makeup_kg_per_s)),
-            ": ",
-            number("saving.makeup_m3_per_h", self.mass_flow(saved.abs())),
-            " (",
-            number("saving.makeup_part", format!("{} %", with_decimals(100.0 * part.abs(), 0))),
-            ") ",
-            if saved >= 0.0 { "less" } else { "more" },
-            " makeup.",
-            renewed
+            "The tower's own test: ",
+            number("tracer.cycles", cycles(real.cycles)),
+            " cycles by ",
+            real.tracer.name(),
+            real.apparent.map(|apparent| words![
+                ", ",
+                number("tracer.apparent_cycles", cycles(apparent)),
+                " by conductivity"
+            ]),
+            ". ",
+            if strays.is_empty() { "Every ion keeps up".into() } else { strays },
+            "."
         ])
+    }
+
+    fn valve_times(&self) -> Option<Words> {
+        let valve = self.sheet.valve.as_ref()?;
+        Some(words![
+            "The blowdown valve is then open ",
+            number("valve.open_h", duration(valve.open_hours)),
+            " and shut ",
+            number("valve.shut_h", duration(valve.shut_hours)),
+            " by turns, open ",
+            number("valve.open_part", whole_percent(valve.duty)),
+            " of the time."
+        ])
+    }
+
+    /// What today's cycles cost against the target, or take in water where nothing is priced.
+    fn money(&self) -> Option<Words> {
+        let sheet = self.sheet;
+        let saving = sheet.saving.as_ref()?;
+        if (sheet.present_cycles / sheet.target_cycles? - 1.0).abs() < SAME {
+            return Some("Today's cycles are these.".into());
+        }
+        let direction = |saved: f64| if saved >= 0.0 { "more" } else { "less" };
+        let makeup = self.volume(saving.makeup_m3.abs());
+        let makeup = number("saving.makeup_m3_per_year", makeup);
+        let makeup = words![makeup, " a year ", direction(saving.makeup_m3), " makeup"];
+        let Some(cost) = saving.cost else {
+            return Some(words!["Today's ", self.today(), " cycles take ", makeup, " than these."]);
+        };
+        let missing = saving
+            .chemicals_missing
+            .as_ref()
+            .map(|why| words![" Chemicals are not counted: ", Words::given(why), "."]);
+        let amount = number("saving.cost_per_year", significant(cost.abs(), 3));
+        Some(words![
+            "Today's ",
+            self.today(),
+            " cycles cost ",
+            Words::given(&saving.currency),
+            if saving.currency.is_empty() { "" } else { " " },
+            amount,
+            " a year ",
+            direction(cost),
+            " than these (water, sewer, energy, chemicals that have a price) and take ",
+            makeup,
+            ".",
+            missing
+        ])
+    }
+
+    /// What nobody stated, without its basis.
+    fn assumed_in_brief(&self) -> Vec<Block> {
+        let sheet = self.sheet;
+        let is_assumed = sheet.ph_origin == PhOrigin::CarbonDioxide { assumed: true };
+        let ph = is_assumed.then_some(
+            "pH: from the carbon dioxide that tower water usually holds. Measure the pH of the tower: nothing \
+             moves the answer more.",
+        );
+        let surface = sheet.surface_is_assumed.then(|| {
+            words![
+                "hottest surface ",
+                number("surface_celsius", self.temperature(sheet.surface_celsius))
+            ]
+        });
+        let others = assumed(self.beside.slots)
+            .filter(|(value, _)| !value.path.starts_with("ph."))
+            .map(|(value, _)| {
+                let shown = text::assumed_text(value, self.units);
+                words![Words::given(&value.path), " ", number("assumptions.si", shown)]
+            });
+        let others: Vec<Words> = surface.into_iter().chain(others).collect();
+        let others =
+            (!others.is_empty()).then(|| words!["Assumed: ", Words::joined(others, ", "), "."]);
+        let blocks: Vec<Block> =
+            ph.map(Words::from).into_iter().chain(others).map(Block::paragraph).collect();
+        match blocks.is_empty() {
+            true => blocks,
+            false => [vec![Block::heading("ASSUMED")], blocks].concat(),
+        }
     }
 }
 

@@ -1,6 +1,8 @@
 //! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
 
-use super::{Of, cycles, duration, measured_plain, name, name_with_unit, percent, us_per_cm};
+use super::{
+    Of, cycles, duration, measured_plain, name, name_with_unit, percent, us_per_cm, whole_percent,
+};
 use crate::blowdown::limit::{Bound, Limit, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
@@ -273,6 +275,52 @@ impl Of<'_> {
         blocks
     }
 
+    /// Flows and retention at the target beside those of today.
+    pub(super) fn water_saved(&self) -> Vec<Block> {
+        let sheet = self.sheet;
+        let now = &sheet.present;
+        let Some(then) = sheet.at_target.as_ref().filter(|_| sheet.present_cycles.is_finite())
+        else {
+            return Vec::new();
+        };
+        let saved = now.makeup_kg_per_s - then.makeup_kg_per_s;
+        let part = saved / now.makeup_kg_per_s;
+        let flow = |key, kg_per_s| number(key, self.mass_flow(kg_per_s));
+        let renewed = sheet.half_life(then).zip(sheet.half_life(now)).map(|(then, now)| {
+            let hours = |key, hours| number(key, format!("{} h", significant(hours, 2)));
+            let is_longer = then > now;
+            words![
+                " Half of what is in the water is renewed in ",
+                hours("half_life_h.at_target", then),
+                " (today ",
+                hours("half_life_h.present", now),
+                ")",
+                if is_longer { ": longer retention raises the biological risk." } else { "." }
+            ]
+        });
+        let words = words![
+            "Blowdown ",
+            flow("flows_m3_per_h.blowdown_at_target", then.blowdown_kg_per_s),
+            ", makeup ",
+            flow("flows_m3_per_h.makeup_at_target", then.makeup_kg_per_s),
+            "; at today's ",
+            self.today(),
+            " cycles ",
+            flow("flows_m3_per_h.blowdown", now.blowdown_kg_per_s),
+            " and ",
+            flow("flows_m3_per_h.makeup", now.makeup_kg_per_s),
+            ": ",
+            flow("saving.makeup_m3_per_h", saved.abs()),
+            " (",
+            number("saving.makeup_part", whole_percent(part.abs())),
+            ") ",
+            if saved >= 0.0 { "less" } else { "more" },
+            " makeup.",
+            renewed
+        ];
+        vec![Block::heading("AT THE TARGET AND TODAY"), Block::paragraph(words)]
+    }
+
     pub(super) fn real_cycles(&self) -> Vec<Block> {
         let Some(real) = &self.sheet.real else { return Vec::new() };
         let mut table = table_of_five();
@@ -500,10 +548,6 @@ fn gas(key: &'static str, log10: f64) -> Words {
 /// What sets a limit, in the width of its column.
 fn short(of: &str) -> String {
     of.split(',').next().unwrap_or_default().chars().take(16).collect()
-}
-
-fn whole_percent(part: f64) -> String {
-    format!("{} %", with_decimals(100.0 * part, 0))
 }
 
 fn signed_percent(part: f64) -> String {

@@ -134,6 +134,8 @@ pub struct LimitOut {
     pub crossings: Vec<f64>,
     /// Value at 1 cycle.
     pub at_one_cycle: Option<f64>,
+    /// Value at the present cycles.
+    pub at_present: Option<f64>,
     /// What sets it.
     pub set_by: String,
     /// Who says so.
@@ -380,7 +382,7 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         oxidant_chloride_mg_per_l: finite(Constituent::Chloride.milligram_per_litre(oxidant)),
         band: sheet.band.iter().flatten().map(band_out).collect(),
         controlling: sheet.controlling().map(|binding| binding.limit.measure.key()),
-        limits: sheet.bindings.iter().map(limit_out).collect(),
+        limits: sheet.bindings.iter().map(|binding| limit_out(sheet, binding)).collect(),
         uncertain: uncertain::json(&beside.uncertain.results),
         others_lead: beside.uncertain.others_lead.clone(),
         set_point: sheet.set_point.as_ref().map(|set_point| set_point_out(sheet, set_point)),
@@ -515,7 +517,7 @@ fn ion_out(ion: &IonCycles) -> IonOut {
     }
 }
 
-fn limit_out(binding: &Binding) -> LimitOut {
+fn limit_out(sheet: &BlowdownSheet, binding: &Binding) -> LimitOut {
     let limit = &binding.limit;
     LimitOut {
         key: limit.measure.key(),
@@ -537,6 +539,7 @@ fn limit_out(binding: &Binding) -> LimitOut {
         },
         crossings: binding.crossings.clone(),
         at_one_cycle: binding.at_one_cycle,
+        at_present: sheet.at_present(limit.measure),
         set_by: limit.of.clone(),
         source: limit.source.clone(),
     }

@@ -11,7 +11,7 @@ pub use json::{
 };
 pub use working::working;
 
-use super::page::{Block, Page, Piece, Words, constant, words};
+use super::page::{Block, Page, Piece, Words, constant, number, words};
 use super::uncertain;
 use crate::blowdown::ConcentratedWater;
 use crate::blowdown::limit::Measure;
@@ -46,17 +46,16 @@ struct Of<'a> {
 pub fn page(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>, units: UnitSystem) -> Page {
     let mut page = Page::new(&sheet.name, "Blowdown target", source);
     let of = Of { sheet, beside, units };
+    page.answer = of.answer();
     page.detail = [
-        of.answer(),
-        of.warnings(),
         of.limits(),
         of.water_blocks(),
         of.set_point(),
         of.valve(),
+        of.water_saved(),
         of.real_cycles(),
         of.analyses(),
         of.basis(),
-        vec![Block::Caution(CAUTION.into())],
         of.how_sure(),
     ]
     .concat();
@@ -76,12 +75,33 @@ impl Of<'_> {
         self.flow(Balance::reference_m3_per_h(kg_per_s))
     }
 
+    /// m3 in the page's unit.
+    fn volume(&self, m3: f64) -> String {
+        let unit = Quantity::Volume.shown_in(self.units);
+        format!("{} {}", significant(unit.of_si(m3), 3), unit.symbol)
+    }
+
     fn temperature(&self, celsius: f64) -> String {
         let (number, symbol) = match self.units {
             UnitSystem::Si => (celsius, "°C"),
             UnitSystem::UsCustomary => (celsius * 1.8 + 32.0, "°F"),
         };
         format!("{} {symbol}", with_decimals(number, 0))
+    }
+
+    /// Today's cycles, and where they come from if they are a ratio of conductivities.
+    fn today(&self) -> Words {
+        let sheet = self.sheet;
+        let origin = match sheet.conductivity_ratio {
+            Some(_) if sheet.cycles_are_apparent => " apparent".into(),
+            Some(ratio) => words![
+                " (",
+                number("conductivity_ratio", cycles(ratio)),
+                " by the ratio of conductivities)"
+            ],
+            None => Words::default(),
+        };
+        words![number("present_cycles", cycles(sheet.present_cycles)), origin]
     }
 
     fn warnings(&self) -> Vec<Block> {
@@ -128,6 +148,10 @@ fn us_per_cm(siemens_per_metre: f64) -> String {
 
 fn percent(part: f64, digits: usize) -> String {
     format!("{} %", significant(100.0 * part, digits))
+}
+
+fn whole_percent(part: f64) -> String {
+    format!("{} %", with_decimals(100.0 * part, 0))
 }
 
 fn duration(hours: f64) -> String {

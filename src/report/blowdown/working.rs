@@ -64,7 +64,7 @@ fn set_point(sheet: &BlowdownSheet) -> Option<Block> {
             format!("= {concentrated} * {measured} / {computed}"),
             format!("= {} uS/cm", significant(conductivity * 1e4, 5)),
         ],
-        "conductivity at 25 degC = density x sum of z^2 F^2 D / (R T) x molality x 10^-x, \
+        "conductivity at 25 °C = density x sum of z^2 F^2 D / (R T) x molality x 10^-x, \
          x = 0.816 / ln 10 x |z| sqrt(I) / (1 + 1.554 sqrt(I) / (1 + I^0.75)); diffusion \
          coefficients and form after Appelo in phreeqc (U.S. Geological Survey)",
     ))
@@ -108,9 +108,9 @@ fn constants([basin, surface]: [&Constants; 2]) -> Vec<Block> {
     let [cold, hot] = [basin, surface].map(|at| significant(at.celsius(), 3));
     let [a, b] = [a, b].map(|number| with_decimals(number, 4));
     let words = constant(format!(
-        "log10 of the constants at {cold} and {hot} degC; A {a}, B {b} in the basin"
+        "log10 of the constants at {cold} and {hot} °C; A {a}, B {b} in the basin"
     ));
-    let [cold, hot] = [cold, hot].map(|celsius| format!("{celsius} degC"));
+    let [cold, hot] = [cold, hot].map(|celsius| format!("{celsius} °C"));
     let mut table = Table::new([Column::left(26).after(2), Column::right(11), Column::right(11)]);
     table.head([Words::default(), constant(cold).into(), constant(hot).into()]);
     let formation = basin
