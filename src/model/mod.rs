@@ -35,7 +35,7 @@ pub use check::{
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
 pub use level::{
-    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet,
+    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StuckBill,
     VALVE_OVER_DEMAND,
 };
 pub use money::{LeakValue, Money, StreamMoney};

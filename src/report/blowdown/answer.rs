@@ -1,7 +1,7 @@
 //! What a person acts on: the cycles and the set point, how sure they are, the limit that controls, what the
 //! tower's own test says, what the target saves.
 
-use super::{CAUTION, Of, assumed, cycles, duration, measured, name, us_per_cm, whole_percent};
+use super::{CAUTION, Of, assumed, cycles, duration, measured, name, us_per_cm};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::model::PhOrigin;
@@ -20,12 +20,14 @@ impl Of<'_> {
             Some(target) => self.advice(target),
             None => self.no_target(),
         };
-        let after = [self.own_test(), self.valve_times(), self.money()];
+        let after: Vec<Words> =
+            [self.own_test(), self.valve_times(), self.money()].into_iter().flatten().collect();
+        let gap = (!after.is_empty()).then_some(Block::Gap);
         [
             vec![Block::heading("ANSWER")],
             advice.into_iter().map(Block::paragraph).collect(),
             self.tightest(),
-            after.into_iter().flatten().map(Block::paragraph).collect(),
+            gap.into_iter().chain(after.into_iter().map(Block::paragraph)).collect(),
             self.warnings(),
             self.assumed_in_brief(),
             vec![Block::Caution(CAUTION.into())],
@@ -35,7 +37,7 @@ impl Of<'_> {
 
     fn advice(&self, target: f64) -> Vec<Words> {
         let present = self.sheet.present_cycles;
-        let is_above = present > target && present.is_finite();
+        let is_above = present > (1.0 + SAME) * target && present.is_finite();
         let above =
             is_above.then(|| words!["Today's ", self.today(), " cycles are more than that."]);
         [
@@ -112,17 +114,17 @@ impl Of<'_> {
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
             None => {
-                "the ± of these cycles is not known, because the file states none for analyses and \
+                "no ± that the file states moves these cycles; state those of the analyses and \
                      temperatures."
                     .into()
             }
         };
         let band = self.sheet.band.map(|ends| {
             let [low, high] = ends.map(|end| self.band_end(end.allowed_cycles));
+            let high = (high != low).then(|| words![" to ", high]);
             words![
-                " Over the carbon dioxide that tower water usually holds, the cycles allowed are ",
+                " Whatever carbon dioxide tower water usually holds, the limits allow ",
                 low,
-                " to ",
                 high,
                 "."
             ]
@@ -223,9 +225,9 @@ impl Of<'_> {
             |binding: &&Binding| matches!(binding.limit.measure, Measure::SaturationIndex(_));
         let index = shown.iter().any(|binding| is_index(&binding)).then(|| {
             words![
-                "SI, the saturation index, counts supersaturation in powers of ten: above ",
+                "SI is supersaturation in powers of ten: above ",
                 constant("0"),
-                " a mineral can deposit, and treatment carries some of it."
+                " a mineral can deposit; treatment carries some."
             ]
         });
         let more = (count > TIGHTEST).then(|| {
@@ -240,7 +242,6 @@ impl Of<'_> {
         [Block::Gap, Block::Table(self.limits_table(shown))]
             .into_iter()
             .chain(note.map(Block::paragraph))
-            .chain([Block::Gap])
             .collect()
     }
 
@@ -258,8 +259,8 @@ impl Of<'_> {
                 number("tracer.apparent_cycles", cycles(apparent)),
                 " by conductivity"
             ]),
-            ". ",
-            if strays.is_empty() { "Every ion keeps up".into() } else { strays },
+            "; ",
+            if strays.is_empty() { "every ion keeps up".into() } else { strays },
             "."
         ])
     }
@@ -271,43 +272,43 @@ impl Of<'_> {
             number("valve.open_h", duration(valve.open_hours)),
             " and shut ",
             number("valve.shut_h", duration(valve.shut_hours)),
-            " by turns, open ",
-            number("valve.open_part", whole_percent(valve.duty)),
-            " of the time."
+            " by turns."
         ])
     }
 
-    /// What today's cycles cost against the target, or take in water where nothing is priced.
+    /// What the target's cycles cost against today's, or take in water where nothing is priced.
     fn money(&self) -> Option<Words> {
         let sheet = self.sheet;
         let saving = sheet.saving.as_ref()?;
         if (sheet.present_cycles / sheet.target_cycles? - 1.0).abs() < SAME {
             return Some("Today's cycles are these.".into());
         }
-        let direction = |saved: f64| if saved >= 0.0 { "more" } else { "less" };
-        let makeup = self.volume(saving.makeup_m3.abs());
-        let makeup = number("saving.makeup_m3_per_year", makeup);
-        let makeup = words![makeup, " a year ", direction(saving.makeup_m3), " makeup"];
+        let saved = |saved: f64| if saved >= 0.0 { "less" } else { "more" };
+        let makeup = words![
+            number("saving.makeup_m3_per_year", self.volume(saving.makeup_m3.abs())),
+            " a year ",
+            saved(saving.makeup_m3),
+            " makeup"
+        ];
+        let than = words![" than today's ", self.today(), " cycles"];
         let Some(cost) = saving.cost else {
-            return Some(words!["Today's ", self.today(), " cycles take ", makeup, " than these."]);
+            return Some(words!["These cycles take ", makeup, than, "."]);
         };
         let missing = saving
             .chemicals_missing
             .as_ref()
             .map(|why| words![" Chemicals are not counted: ", Words::given(why), "."]);
-        let amount = number("saving.cost_per_year", significant(cost.abs(), 3));
         Some(words![
-            "Today's ",
-            self.today(),
-            " cycles cost ",
+            "These cycles cost ",
             Words::given(&saving.currency),
             if saving.currency.is_empty() { "" } else { " " },
-            amount,
+            number("saving.cost_per_year", significant(cost.abs(), 3)),
             " a year ",
-            direction(cost),
-            " than these (water, sewer, energy, chemicals that have a price) and take ",
+            saved(cost),
+            " and take ",
             makeup,
-            ".",
+            than,
+            " (water, sewer, energy, chemicals that have a price).",
             missing
         ])
     }
@@ -317,29 +318,25 @@ impl Of<'_> {
         let sheet = self.sheet;
         let is_assumed = sheet.ph_origin == PhOrigin::CarbonDioxide { assumed: true };
         let ph = is_assumed.then_some(
-            "pH: from the carbon dioxide that tower water usually holds. Measure the pH of the tower: nothing \
-             moves the answer more.",
+            "the pH, from the carbon dioxide that tower water usually holds (measure the pH of the tower: nothing \
+             moves the answer more)",
         );
         let surface = sheet.surface_is_assumed.then(|| {
-            words![
-                "hottest surface ",
-                number("surface_celsius", self.temperature(sheet.surface_celsius))
-            ]
+            let celsius = self.temperature(sheet.surface_celsius);
+            words!["hottest surface ", number("surface_celsius", celsius)]
         });
-        let others = assumed(self.beside.slots)
-            .filter(|(value, _)| !value.path.starts_with("ph."))
-            .map(|(value, _)| {
-                let shown = text::assumed_text(value, self.units);
-                words![Words::given(&value.path), " ", number("assumptions.si", shown)]
-            });
-        let others: Vec<Words> = surface.into_iter().chain(others).collect();
-        let others =
-            (!others.is_empty()).then(|| words!["Assumed: ", Words::joined(others, ", "), "."]);
-        let blocks: Vec<Block> =
-            ph.map(Words::from).into_iter().chain(others).map(Block::paragraph).collect();
-        match blocks.is_empty() {
-            true => blocks,
-            false => [vec![Block::heading("ASSUMED")], blocks].concat(),
+        let slots = assumed(self.beside.slots).filter(|(value, _)| !value.path.starts_with("ph."));
+        let slots = slots.map(|(value, _)| {
+            let shown = text::assumed_text(value, self.units);
+            words![Words::given(&value.path), " ", number("assumptions.si", shown)]
+        });
+        let all: Vec<Words> = ph.map(Words::from).into_iter().chain(surface).chain(slots).collect();
+        match all.is_empty() {
+            true => Vec::new(),
+            false => {
+                let words = words!["Assumed: ", Words::joined(all, ", "), "."];
+                vec![Block::Gap, Block::paragraph(words)]
+            }
         }
     }
 }
