@@ -232,11 +232,8 @@ impl Of<'_> {
         });
         let more = (count > TIGHTEST).then(|| {
             let more = number("limits", (count - TIGHTEST).to_string());
-            words![
-                if index.is_some() { " " } else { "" },
-                more,
-                " more limits bind later or not at all."
-            ]
+            let before = if index.is_some() { " " } else { "" };
+            words![before, "Limits that bind later or not at all: ", more, "."]
         });
         let note = (index.is_some() || more.is_some()).then(|| words![index, more]);
         [Block::Gap, Block::Table(self.limits_table(shown))]

@@ -241,7 +241,7 @@ impl Of<'_> {
                 " and shut ",
                 number("valve.shut_h", duration(valve.shut_hours)),
                 " by turns in the dead band of ",
-                number("set_point.dead_band", percent(sheet.dead_band, 2)),
+                number("dead_band", percent(sheet.dead_band, 2)),
                 " below the set point, ",
                 number("valve.open_part", whole_percent(valve.duty)),
                 " of the time open",

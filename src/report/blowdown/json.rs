@@ -72,6 +72,8 @@ pub struct BlowdownOut {
     pub others_lead: Vec<String>,
     /// The set point.
     pub set_point: Option<SetPointOut>,
+    /// Dead band of the controller, as a part of its set point.
+    pub dead_band: f64,
     /// Set points at the ends of the makeup's season.
     pub season: Vec<SeasonOut>,
     /// What the stated valve does at the target.
@@ -386,6 +388,7 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         uncertain: uncertain::json(&beside.uncertain.results),
         others_lead: beside.uncertain.others_lead.clone(),
         set_point: sheet.set_point.as_ref().map(|set_point| set_point_out(sheet, set_point)),
+        dead_band: sheet.dead_band,
         season: sheet.season.iter().map(season_out).collect(),
         valve: sheet.valve.as_ref().map(|valve| valve_out(sheet, valve)),
         valve_size: sheet.valve_size.map(|size| ValveSizeOut {
