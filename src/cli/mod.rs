@@ -4,6 +4,7 @@ mod balance;
 mod blowdown;
 mod check;
 mod completions;
+mod deliver;
 mod feed;
 mod handout;
 mod init;
