@@ -132,11 +132,11 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let texts = [
         (target::working(&model.target(inputs).unwrap(), style), 3),
         (feed::working(&model.feed(inputs).unwrap(), style), 3),
-        (course::working(&course, style), course.stretches.len()),
+        (lines(transient::working(&course)), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),
         (year::working(&run, &hours, style), 6),
-        // Both charts signal, with two lines each.
-        (check::working(&checked, &log, style), 6 + 4),
+        // The chart of the solids signals, with two lines.
+        (check::working(&checked, &log, style), 6 + 2),
     ];
     for (text, count) in texts {
         let equations = shown(&text);
