@@ -3,7 +3,7 @@
 
 use super::{Balance, Infeasible, Inputs, Model};
 use crate::blowdown::target::MOST_CYCLES;
-use crate::blowdown::{OxidantFeed, PhBasis, TowerWater};
+use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
 use crate::chemistry::{Analysis, BalanceWith, Composition, Constituent};
@@ -62,6 +62,9 @@ pub enum BlowdownError {
         /// Why.
         error: SpeciationError,
     },
+    /// The circulating water without an equilibrium at some number of cycles.
+    #[error(transparent)]
+    Unsolved(#[from] Unsolved),
     /// The balance of the site itself.
     #[error(transparent)]
     Infeasible(#[from] Infeasible),
@@ -424,7 +427,9 @@ impl Model {
             BlowdownError::Analysis { source_name, .. } => {
                 problem(format!("makeup.{source_name}.analysis"))
             }
-            BlowdownError::Speciation { .. } => problem("makeup".into()),
+            BlowdownError::Speciation { .. } | BlowdownError::Unsolved(_) => {
+                problem("makeup".into())
+            }
             BlowdownError::Infeasible(why) => self.explain(why),
         }
     }

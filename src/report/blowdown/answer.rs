@@ -223,7 +223,7 @@ impl Of<'_> {
         let shown: Vec<&Binding> = judged.take(TIGHTEST).collect();
         let is_index =
             |binding: &&Binding| matches!(binding.limit.measure, Measure::SaturationIndex(_));
-        let index = shown.iter().any(|binding| is_index(&binding)).then(|| {
+        let index = shown.iter().any(is_index).then(|| {
             words![
                 "SI is supersaturation in powers of ten: above ",
                 constant("0"),
