@@ -283,10 +283,13 @@ pub fn at(stretches: &[Stretch], hour: f64) -> Option<(f64, f64)> {
     Some((stretch.cycles_at(hour), stretch.substance_at(hour)))
 }
 
-/// Hours from the start after which the cycles stay within 5 % of their last value; `None` where
-/// they always are.
+/// Cycles this near to their last value, as a part of it, count as settled.
+pub const SETTLED_WITHIN: f64 = 0.05;
+
+/// Hours from the start after which the cycles stay within [`SETTLED_WITHIN`] of their last value; `None`
+/// where they always are.
 pub fn settled(stretches: &[Stretch]) -> Option<f64> {
-    const NEAR: f64 = 0.05;
+    const NEAR: f64 = SETTLED_WITHIN;
     let last = stretches.last()?;
     let end = last.cycles_at(last.to);
     let far = |cycles: f64| (cycles - end).abs() > NEAR * end;

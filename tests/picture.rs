@@ -2,7 +2,7 @@
 //! whatever the site.
 
 use coldbasin::model::{CheckSheet, Model};
-use coldbasin::picture::{self, Costs, CourseWords, Look, NotDrawn, Picture, Run, Runs, Width};
+use coldbasin::picture::{self, Costs, Look, NotDrawn, Picture, Run, Runs, TransientWords, Width};
 use coldbasin::quantity::UnitSystem;
 use coldbasin::readings::{self, period, weather};
 use coldbasin::report::check::Log;
@@ -72,18 +72,18 @@ fn check<'a>(model: &'a Model, log: &str) -> Draw<'a> {
     })
 }
 
-fn course(model: &Model) -> Draw<'_> {
+fn transient(model: &Model) -> Draw<'_> {
     let dose = Event { hour: 3.0, change: Change::Dose(90.0) };
     let substance = Substance { decay: 0.1, ..Substance::default() };
-    let sheet = model.course(model.base(), Some(1.0), substance, &[dose], 72.0).unwrap();
+    let sheet = model.transient(model.base(), Some(1.0), substance, &[dose], 72.0).unwrap();
     Box::new(move |look| {
-        let words = CourseWords {
+        let words = TransientWords {
             from: "site.toml",
             substance: "biocide <b>",
             events: &[(3.0, "3 h dose 90 mg/L".to_owned())],
-            spread: &|at| model.course_spread(model.base(), Some(1.0), substance, &[dose], at),
+            spread: &|at| model.transient_spread(model.base(), Some(1.0), substance, &[dose], at),
         };
-        picture::course(&sheet, &words, look)
+        picture::transient(&sheet, &words, look)
     })
 }
 
@@ -125,7 +125,7 @@ fn odd_sites_have_sound_pictures() {
     {
         let model = model(DAIRY, overrides);
         assert_sound(target(&model));
-        assert_sound(course(&model));
+        assert_sound(transient(&model));
     }
     let model = model(DAIRY, &[]);
     for days in [3, 20, 125] {
@@ -217,8 +217,7 @@ fn every_series_of_a_sheet_is_in_its_picture() {
         assert!(svg.contains(words), "{words}");
     }
     let svg = check(&model, LOG)(look).svg();
-    let words =
-        ["measured", "expected", "loss by solids", "loss by heat", "cycles", "decision line"];
+    let words = ["measured", "expected", "loss by solids", "decision line"];
     for words in words.into_iter().chain(["2026-06-25: loss", "inhibitor drum mm"]) {
         assert!(svg.contains(words), "{words}");
     }
@@ -237,7 +236,7 @@ fn what_users_write_is_never_markup() {
         balance(&model)(Look::default()).svg(),
         target(&model)(Look::default()).svg(),
         check(&model, LOG)(Look::default()).svg(),
-        course(&model)(Look::default()).svg(),
+        transient(&model)(Look::default()).svg(),
     ] {
         assert!(svg.contains("&lt;script&gt;") && !svg.contains("<script"), "{svg}");
         assert!(!svg.contains("<b>"));

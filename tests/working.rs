@@ -4,7 +4,8 @@
 use coldbasin::model::{BalanceSheet, LevelQuestions, Model};
 use coldbasin::quantity::significant;
 use coldbasin::readings::{self, period, weather};
-use coldbasin::report::{check, course, feed, json, level, rows, target, working, year};
+use coldbasin::report::page::{self, Block, Page};
+use coldbasin::report::{check, feed, json, level, rows, target, transient, working, year};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
@@ -93,6 +94,11 @@ fn shown(text: &str) -> Vec<(String, f64)> {
         .collect()
 }
 
+/// Blocks as a page shows them.
+fn lines(detail: Vec<Block>) -> String {
+    page::text(&Page { detail, ..Page::default() }, page::Style::default())
+}
+
 #[test]
 fn every_working_of_the_other_commands_comes_to_what_it_says() {
     const DAIRY: &str = include_str!("../examples/dairy.toml");
@@ -105,7 +111,7 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let style = coldbasin::report::text::Style::default();
     let inputs = model.base();
     let events = [Event { hour: 6.0, change: Change::Blowdown(Blowdown::Flow(0.0)) }];
-    let course = model.course(inputs, Some(2.0), Substance::default(), &events, 30.0).unwrap();
+    let course = model.transient(inputs, Some(2.0), Substance::default(), &events, 30.0).unwrap();
     let weather = include_bytes!("../examples/dairy-weather.csv").as_slice();
     let plan = model.year_plan(inputs).unwrap();
     let layout = model.site().weather.as_ref();
@@ -126,11 +132,11 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let texts = [
         (target::working(&model.target(inputs).unwrap(), style), 3),
         (feed::working(&model.feed(inputs).unwrap(), style), 3),
-        (course::working(&course, style), course.stretches.len()),
+        (lines(transient::working(&course)), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),
         (year::working(&run, &hours, style), 6),
-        // Both charts signal, with two lines each.
-        (check::working(&checked, &log, style), 6 + 4),
+        // The chart of the solids signals, with two lines.
+        (check::working(&checked, &log, style), 6 + 2),
     ];
     for (text, count) in texts {
         let equations = shown(&text);

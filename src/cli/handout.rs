@@ -4,6 +4,7 @@ use super::Common;
 use super::output;
 use coldbasin::picture::{self, Look, Picture, Width};
 use coldbasin::report::html::{self, Page};
+use coldbasin::report::page;
 use coldbasin::report::text::Style;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -28,10 +29,10 @@ pub struct ReportFile {
 #[derive(clap::Args)]
 pub struct Handout {
     #[command(flatten)]
-    picture: PictureFile,
+    pub picture: PictureFile,
 
     #[command(flatten)]
-    report: ReportFile,
+    pub report: ReportFile,
 }
 
 fn picture_file(text: &str) -> Result<PathBuf, &'static str> {
@@ -90,9 +91,9 @@ fn tell_of_boxes(svg: &str, path: &Path) {
     let letters: String = picture::letters_without_shape(svg).into_iter().collect();
     if !letters.is_empty() {
         let path = path.display();
-        eprintln!(
+        output::complain(&format!(
             "{path}: the built-in font has no shape for {letters}; an .svg picture shows them"
-        );
+        ));
     }
 }
 
@@ -113,6 +114,24 @@ impl ReportFile {
         let (command, text) = (command(), print(style));
         let page = html::page(&Page { command: &command, text: &text, pictures: &pictures });
         made.write(page.as_bytes(), path)
+    }
+}
+
+impl ReportFile {
+    /// Writes the page, if one is wanted, with a picture where there is one.
+    pub fn write_page(
+        &self,
+        made: Made<'_>,
+        draw: Option<Draw<'_>>,
+        page: &dyn Fn() -> page::Page,
+    ) -> Result<(), Box<dyn Error>> {
+        let Some(path) = &self.report else { return Ok(()) };
+        made.refuse_twice(path, made.common.output.as_deref())?;
+        let both = |draw: Draw<'_>| [Width::Page, Width::Phone].map(|width| draw(made.look(width)));
+        let pictures: Vec<[Picture; 2]> = draw.map(both).into_iter().collect();
+        let (command, page) = (command(), page());
+        let html = page::html(&page::Html { command: &command, page: &page, pictures: &pictures });
+        made.write(html.as_bytes(), path)
     }
 }
 

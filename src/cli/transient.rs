@@ -1,13 +1,13 @@
 //! `coldbasin transient`
 
-use super::handout::{Handout, Made};
-use super::site::{CompiledSite, as_csv, as_json, style};
-use super::{Common, Format, Outcome, output};
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::Handout;
+use super::site::{CompiledSite, as_csv, as_json};
+use super::{Common, Outcome};
 use coldbasin::model::Uncertain;
-use coldbasin::picture::{self, CourseWords};
+use coldbasin::picture::{self, TransientWords};
 use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
-use coldbasin::report::course;
-use coldbasin::report::text::Style;
+use coldbasin::report::transient;
 use coldbasin::report::uncertain::{self, With};
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
 use std::error::Error;
@@ -49,9 +49,8 @@ pub struct Arguments {
     #[arg(long, value_name = "TIME")]
     half_life: Option<String>,
 
-    /// Show each equation with its numbers and source
-    #[arg(long)]
-    working: bool,
+    #[command(flatten)]
+    shown: Shown,
 
     #[command(flatten)]
     handout: Handout,
@@ -130,7 +129,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
     let inputs = model.base();
-    let explain = |why| site.locate(model.explain_course(&why));
+    let explain = |why| site.locate(model.explain_transient(&why));
     let (_, balance) = model.circuit(inputs).map_err(explain)?;
     let (valve_flow, _) = model.valve_flow(inputs, &balance);
     if let Some(late) = arguments.events.iter().find(|event| event.hour > arguments.hours) {
@@ -164,45 +163,47 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     };
     let substance = Substance { decay, ..Substance::default() };
     let sheet = model
-        .course(inputs, arguments.start, substance, &events, arguments.hours)
+        .transient(inputs, arguments.start, substance, &events, arguments.hours)
         .map_err(explain)?;
     let sure =
-        || model.uncertain_course(inputs, arguments.start, substance, &events, arguments.hours);
+        || model.uncertain_transient(inputs, arguments.start, substance, &events, arguments.hours);
     // People read how sure the least sure row is; programs have every row.
     let least_sure = |mut rows: Vec<Uncertain>| {
         rows.sort_by(|a, b| b.standard.total_cmp(&a.standard));
         rows.truncate(1);
         rows
     };
-    let print = |style: Style, has_working: bool| {
-        let mut page = course::text(&sheet, &site.name, "dosed", style);
-        page.push_str(&uncertain::text(&least_sure(sure()), "", style));
-        if has_working {
-            page.push_str(&course::working(&sheet, style));
-        }
-        page
-    };
     let written: Vec<(f64, String)> =
         arguments.events.iter().map(|event| (event.hour, event.text.clone())).collect();
-    let words = CourseWords {
+    let words = TransientWords {
         from: &site.name,
         substance: "dosed",
         events: &written,
-        spread: &|at| model.course_spread(inputs, arguments.start, substance, &events, at),
+        spread: &|at| model.transient_spread(inputs, arguments.start, substance, &events, at),
     };
-    arguments.handout.write(
-        Made { inputs: std::slice::from_ref(&arguments.site), common },
-        &|look| picture::course(&sheet, &words, look),
-        &|style| print(style, true),
+    deliver(
+        &Answer {
+            page: &|units| {
+                let mut page = transient::page(&sheet, &site.name, "dosed", units);
+                page.detail.extend(uncertain::blocks(&least_sure(sure()), "", units));
+                page
+            },
+            working: &|_| transient::working(&sheet),
+            json: &|| {
+                as_json(&With {
+                    page: transient::json(&sheet, &site.name),
+                    uncertain: uncertain::json(&sure()),
+                })
+            },
+            csv: &|| as_csv(&transient::points(&sheet)),
+            picture: Some(&|look| picture::transient(&sheet, &words, look)),
+        },
+        (&arguments.shown, common),
+        Files {
+            picture: Some(&arguments.handout.picture),
+            report: &arguments.handout.report,
+            inputs: std::slice::from_ref(&arguments.site),
+        },
     )?;
-    let text = match common.format {
-        Format::Text => print(style(common), arguments.working),
-        Format::Json => as_json(&With {
-            page: course::json(&sheet, &site.name),
-            uncertain: uncertain::json(&sure()),
-        })?,
-        Format::Csv => as_csv(&course::points(&sheet))?,
-    };
-    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
     Ok(Outcome::Done)
 }

@@ -7,7 +7,6 @@
 
 #[cfg(feature = "files")]
 mod check;
-mod course;
 mod evaluate;
 mod feed;
 mod level;
@@ -16,6 +15,7 @@ mod monte_carlo;
 mod sheet;
 mod target;
 mod tower_water;
+mod transient;
 mod uncertain;
 mod uncertainty;
 #[cfg(feature = "files")]
@@ -28,14 +28,14 @@ use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::{TowerError, WATER_TO_AIR};
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
-    Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
+    AssumedDryBulb, AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod,
+    Circumstance, DaysToFind, Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark,
+    Suspect,
 };
-pub use course::{CourseError, CourseRow, CourseSheet};
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
 pub use level::{
-    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet,
+    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StuckBill,
     VALVE_OVER_DEMAND,
 };
 pub use money::{LeakValue, Money, StreamMoney};
@@ -49,6 +49,7 @@ pub use tower_water::{
     IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
     Verdict,
 };
+pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainTarget};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]

@@ -144,7 +144,7 @@ impl Model {
     }
 
     /// How sure the cycles of a course are, row by row.
-    pub fn uncertain_course(
+    pub fn uncertain_transient(
         &self,
         inputs: &Inputs,
         cycles: Option<f64>,
@@ -152,7 +152,7 @@ impl Model {
         events: &[Event],
         hours: f64,
     ) -> Vec<Uncertain> {
-        let Ok(sheet) = self.course(inputs, cycles, substance, events, hours) else {
+        let Ok(sheet) = self.transient(inputs, cycles, substance, events, hours) else {
             return Vec::new();
         };
         let places: Vec<f64> = sheet.rows.iter().map(|row| row.hour).collect();
@@ -174,13 +174,13 @@ impl Model {
         places: &[f64],
     ) -> Option<Vec<f64>> {
         let hours = places.iter().fold(0.0, |most: f64, place| most.max(*place));
-        let sheet = self.course(inputs, cycles, substance, events, hours).ok()?;
+        let sheet = self.transient(inputs, cycles, substance, events, hours).ok()?;
         Some(places.iter().map(|hour| sheet.cycles_at(*hour)).collect())
     }
 
     /// Standard uncertainties of the cycles of a course at these hours, 0 where a controller holds them;
     /// empty where no input carries one.
-    pub fn course_spread(
+    pub fn transient_spread(
         &self,
         inputs: &Inputs,
         cycles: Option<f64>,

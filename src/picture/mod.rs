@@ -10,12 +10,12 @@ mod chart;
 #[cfg(feature = "files")]
 mod check;
 mod colour;
-mod course;
 mod flow;
 pub(crate) mod frame;
 mod pen;
 mod png;
 mod target;
+mod transient;
 mod whatif;
 #[cfg(feature = "files")]
 mod year;
@@ -23,10 +23,10 @@ mod year;
 pub use balance::balance;
 #[cfg(feature = "files")]
 pub use check::check;
-pub use course::{CourseWords, course};
 pub use frame::{Picture, Width};
 pub use png::{PngError, letters_without_shape, png};
 pub use target::{Costs, target};
+pub use transient::{TransientWords, transient};
 pub use whatif::{NotDrawn, Run, Runs, whatif};
 #[cfg(feature = "files")]
 pub use year::year;

@@ -5,7 +5,7 @@ use super::marks::{CELL, HEAD_END, HEADING, PARAGRAPH};
 use crate::picture::{Picture, frame};
 use std::fmt::Write as _;
 
-const STYLE: &str = include_str!("page.css");
+const STYLE: &str = include_str!("page/page.css");
 
 /// What a page is made of.
 pub struct Page<'a> {

@@ -5,7 +5,7 @@
 
 #[cfg(feature = "files")]
 pub mod check;
-pub mod course;
+
 pub mod feed;
 #[cfg(feature = "picture")]
 pub mod html;
@@ -13,10 +13,12 @@ pub mod json;
 pub mod level;
 pub(crate) mod marks;
 pub mod money;
+pub mod page;
 pub(crate) mod rounding;
 pub mod solve;
 pub mod target;
 pub mod text;
+pub mod transient;
 pub mod uncertain;
 pub mod warnings;
 pub mod whatif;

@@ -1,12 +1,17 @@
 //! The money on a balance sheet, as people and programs read it.
 
 use super::marks::end_of_head;
+use super::rounding;
 use super::text::{heading, paragraph, write_line};
 use crate::cost::{Outflow, StreamPrice};
 use crate::model::Money;
+use crate::printable::printable;
 use crate::quantity::{significant, with_decimals};
 use crate::site::{Control, SewerBasis};
 use serde::Serialize;
+
+/// Significant digits of an amount.
+const DIGITS: i32 = 3;
 
 /// Writes the section.
 pub(super) fn write(text: &mut String, money: &Money, currency: &str, bold: bool) {
@@ -47,7 +52,7 @@ fn table(text: &mut String, money: &Money) {
     }
     let none = String::new;
     for (name, cost) in &money.chemicals {
-        let name: String = name.chars().take(25).collect();
+        let name: String = printable(name).chars().take(25).collect();
         line(text, &name, [none(), none(), none(), amount(*cost)]);
     }
     let sum = |part: fn(&StreamPrice) -> f64| {
@@ -59,6 +64,23 @@ fn table(text: &mut String, money: &Money) {
     if let Some(why) = &money.chemicals_missing {
         paragraph(text, "", &format!("WARNING: chemicals are not counted: {why}."));
     }
+}
+
+/// By how many last digits the columns of the table miss their totals at the most.
+pub(super) fn misses_by(money: &Money) -> u64 {
+    let streams: Vec<&StreamPrice> = money.streams.iter().map(|stream| &stream.yearly).collect();
+    let column = |part: fn(&StreamPrice) -> f64| -> Vec<f64> {
+        streams.iter().map(|stream| part(stream)).collect()
+    };
+    let mut totals = column(StreamPrice::total);
+    totals.extend(money.chemicals.iter().map(|(_, cost)| cost));
+    let columns = [
+        column(|price| price.water),
+        column(|price| price.sewer),
+        column(|price| price.energy),
+        totals,
+    ];
+    columns.iter().map(|parts| rounding::misses_by(parts, DIGITS)).max().unwrap_or(0)
 }
 
 fn basis(money: &Money) -> &'static str {
@@ -157,7 +179,7 @@ fn added_cycles(text: &mut String, money: &Money) {
 }
 
 fn amount(amount: f64) -> String {
-    if amount == 0.0 { "0".into() } else { significant(amount, 3) }
+    if amount == 0.0 { "0".into() } else { significant(amount, DIGITS as usize) }
 }
 
 /// The money for programs.

@@ -1,13 +1,14 @@
 //! The sheet as people read it, at 80 columns. Headings are written in bold; a caller that shows
 //! the text elsewhere than on a terminal strips the escape codes.
 
-use super::marks::{HEADING, PARAGRAPH, end_of_head};
-use super::rounding::{column, digits_of};
+use super::marks::{CELL, HEADING, PARAGRAPH, end_of_head};
+use super::rounding::{self, column, digits_of};
 use super::{Row, rows};
 use crate::cost::Outflow;
 #[cfg(feature = "files")]
 use crate::equation::Equation;
 use crate::model::{BalanceSheet, LeakReadings, MethodName, Raised, Stream};
+use crate::printable::{printable, printable_lines};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::site::{Control, Value};
@@ -38,8 +39,15 @@ pub fn sheet(sheet: &BalanceSheet, source: &str, style: Style) -> String {
     let page = Page { style, units: Units::of(style.units) };
     let mut text = String::new();
     page.head(&mut text, sheet, source);
-    page.ledger(&mut text, sheet);
+    let missed = [
+        page.ledger(&mut text, sheet),
+        page.period_columns(sheet).misses_by(),
+        sheet.money.as_ref().map_or(0, super::money::misses_by),
+    ];
     page.cycles(&mut text, sheet);
+    if let Some(note) = rounding::note(missed.into_iter().max().unwrap_or(0)) {
+        paragraph(&mut text, "", &note);
+    }
     page.periods(&mut text, sheet);
     page.money(&mut text, sheet);
     page.methods(&mut text, sheet);
@@ -106,13 +114,26 @@ struct Page {
     units: Units,
 }
 
+/// What leaves in a day and in a year.
+struct PeriodColumns {
+    day: rounding::Column,
+    year: rounding::Column,
+}
+
+impl PeriodColumns {
+    fn misses_by(&self) -> u64 {
+        self.day.misses_by.max(self.year.misses_by)
+    }
+}
+
 impl Page {
     fn heading(&self, text: &mut String, title: &str) {
         heading(text, title, self.style.bold);
     }
 
     fn head(&self, text: &mut String, sheet: &BalanceSheet, source: &str) {
-        let name = if sheet.name.is_empty() { source } else { &sheet.name };
+        let source = printable(source);
+        let name = if sheet.name.is_empty() { source.clone() } else { printable(&sheet.name) };
         let name = if self.style.bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
         let _ = writeln!(text, "{name}");
         let reference = shown_at(
@@ -145,8 +166,9 @@ impl Page {
         digits_of(self.flow(sheet.makeup.reference_m3_per_h), self.expanded(&sheet.makeup))
     }
 
-    /// Water in on the left, water out on the right, totals equal.
-    fn ledger(&self, text: &mut String, sheet: &BalanceSheet) {
+    /// Water in on the left, water out on the right, totals equal; by how many last digits its columns
+    /// miss their totals.
+    fn ledger(&self, text: &mut String, sheet: &BalanceSheet) -> u64 {
         let out: Vec<f64> = sheet.out.iter().map(|s| self.flow(s.reference_m3_per_h)).collect();
         let column = column(&out, self.digits(sheet));
         let decimals = column.decimals.max(0) as usize;
@@ -157,11 +179,14 @@ impl Page {
             }
             Some(u) => format!("± {}", with_decimals(u, decimals)),
         };
+        let mut misses_by = column.misses_by;
         let mut left = vec![("makeup".to_string(), column.total.clone(), spread(&sheet.makeup))];
         if sheet.sources.len() > 1 {
             let parts: Vec<f64> =
                 sheet.sources.iter().map(|s| self.flow(super::m3_per_h(s.kg_per_s))).collect();
-            let parts = super::rounding::column(&parts, self.digits(sheet)).parts;
+            let sources = rounding::column(&parts, self.digits(sheet));
+            misses_by = misses_by.max(sources.misses_by);
+            let parts = sources.parts;
             left.clear();
             left.extend(
                 sheet
@@ -208,6 +233,7 @@ impl Page {
                 "total in", "total out"
             ),
         );
+        misses_by
     }
 
     fn cycles(&self, text: &mut String, sheet: &BalanceSheet) {
@@ -273,6 +299,16 @@ impl Page {
         );
     }
 
+    fn period_columns(&self, sheet: &BalanceSheet) -> PeriodColumns {
+        let digits = self.digits(sheet);
+        let (day, year) = (self.units.day.0, self.units.year.0);
+        let per_day: Vec<f64> =
+            sheet.out.iter().map(|s| 24.0 * s.reference_m3_per_h / day).collect();
+        let per_year: Vec<f64> =
+            Outflow::ALL.iter().map(|stream| sheet.period.yearly_m3(*stream) / year).collect();
+        PeriodColumns { day: column(&per_day, digits), year: column(&per_year, digits) }
+    }
+
     fn periods(&self, text: &mut String, sheet: &BalanceSheet) {
         let period = &sheet.period;
         let load = if period.load_factor < 1.0 {
@@ -288,14 +324,8 @@ impl Page {
             String::new()
         };
         self.heading(text, "IF EVERY HOUR WERE LIKE THIS ONE");
-        let digits = self.digits(sheet);
-        let (day_unit, day_name) = self.units.day;
-        let (year_unit, year_name) = self.units.year;
-        let per_day: Vec<f64> =
-            sheet.out.iter().map(|s| 24.0 * s.reference_m3_per_h / day_unit).collect();
-        let per_year: Vec<f64> =
-            Outflow::ALL.iter().map(|stream| period.yearly_m3(*stream) / year_unit).collect();
-        let (day, year) = (column(&per_day, digits), column(&per_year, digits));
+        let (day_name, year_name) = (self.units.day.1, self.units.year.1);
+        let PeriodColumns { day, year } = self.period_columns(sheet);
         let percent = |part: f64| significant(100.0 * part, 3);
         let solids = |part: Option<f64>| part.map_or("-".to_string(), percent);
         let _ = writeln!(
@@ -693,6 +723,7 @@ pub(crate) fn cycles_text(cycles: f64) -> String {
 
 /// A name cut to a width.
 fn clipped(name: &str, width: usize) -> String {
+    let name = printable(name);
     if name.chars().count() <= width {
         return name.to_string();
     }
@@ -701,7 +732,8 @@ fn clipped(name: &str, width: usize) -> String {
 
 /// A page's first two lines: whose it is, and what it shows of which file.
 pub(super) fn page_head(text: &mut String, (name, source): (&str, &str), what: &str, bold: bool) {
-    let name = if name.is_empty() { source } else { name };
+    let source = printable(source);
+    let name = if name.is_empty() { source.clone() } else { printable(name) };
     let name = if bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
     let version = env!("CARGO_PKG_VERSION");
     let _ = writeln!(text, "{name}\n{what} from {source}, coldbasin {version}");
@@ -709,7 +741,12 @@ pub(super) fn page_head(text: &mut String, (name, source): (&str, &str), what: &
 
 /// A heading after an empty line.
 pub(super) fn heading(text: &mut String, title: &str, bold: bool) {
-    let title = if bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
+    let title: String = title
+        .split(CELL)
+        .map(|cell| printable(cell).into_owned())
+        .collect::<Vec<_>>()
+        .join(&CELL.to_string());
+    let title = if bold { format!("\x1b[1m{title}\x1b[0m") } else { title };
     let _ = writeln!(text, "\n{HEADING}{title}");
 }
 
@@ -724,6 +761,7 @@ pub(super) fn paragraph(text: &mut String, indent: &str, words: &str) {
     let words = words.replace(" %", &format!("{TOGETHER}%"));
     let write_line = |text: &mut String, line: &str| write_line(text, &line.replace(TOGETHER, " "));
     text.push(PARAGRAPH);
+    let words = printable_lines(&words);
     let mut line = indent.to_string();
     for word in words.split([' ', '\n']).filter(|word| !word.is_empty()) {
         let is_empty = line.len() == indent.len();
@@ -769,6 +807,7 @@ pub(super) fn ascii(text: &str) -> String {
     text.replace('±', "+-")
         .replace('°', "deg")
         .replace('…', ".")
+        .replace('\u{fffd}', "?")
         .replace('ö', "oe")
         .replace('ä', "ae")
 }

@@ -1,6 +1,7 @@
 //! How sure results are, as people and programs read it.
 
 use super::marks::end_of_head;
+use super::page::{Block, Words, constant, number, words};
 use super::text::{Style, heading, paragraph};
 use crate::model::{Balance, Summary};
 use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, UncertainTarget, Validation};
@@ -16,6 +17,68 @@ const LEAST_PART: f64 = 2e-4;
 /// Parts of the variance below this are not named.
 const NOTABLE: f64 = 0.01;
 
+/// Results with their uncertainty, as blocks of a page; nothing where no input carries one.
+pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<Block> {
+    let results: Vec<&Uncertain> = results.iter().filter(|result| is_notable(result)).collect();
+    if results.is_empty() {
+        return Vec::new();
+    }
+    let mut blocks = vec![Block::heading("HOW SURE")];
+    for result in results {
+        blocks.push(Block::paragraph(words![
+            Words::given(&result.label),
+            ": ",
+            number("uncertain.value", shown(result, currency, units)),
+            ", from ",
+            origins(result),
+            "."
+        ]));
+        if !result.one_sided.is_empty() {
+            blocks.push(Block::indented(words![
+                "One-sided, because the other side has no result: ",
+                Words::given(&result.one_sided.join(", ")),
+                "."
+            ]));
+        }
+    }
+    blocks.push(Block::paragraph(words![
+        "±: ",
+        constant("k = 2, about 95 %"),
+        ", from the inputs, not from the method (JCGM ",
+        constant("100:2008, eq. 13"),
+        "); parts are those of the sum of squares."
+    ]));
+    blocks
+}
+
+/// A result with its ± and unit.
+fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> String {
+    let (factor, symbol) = match (result.unit, units) {
+        (None, _) => (1.0, currency),
+        (Some(unit), UnitSystem::Si) => (1.0, unit.symbol),
+        (Some(unit), UnitSystem::UsCustomary) => {
+            // What is fed is fed by the day.
+            let shown = match unit.symbol == unit::KILOGRAM_PER_DAY.symbol {
+                true => &unit::POUND_PER_DAY,
+                false => unit.quantity.shown_in(units),
+            };
+            (unit.factor / shown.factor, shown.symbol)
+        }
+    };
+    let shown = with_uncertainty(factor * result.value, 2.0 * factor * result.standard);
+    format!("{shown} {symbol}").trim_end().to_owned()
+}
+
+/// The inputs that a result's uncertainty comes from, with their parts.
+fn origins(result: &Uncertain) -> Words {
+    let notable = result.from.iter().take(NAMED).filter(|(_, part)| *part > NOTABLE);
+    let with_part = |(path, part): &(String, f64)| {
+        let part = format!("{} %", significant(100.0 * part, 2));
+        words![Words::given(path), " ", number("uncertain.from.part", part)]
+    };
+    Words::joined(notable.map(with_part), ", ")
+}
+
 /// Results with their uncertainty, as a section of a page; nothing where no input carries one.
 pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
     let results: Vec<&Uncertain> = results.iter().filter(|result| is_notable(result)).collect();
@@ -25,19 +88,6 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
     let mut text = String::new();
     heading(&mut text, "HOW SURE", style.bold);
     for result in results {
-        let (factor, symbol) = match (result.unit, style.units) {
-            (None, _) => (1.0, currency),
-            (Some(unit), UnitSystem::Si) => (1.0, unit.symbol),
-            (Some(unit), UnitSystem::UsCustomary) => {
-                // What is fed is fed by the day.
-                let shown = match unit.symbol == unit::KILOGRAM_PER_DAY.symbol {
-                    true => &unit::POUND_PER_DAY,
-                    false => unit.quantity.shown_in(style.units),
-                };
-                (unit.factor / shown.factor, shown.symbol)
-            }
-        };
-        let shown = with_uncertainty(factor * result.value, 2.0 * factor * result.standard);
         let from: Vec<String> = result
             .from
             .iter()
@@ -45,8 +95,8 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
             .filter(|(_, part)| *part > NOTABLE)
             .map(|(path, part)| format!("{path} {} %", significant(100.0 * part, 2)))
             .collect();
-        let words = format!("{}: {shown} {symbol}", result.label);
-        paragraph(&mut text, "", &format!("{}, from {}.", words.trim_end(), from.join(", ")));
+        let words = format!("{}: {}", result.label, shown(result, currency, style.units));
+        paragraph(&mut text, "", &format!("{}, from {}.", words, from.join(", ")));
         if !result.one_sided.is_empty() {
             let words = format!(
                 "One-sided, because the other side has no result: {}.",
@@ -78,7 +128,9 @@ pub fn target(uncertain: &UncertainTarget, style: Style) -> String {
              have a corner there, and their ± is coarse.",
             uncertain.others_lead.join(", ")
         );
-        paragraph(&mut page, "", &words);
+        let mut more = String::new();
+        paragraph(&mut more, "", &words);
+        page.push_str(&super::marks::finished(more, style));
     }
     page
 }

@@ -5,20 +5,17 @@ use super::chart::{Chart, Layer, Panel};
 use super::colour::{BLACK, BLUE, GREEN, INK, SKY, VERMILLION};
 use super::frame::Frame;
 use super::{Look, Picture, source, title};
-use crate::model::CourseSheet;
+use crate::model::TransientSheet;
 use crate::quantity::{Quantity, significant, unit, with_decimals};
-use crate::transient::Stretch;
+use crate::transient::{SETTLED_WITHIN, Stretch};
 
 /// Points of a curve, the ends of stretches besides.
 const POINTS: usize = 240;
 /// Coverage factor of the band from the inputs, as in print.
 const COVERAGE: f64 = 2.0;
-/// Half of the band about the last cycles, a part of them: the printed page takes what stays in it for
-/// settled.
-const BAND: f64 = 0.05;
 
 /// What a picture of a course says besides.
-pub struct CourseWords<'a> {
+pub struct TransientWords<'a> {
     /// Names the file.
     pub from: &'a str,
     /// What is dosed.
@@ -30,7 +27,7 @@ pub struct CourseWords<'a> {
 }
 
 /// A course.
-pub fn course(sheet: &CourseSheet, words: &CourseWords<'_>, look: Look) -> Picture {
+pub fn transient(sheet: &TransientSheet, words: &TransientWords<'_>, look: Look) -> Picture {
     let from = words.from;
     let name = if sheet.name.is_empty() { from } else { &sheet.name };
     let mut frame =
@@ -58,8 +55,8 @@ pub fn course(sheet: &CourseSheet, words: &CourseWords<'_>, look: Look) -> Pictu
 }
 
 struct Page<'a> {
-    sheet: &'a CourseSheet,
-    words: &'a CourseWords<'a>,
+    sheet: &'a TransientSheet,
+    words: &'a TransientWords<'a>,
     look: Look,
     hours: f64,
 }
@@ -97,7 +94,7 @@ impl Page<'_> {
         let (band, label) = match self.uncertain_band(&points) {
             Some(band) => (band, "± from the inputs (k=2)".to_owned()),
             None => {
-                let [low, high] = [(1.0 - BAND) * end, (1.0 + BAND) * end];
+                let [low, high] = [(1.0 - SETTLED_WITHIN) * end, (1.0 + SETTLED_WITHIN) * end];
                 let band = [0.0, self.hours].map(|hour| (hour, low, high)).to_vec();
                 (band, format!("within 5 % of the last cycles, {}", with_decimals(end, 2)))
             }

@@ -2,11 +2,13 @@
 
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::site::{BlowdownGiven, Problem};
-use crate::transient::{self, Blowdown, Circuit, Event, Start, Stretch, Substance, TransientError};
+use crate::transient::{
+    self as basin_water, Blowdown, Circuit, Event, Start, Stretch, Substance, TransientError,
+};
 
 /// An open valve passes so much of the mean blowdown where nobody states its flow (common practice:
 /// 2 to 3 times).
-const VALVE_OVER_MEAN: f64 = 2.5;
+pub const VALVE_OVER_MEAN: f64 = 2.5;
 
 /// Why a site has no course.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -28,7 +30,7 @@ pub enum CourseError {
 
 /// The water at an hour.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CourseRow {
+pub struct TransientRow {
     /// From the start.
     pub hour: f64,
     /// Cycles of concentration.
@@ -43,7 +45,7 @@ pub struct CourseRow {
 
 /// What happens to the water over some hours.
 #[derive(Debug, Clone, PartialEq)]
-pub struct CourseSheet {
+pub struct TransientSheet {
     /// Name of the site.
     pub name: String,
     /// Volume and flows.
@@ -55,7 +57,7 @@ pub struct CourseSheet {
     /// Stretches of constant flow.
     pub stretches: Vec<Stretch>,
     /// The course at even times and where something happens.
-    pub rows: Vec<CourseRow>,
+    pub rows: Vec<TransientRow>,
     /// Hours after which the cycles stay within 5 % of the last.
     pub settled: Option<f64>,
     /// Whether a substance is in the water at any time.
@@ -96,14 +98,14 @@ impl Model {
     ///
     /// # Errors
     /// [`CourseError`].
-    pub fn course(
+    pub fn transient(
         &self,
         inputs: &Inputs,
         cycles: Option<f64>,
         substance: Substance,
         events: &[Event],
         hours: f64,
-    ) -> Result<CourseSheet, CourseError> {
+    ) -> Result<TransientSheet, CourseError> {
         let (circuit, balance) = self.circuit(inputs)?;
         let (valve_flow, valve_is_assumed) = self.valve_flow(inputs, &balance);
         let present = balance.water.cycles_of_concentration;
@@ -119,14 +121,14 @@ impl Model {
             _ => Blowdown::Held { cycles: held, valve_flow },
         };
         let start = Start { cycles: cycles.unwrap_or(present), blowdown, substance };
-        let stretches = transient::course(&circuit, &start, events, hours)?;
+        let stretches = basin_water::course(&circuit, &start, events, hours)?;
         let rows = rows(&stretches, hours);
-        Ok(CourseSheet {
+        Ok(TransientSheet {
             name: self.site.name.clone(),
             circuit,
             start,
             valve_is_assumed: valve_is_assumed && matches!(blowdown, Blowdown::Held { .. }),
-            settled: transient::settled(&stretches).filter(|_| ends_steady(&stretches)),
+            settled: basin_water::settled(&stretches).filter(|_| ends_steady(&stretches)),
             has_substance: rows.iter().any(|row| row.substance > 0.0),
             stretches,
             rows,
@@ -134,7 +136,7 @@ impl Model {
     }
 
     /// Where a site without a course goes wrong, in terms of its description.
-    pub fn explain_course(&self, why: &CourseError) -> Problem {
+    pub fn explain_transient(&self, why: &CourseError) -> Problem {
         match why {
             CourseError::NoVolume => Problem::new("circuit", why.to_string())
                 .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment"),
@@ -146,7 +148,7 @@ impl Model {
     }
 }
 
-impl CourseSheet {
+impl TransientSheet {
     /// Cycles at an hour from the start.
     pub fn cycles_at(&self, hour: f64) -> f64 {
         let stretch = self.stretches.iter().rev().find(|stretch| stretch.from <= hour);
@@ -163,7 +165,7 @@ fn ends_steady(stretches: &[Stretch]) -> bool {
 }
 
 /// Twelve even steps and the start of every stretch, as long as those are few.
-fn rows(stretches: &[Stretch], hours: f64) -> Vec<CourseRow> {
+fn rows(stretches: &[Stretch], hours: f64) -> Vec<TransientRow> {
     const STEPS: usize = 12;
     const MOST_STRETCHES: usize = 40;
     let even = (0..=STEPS).map(|step| hours * step as f64 / STEPS as f64);
@@ -173,7 +175,7 @@ fn rows(stretches: &[Stretch], hours: f64) -> Vec<CourseRow> {
     times.dedup_by(|a, b| (*a - *b).abs() < 1e-3 * hours);
     let row = |hour: f64| {
         let stretch = stretches.iter().rev().find(|stretch| stretch.from <= hour)?;
-        Some(CourseRow {
+        Some(TransientRow {
             hour,
             cycles: stretch.cycles_at(hour),
             substance: stretch.substance_at(hour),
