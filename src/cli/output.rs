@@ -55,7 +55,7 @@ pub fn write(text: &str, output: Option<&Path>, inputs: &[PathBuf]) -> Result<()
 /// Says on standard error which rows of a file are not used, where the result itself has no place for it.
 pub fn tell_of_lost_rows(name: &str, not_used: &NotUsed) {
     if let Some(words) = not_used.caution().or_else(|| not_used.lost_in_words()) {
-        eprintln!("{name}: {words}; --format json lists all");
+        complain(&format!("{name}: {words}; --format json lists all"));
     }
 }
 

@@ -167,8 +167,8 @@ pub enum LogError {
     },
     /// Most dates with slashes have no sense in the order that the site file states.
     #[error(
-        "line {line}: {date} is no date with the {stated} first, and so are {contradict} of {dates} dates: \
-         write {wanted} under [{table}]"
+        "line {line}: {date} is no date with the {stated} first; {contradict} of {dates} dates are none: write \
+         {wanted} under [{table}]"
     )]
     DatesContradict {
         /// Line of the first of them in the file.
@@ -558,7 +558,7 @@ mod tests {
         let months = Layout { dates: Some(DateOrder::MonthFirst), ..layout() };
         assert_eq!(
             error_with(&format!("when,makeup,basin\n{}", june(30)), &months),
-            "line 14: 13/06/2026 is no date with the month first, and so are 18 of 30 dates: \
+            "line 14: 13/06/2026 is no date with the month first; 18 of 30 dates are none: \
              write dates = \"day_first\" under [log]"
         );
         assert_eq!(error_of(&format!("when,makeup,basin\n{}", june(30))), "none");
@@ -566,7 +566,7 @@ mod tests {
         let text = "when,makeup,basin\n03/14/26,1,9\n03/15/26,2,9\n04/03/26,3,9\n";
         assert_eq!(
             error_of(text),
-            "line 2: 03/14/26 is no date with the day first, and so are 2 of 3 dates: \
+            "line 2: 03/14/26 is no date with the day first; 2 of 3 dates are none: \
              write dates = \"month_first\" under [log]"
         );
         // Slips in a log whose other dates bear the order out.

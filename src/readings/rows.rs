@@ -359,6 +359,9 @@ impl<R: Read> Rows<'_, R> {
 
     /// Why a text is no time; an error where the order of day and month is to be guessed.
     fn no_time(&mut self, line: u64, text: &str) -> Result<String, LogError> {
+        if text.trim().is_empty() {
+            return Ok("no date and time".into());
+        }
         let Some((meaning, wanted)) = meaning_of(text) else {
             return Ok(format!("\"{text}\" is no date and time"));
         };

@@ -649,7 +649,7 @@ impl Page<'_> {
 /// Says first where much of a file is not used.
 pub(super) fn caution(text: &mut String, not_used: &NotUsed) {
     if let Some(words) = not_used.caution() {
-        paragraph(text, "", &format!("{words}. What follows rests on the others."));
+        paragraph(text, "", &format!("{words}. What follows rests on what is left."));
         text.push('\n');
     }
 }
