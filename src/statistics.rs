@@ -73,10 +73,30 @@ pub fn spread(values: &[f64]) -> Option<f64> {
     median(values.iter().map(|value| (value - middle).abs())).map(|distance| 1.4826 * distance)
 }
 
+/// Places of the values that stand with the others: no further from their median than six standard
+/// deviations, by the stated one or by [`spread`], whichever is larger.
+pub fn without_slips(values: &[f64], stated: f64) -> impl Iterator<Item = usize> + use<'_> {
+    const FAR: f64 = 6.0;
+    let middle = median(values.iter().copied()).unwrap_or(0.0);
+    let far = FAR * stated.max(spread(values).unwrap_or(0.0));
+    (0..values.len()).filter(move |index| (values[*index] - middle).abs() <= far)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
+
+    #[test]
+    fn slips_stand_six_deviations_off() {
+        // Median 0, median deviation 1: a standard deviation of 1.4826, and six of them 8.9.
+        let values = [-1.0, 1.0, -1.0, 1.0, 0.0, 8.8, -9.0];
+        let kept: Vec<usize> = without_slips(&values, 0.1).collect();
+        assert_eq!(kept, [0, 1, 2, 3, 4, 5]);
+        // Where the instruments are worse than that, theirs counts.
+        assert_eq!(without_slips(&values, 1.6).count(), 7);
+        assert_eq!(without_slips(&values, 1.4).count(), 6);
+    }
 
     /// Abramowitz and Stegun (1964), tables 26.1 and 26.8.
     #[test]

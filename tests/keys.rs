@@ -2,10 +2,11 @@
 
 use coldbasin::model::Model;
 use coldbasin::quantity::UnitSystem;
+use coldbasin::readings::{self, period};
 use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::page::{self, Depth, Page, Piece};
-use coldbasin::report::transient;
 use coldbasin::report::uncertain::{self, With};
+use coldbasin::report::{check, transient};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::transient::{Change, Event, Substance};
 use serde_json::Value;
@@ -126,4 +127,48 @@ fn blowdown_shows_nothing_that_its_json_lacks() {
         assert!(dairy.contains(from), "{from}");
         check(&model(&dairy.replacen(from, to, 1)), "dairy.toml", UnitSystem::Si);
     }
+}
+
+/// The dairy's log up to some row, on its own description.
+fn check_shows_nothing_that_its_json_lacks(text: &str, log: &str, units: UnitSystem) -> String {
+    let model = model(text);
+    let layout = &model.site().log.as_ref().unwrap().layout;
+    let cut = period::Cut::default();
+    let mut rows = readings::rows(log.as_bytes(), layout).unwrap();
+    let record = period::gather(&mut rows, layout, &cut).unwrap();
+    let sheet = model.check(model.base(), &record.periods).unwrap();
+    let log = check::Log {
+        source: "site.toml and log.csv",
+        every: cut.every,
+        not_used: &rows.into_not_used(),
+        repairs: &record.repairs,
+        recorded: &record.recorded,
+    };
+    let page = check::page(&sheet, &log, units);
+    assert_keyed(&page, &as_value(check::json(&sheet, &log)));
+    page::text(&page, page::Style { depth: Depth::Answer, ..page::Style::default() })
+}
+
+#[test]
+fn check_shows_what_its_json_has_and_no_more_than_a_morning_needs() {
+    const LOG: &str = include_str!("../examples/dairy-log.csv");
+    let dairy = SITES[0].1;
+    // From the first row to the day before the leak, to the day on which it is found, to the end, and to
+    // the fifth day.
+    for (rows, lines, says) in [
+        (usize::MAX, 40, "Going on since 2026-06-25"),
+        (77, 25, "Nothing goes on."),
+        (15, 25, "Too short to judge"),
+    ] {
+        let log: Vec<&str> = LOG.lines().take(rows).collect();
+        for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
+            let answer = check_shows_nothing_that_its_json_lacks(dairy, &log.join("\n"), units);
+            assert!(answer.lines().count() <= lines, "{answer}");
+            assert!(answer.contains(says), "{answer}");
+        }
+    }
+    // Readings without an analysis, swapped columns, and what looks mistyped.
+    let apparent = dairy.replacen("[makeup.analysis]", "[makeup.other]", 0);
+    let mistyped = LOG.replacen(",1390,", ",9130,", 1);
+    check_shows_nothing_that_its_json_lacks(&apparent, &mistyped, UnitSystem::Si);
 }

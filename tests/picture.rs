@@ -51,22 +51,23 @@ fn blowdown(model: &Model) -> Draw<'_> {
     })
 }
 
-fn checked(model: &Model, log: &str) -> (CheckSheet, Vec<period::Recorded>, readings::NotUsed) {
+fn checked(model: &Model, log: &str) -> (CheckSheet, period::Record, readings::NotUsed) {
     let layout = &model.site().log.as_ref().unwrap().layout;
     let mut rows = readings::rows(log.as_bytes(), layout).unwrap();
     let record = period::gather(&mut rows, layout, &period::Cut::default()).unwrap();
     let sheet = model.check(model.base(), &record.periods).unwrap();
-    (sheet, record.recorded, rows.into_not_used())
+    (sheet, record, rows.into_not_used())
 }
 
 fn check<'a>(model: &'a Model, log: &str) -> Draw<'a> {
-    let (sheet, recorded, not_used) = checked(model, log);
+    let (sheet, record, not_used) = checked(model, log);
     Box::new(move |look| {
         let log = Log {
             source: "site.toml and log.csv",
             every: period::Every::Day,
             not_used: &not_used,
-            recorded: &recorded,
+            repairs: &record.repairs,
+            recorded: &record.recorded,
         };
         picture::check(&sheet, &log, look)
     })
@@ -217,14 +218,14 @@ fn every_series_of_a_sheet_is_in_its_picture() {
         assert!(svg.contains(words), "{words}");
     }
     let svg = check(&model, LOG)(look).svg();
-    let words = ["measured", "expected", "loss by solids", "decision line"];
-    for words in words.into_iter().chain(["2026-06-25: loss", "inhibitor drum mm"]) {
+    let words = ["measured", "expected", "loss by the salts", "2026-06-25: loss"];
+    for words in words.into_iter().chain(["2026-06-29: found", "inhibitor drum mm"]) {
         assert!(svg.contains(words), "{words}");
     }
     let (sheet, ..) = checked(&model, LOG);
     let circles = svg.matches("<circle").count();
-    // Every day a point, one in the label, and the drum's five readings.
-    assert_eq!(circles, sheet.periods.len() + 1 + 5);
+    // Every day a point in both charts, one in the label, and the drum's five readings.
+    assert_eq!(circles, 2 * sheet.periods.len() + 1 + 5);
 }
 
 #[test]

@@ -127,7 +127,13 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let record = period::gather(&mut rows, layout, &cut).unwrap();
     let checked = model.check(inputs, &record.periods).unwrap();
     let not_used = rows.into_not_used();
-    let log = check::Log { source: "", every: cut.every, not_used: &not_used, recorded: &[] };
+    let log = check::Log {
+        source: "",
+        every: cut.every,
+        not_used: &not_used,
+        repairs: &record.repairs,
+        recorded: &[],
+    };
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     let texts = [
         (lines(blowdown::working(&model.blowdown(inputs).unwrap())), 3),
@@ -135,8 +141,7 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         (lines(transient::working(&course)), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),
         (year::working(&run, &hours, style), 6),
-        // The chart of the solids signals, with two lines.
-        (check::working(&checked, &log, style), 6 + 2),
+        (lines(check::working(&checked, &log)), 6),
     ];
     for (text, count) in texts {
         let equations = shown(&text);

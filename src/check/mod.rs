@@ -2,10 +2,8 @@
 //!
 //! [`reconcile`] adjusts redundant measurements so that the balances of water and of tracers close,
 //! and tests what could explain a contradiction; [`detection`] says how small a loss the meters could
-//! show at all; [`cusum`] and [`watch`] find a slow change in a row of residuals.
+//! show at all; [`detector`] says what changed, and since when.
 
-pub mod cusum;
 pub mod detection;
 pub mod detector;
 pub mod reconcile;
-pub mod watch;

@@ -1,15 +1,15 @@
 //! `coldbasin check`
 
-use super::handout::{Handout, Made};
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::Handout;
 use super::progress::Watched;
-use super::site::{CompiledSite, as_csv, as_json, style};
+use super::site::{CompiledSite, as_csv, as_json};
 use super::{Common, Format, Outcome, output};
 use coldbasin::model::CheckError;
 use coldbasin::picture;
 use coldbasin::readings;
 use coldbasin::readings::period::{self, Cut, Every, Recorded};
 use coldbasin::report::check;
-use coldbasin::report::text::Style;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;
 use std::fs::File;
@@ -24,8 +24,8 @@ Examples:
 /// Check a log day by day: where did the water go?
 ///
 /// The columns of the log are named under [log] in the site file. Makeup, blowdown, conductivities
-/// and heat are held against the balances of water and solids; what disagrees is ranked by how well
-/// a single cause explains it. Ends with status 3 when a finding stands.
+/// and heat are held against the balances of water and solids; a change since some day is told with
+/// its likely cause, what it comes to, and what to do next. Ends with status 3 when a finding stands.
 #[derive(clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -49,9 +49,8 @@ pub struct Arguments {
     #[arg(long, value_name = "TIME", value_parser = end)]
     to: Option<DateTime>,
 
-    /// Show the equations of the last period, and of each change found, with their numbers and sources
-    #[arg(long)]
-    working: bool,
+    #[command(flatten)]
+    shown: Shown,
 
     #[command(flatten)]
     handout: Handout,
@@ -120,30 +119,32 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let sheet = model.check(model.base(), &record.periods).map_err(explain)?;
     let source = format!("{} and {name}", site.name);
     let recorded = &record.recorded;
-    let log = check::Log { source: &source, every: cut.every, not_used: &not_used, recorded };
-    let inputs = [arguments.site.clone(), arguments.log.clone()];
-    let print = |style: Style, has_working: bool| {
-        let mut page = check::text(&sheet, &log, style);
-        if has_working {
-            page.push_str(&check::working(&sheet, &log, style));
-        }
-        page
+    let log = check::Log {
+        source: &source,
+        every: cut.every,
+        not_used: &not_used,
+        repairs: &record.repairs,
+        recorded,
     };
-    arguments.handout.write(
-        Made { inputs: &inputs, common },
-        &|look| picture::check(&sheet, &log, look),
-        &|style| print(style, true),
+    deliver(
+        &Answer {
+            page: &|units| check::page(&sheet, &log, units),
+            working: &|_| check::working(&sheet, &log),
+            json: &|| as_json(&check::json(&sheet, &log)),
+            csv: &|| as_csv(&check::periods(&sheet)),
+            picture: Some(&|look| picture::check(&sheet, &log, look)),
+        },
+        (&arguments.shown, common),
+        Files {
+            picture: Some(&arguments.handout.picture),
+            report: &arguments.handout.report,
+            inputs: &[arguments.site.clone(), arguments.log.clone()],
+        },
     )?;
-    let text = match common.format {
-        Format::Text => print(style(common), arguments.working),
-        Format::Json => as_json(&check::json(&sheet, &log))?,
-        Format::Csv => as_csv(&check::periods(&sheet))?,
-    };
-    output::write(&text, common.output.as_deref(), &inputs)?;
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &not_used);
     }
     let is_warned = recorded.iter().any(Recorded::is_missed) || not_used.caution().is_some();
-    let stands = common.strict && is_warned || !sheet.findings.is_empty();
+    let stands = common.strict && is_warned || sheet.finding_stands();
     Ok(if stands { Outcome::WarningStands } else { Outcome::Done })
 }

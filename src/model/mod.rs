@@ -29,9 +29,8 @@ use crate::tower::{TowerError, WATER_TO_AIR};
 pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedDryBulb, AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod,
-    Circumstance, DaysToFind, Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark,
-    Suspect,
+    AssumedDryBulb, AssumedError, Cause, CheckError, CheckSheet, CheckedPeriod, Circumstance,
+    Effect, Finding, FindingState, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};

@@ -1,19 +1,17 @@
-//! A checked log as a picture: makeup measured and expected, the chart of change, what is recorded.
+//! A checked log as a picture: makeup measured and expected, what the solids read as a loss, what is recorded.
 
 use super::axis::{Axis, days_between, ends};
 use super::chart::{Chart, Layer, Panel};
-use super::colour::{BLUE, INK, ORANGE, PURPLE, SKY, VERMILLION};
+use super::colour::{BLUE, INK, ORANGE, SKY, VERMILLION};
 use super::frame::Frame;
 use super::{Look, Picture, source, title};
-use crate::model::{Cause, CheckSheet, CheckedPeriod, Finding};
-use crate::quantity::{UnitSystem, unit, with_decimals};
+use crate::model::{CheckSheet, CheckedPeriod, Finding};
+use crate::quantity::{UnitSystem, unit};
 use crate::readings::period::Recorded;
-use crate::report::check::Log;
+use crate::report::check::{Log, short};
 use jiff::SignedDuration;
 use jiff::civil::DateTime;
 
-/// Sums grow on and on after a signal; so many decision intervals are shown.
-const MOST_INTERVALS: f64 = 4.0;
 /// Recorded columns that a picture shows.
 const MOST_RECORDED: usize = 12;
 
@@ -34,8 +32,7 @@ pub fn check(sheet: &CheckSheet, log: &Log<'_>, look: Look) -> Picture {
     let end = later(end, whole).max(later(last.start, last_hours));
     let page = Page { sheet, log, look, begin, end };
     frame.describe(&page.described());
-    let mut panels = vec![page.makeup()];
-    panels.extend(page.charts());
+    let mut panels = vec![page.makeup(), page.solids()];
     panels.extend(log.recorded.iter().take(MOST_RECORDED).filter_map(|r| page.recorded(r)));
     Panel::draw_all(&panels, &mut frame);
     if log.recorded.len() > MOST_RECORDED {
@@ -93,17 +90,29 @@ impl Page<'_> {
         row
     }
 
-    /// Where findings began.
-    fn marks(&self) -> Vec<Layer> {
-        let mark = |finding: &Finding| {
-            let since = finding.since?;
-            Some(Layer::Mark {
-                at: self.day(since),
-                colour: ORANGE,
-                label: format!("{}: {}", self.date(since), causes(finding)),
-            })
+    /// Where findings began, were found and ended; with words or without.
+    fn marks(&self, with_words: bool) -> Vec<Layer> {
+        let of = |finding: &Finding| {
+            let began = finding.since.map(|at| (at, causes(finding)));
+            let found = finding.found.filter(|found| finding.since != Some(*found));
+            let found = found.map(|at| (at, "found".to_owned()));
+            let over = finding.until.map(|at| (at, "over".to_owned()));
+            [began, found, over].into_iter().flatten().collect::<Vec<_>>()
         };
-        self.sheet.findings.iter().filter_map(mark).collect()
+        let mark = |(at, words): (DateTime, String)| Layer::Mark {
+            at: self.day(at),
+            colour: ORANGE,
+            label: if with_words { format!("{}: {words}", self.date(at)) } else { String::new() },
+        };
+        self.sheet.findings.iter().flat_map(of).map(mark).collect()
+    }
+
+    /// m3/day in the chart's unit, and the unit.
+    fn flow(&self) -> (f64, &'static str) {
+        match self.look.units {
+            UnitSystem::Si => (1.0, "m3/day"),
+            UnitSystem::UsCustomary => (1e-3 / unit::US_GALLON.factor, "1000 US gal/day"),
+        }
     }
 
     fn date(&self, time: DateTime) -> String {
@@ -112,10 +121,7 @@ impl Page<'_> {
     }
 
     fn makeup(&self) -> Panel {
-        let (factor, unit) = match self.look.units {
-            UnitSystem::Si => (1.0, "m3/day"),
-            UnitSystem::UsCustomary => (1e-3 / unit::US_GALLON.factor, "1000 US gal/day"),
-        };
+        let (factor, unit) = self.flow();
         let periods = &self.sheet.periods;
         let expected = |index: usize| {
             let period = &periods[index];
@@ -156,7 +162,7 @@ impl Page<'_> {
                 layers.push(Layer::Points { points, colour, filled, label: label.into() });
             }
         }
-        layers.extend(self.marks());
+        layers.extend(self.marks(true));
         let notes = self.notes();
         let chart = Chart { x: self.axis(), y, layers, field: 200.0 };
         Panel { heading: "Makeup, measured and expected".into(), chart, notes }
@@ -171,62 +177,40 @@ impl Page<'_> {
             .map(|note| {
                 let since = note.since.map_or_else(
                     || format!("From the first {} on", self.log.every.name()),
-                    |since| format!("Since {}, and over", self.date(since)),
+                    |since| format!("Since {}", self.date(since)),
                 );
                 format!("Note, no finding: {}: {}.", since, causes(note))
             })
             .collect();
         if self.sheet.findings.is_empty() {
-            notes.push("No finding.".into());
+            notes.push(self.nothing().into());
         }
         notes
     }
 
-    fn charts(&self) -> Option<Panel> {
-        let charts = &self.sheet.charts;
-        let decision = charts.plan?.decision;
-        let watched = charts.solids.as_ref()?;
-        let mut layers: Vec<Layer> = Vec::new();
-        for (sign, label) in [(1.0, "loss by solids"), (-1.0, "")] {
-            let points = self.row(
-                |index, day| {
-                    let (up, down) = watched.sums[index];
-                    (day, if sign > 0.0 { up } else { -down })
-                },
-                |day| (day, f64::NAN),
-            );
-            layers.push(Layer::Line { points, colour: BLUE, width: 1.5, label: label.into() });
-        }
-        let values: Vec<f64> = layers
-            .iter()
-            .flat_map(|layer| match layer {
-                Layer::Line { points, .. } => points.iter().map(|(_, sum)| *sum).collect(),
-                _ => Vec::new(),
-            })
-            .collect();
-        let (least, most) = ends(values.into_iter().chain([-decision, decision]));
-        let off = MOST_INTERVALS * decision;
-        for at in [decision, -decision] {
-            let label = if at > 0.0 {
-                format!("decision line, ± {}", with_decimals(decision, 1))
-            } else {
-                String::new()
-            };
-            layers.push(Layer::Level { at, colour: PURPLE, label });
-        }
-        layers.extend(self.marks());
-        let y = Axis::around("standard deviations", [least.max(-off), most.min(off)], 6);
-        let name = self.log.every.name();
-        let plan = charts.plan?;
-        let mut notes = vec![format!(
-            "Rises count upwards, falls downwards, against the median of the {name}s from {} to {} before.",
-            plan.farthest, plan.nearest
-        )];
-        if most > off || least < -off {
-            notes.push("A sum that leaves the chart goes on beyond it.".into());
-        }
+    /// What the solids read as a loss: a change shows here first.
+    fn solids(&self) -> Panel {
+        let (factor, unit) = self.flow();
+        let periods = &self.sheet.periods;
+        let of = |index: usize| factor * periods[index].solids.reads;
+        let line = self.row(|index, day| (day, of(index)), |day| (day, f64::NAN));
+        let points: Vec<(f64, f64)> =
+            (0..periods.len()).map(|index| (self.middle(&periods[index]), of(index))).collect();
+        let y = Axis::around(unit, points.iter().map(|(_, loss)| *loss).chain([0.0]), 5);
+        let mut layers = vec![
+            Layer::Level { at: 0.0, colour: INK, label: String::new() },
+            Layer::Line {
+                points: line,
+                colour: BLUE,
+                width: 1.0,
+                label: "loss by the salts".into(),
+            },
+            Layer::Points { points, colour: BLUE, filled: true, label: String::new() },
+        ];
+        layers.extend(self.marks(false));
+        let note = "What must have left with the basin's salts, less what the blowdown meter and drift account for.";
         let chart = Chart { x: self.axis(), y, layers, field: 170.0 };
-        Some(Panel { heading: "Cumulative sums of what changed".into(), chart, notes })
+        Panel { heading: "Loss by the salts".into(), chart, notes: vec![note.into()] }
     }
 
     fn recorded(&self, recorded: &Recorded) -> Option<Panel> {
@@ -246,6 +230,13 @@ impl Page<'_> {
         Some(Panel { heading, chart, notes: Vec::new() })
     }
 
+    fn nothing(&self) -> &'static str {
+        match self.sheet.is_long_enough() {
+            true => "No finding.",
+            false => "Too short a log to judge.",
+        }
+    }
+
     fn described(&self) -> String {
         let mut words = format!(
             "Makeup measured and expected from {} to {}, {} {}s.",
@@ -261,7 +252,8 @@ impl Page<'_> {
             words += &format!(" Finding {since}: {}.", causes(finding));
         }
         if self.sheet.findings.is_empty() {
-            words += " No finding.";
+            words += " ";
+            words += self.nothing();
         }
         words
     }
@@ -269,19 +261,6 @@ impl Page<'_> {
 
 /// The causes that explain a finding best, in a few words.
 fn causes(finding: &Finding) -> String {
-    let name = |cause: Cause| match cause {
-        Cause::Loss => "loss",
-        Cause::Inflow => "inflow",
-        Cause::MakeupMeter => "makeup meter",
-        Cause::Conductivity => "conductivity",
-        Cause::Chloride => "chloride",
-        Cause::Heat => "load or weather",
-        Cause::BlowdownHigh => "blowdown high",
-        Cause::BlowdownLow => "blowdown low",
-        Cause::MakeupMeterStill => "makeup meter still",
-        Cause::MakeupQuality => "makeup's quality",
-        Cause::Unclear => "unclear",
-    };
-    let names: Vec<&str> = finding.leading().map(|suspect| name(suspect.cause)).collect();
+    let names: Vec<&str> = finding.leading().map(|suspect| short(suspect.cause)).collect();
     names.join(" or ")
 }

@@ -184,7 +184,7 @@ pub struct Record {
     pub periods: Vec<Period>,
     /// In the order of [`Layout::recorded`].
     pub recorded: Vec<Recorded>,
-    /// Readings that were mistyped, in a log that people write.
+    /// Readings that were mistyped, in a log that people write; those left out are not used either.
     pub repairs: Vec<Repair>,
 }
 
@@ -287,7 +287,7 @@ pub fn gather<R: Read>(
         cut.from.is_none_or(|from| row.time >= from) && cut.to.is_none_or(|to| row.time <= to)
     };
     let (written, repairs) = written(rows, layout)?;
-    for repair in &repairs {
+    for repair in repairs.iter().filter(|repair| repair.taken.is_none()) {
         rows.refuse(repair.line, repair.words());
     }
     let mut written = written.into_iter();

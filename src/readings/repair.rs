@@ -4,7 +4,7 @@
 //! For logs that people write. A reading is judged by those around it alone.
 
 use super::{Channel, Column, Layout, Row};
-use crate::quantity::significant;
+use crate::quantity::with_decimals;
 use crate::statistics::{median, spread};
 
 /// A reading that is not taken as it stands.
@@ -18,17 +18,20 @@ pub struct Repair {
     pub read: f64,
     /// What it is taken for; none where it is left out.
     pub taken: Option<f64>,
+    /// Decimals that its column is written with.
+    pub decimals: usize,
 }
 
 impl Repair {
     /// In words: what was read, and what it is taken for.
     pub fn words(&self) -> String {
-        let read = significant(self.read, 9);
+        let shown = |value| with_decimals(value, self.decimals);
+        let read = shown(self.read);
         match self.taken {
             Some(taken) => format!(
                 "{}: {read} is out of line with the readings around it; taken for {}, two digits swapped",
                 self.column,
-                significant(taken, 9)
+                shown(taken)
             ),
             None => format!(
                 "{}: {read} is out of line with the readings around it; left out",
@@ -64,6 +67,7 @@ pub fn repair(rows: &mut [Row], layout: &Layout) -> Vec<Repair> {
     let mut repairs = Vec::new();
     for column in &layout.columns {
         let mut readings = Readings::of(rows, column);
+        let decimals = readings.decimals();
         let changes = match column.channel {
             Channel::MakeupRegister | Channel::BlowdownRegister | Channel::BlowdownValveHours => {
                 readings.register(column.rolls_over_at)
@@ -80,7 +84,8 @@ pub fn repair(rows: &mut [Row], layout: &Layout) -> Vec<Repair> {
             let value = &mut row.values[column.channel as usize];
             let read = column.unit.of_si(*value);
             *value = taken.map_or(f64::NAN, |taken| column.unit.to_si(taken));
-            repairs.push(Repair { line: row.line, column: column.name.clone(), read, taken });
+            let (line, column) = (row.line, column.name.clone());
+            repairs.push(Repair { line, column, read, taken, decimals });
         }
     }
     repairs.sort_by_key(|repair| repair.line);
@@ -113,6 +118,13 @@ impl Readings {
             }
         }
         readings
+    }
+
+    /// The most that any of them is written with.
+    fn decimals(&self) -> usize {
+        let of =
+            |value: &f64| value.to_string().split_once('.').map_or(0, |(_, after)| after.len());
+        self.values.iter().map(of).max().unwrap_or(0)
     }
 
     /// A register: each reading enters two flows.
@@ -304,6 +316,18 @@ mod tests {
         values[12] = 40.0;
         let changes = readings(&values).level(0.0, TEMPERATURE_SCALE, Missing::Keep);
         assert_eq!(changes, [(6, Some(26.0))]);
+    }
+
+    #[test]
+    fn numbers_are_shown_as_their_column_is_written() {
+        let decimals = readings(&[26.5, 62.0, 27.0]).decimals();
+        let column = "hot".to_owned();
+        let repair = Repair { line: 3, column, read: 62.0, taken: Some(26.0), decimals };
+        assert_eq!(
+            repair.words(),
+            "hot: 62.0 is out of line with the readings around it; taken for 26.0, two digits swapped"
+        );
+        assert_eq!(readings(&[244_233.0]).decimals(), 0);
     }
 
     #[test]

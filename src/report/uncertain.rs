@@ -124,8 +124,11 @@ fn is_notable(result: &Uncertain) -> bool {
     result.standard > LEAST_PART * result.value.abs()
 }
 
-/// To the second digit of the uncertainty.
-fn with_uncertainty(value: f64, expanded: f64) -> String {
+/// To the second digit of the uncertainty; without one, three digits.
+pub(super) fn with_uncertainty(value: f64, expanded: f64) -> String {
+    if !(expanded > 0.0 && expanded.is_finite()) {
+        return significant(value, 3);
+    }
     let digits = 1 - expanded.abs().log10().floor() as i32;
     if digits >= 0 {
         let decimals = digits.min(6) as usize;

@@ -3,7 +3,7 @@
 use super::simulator::{Fault, Rest, Trial, log, site, waters};
 use super::{check, trial::PLAIN, try_check};
 use approx::assert_relative_eq;
-use coldbasin::model::{Cause, Circumstance, Effect, Remark};
+use coldbasin::model::{Cause, Circumstance, Effect, FindingState, Remark};
 use coldbasin::quantity::significant;
 
 const LEAK: f64 = 0.05;
@@ -276,7 +276,7 @@ fn a_contradiction_from_the_first_day_on_is_a_note() {
 
 /// By the conductivity that a controller holds, and without one by its own part of the makeup.
 #[test]
-fn a_bleed_that_sticks_is_found_and_once_mended_a_note() {
+fn a_bleed_that_sticks_is_found_and_once_mended_over() {
     let waters = waters();
     for (fault, cause) in [
         (Fault::BlowdownStuckOpen(1.0), Cause::BlowdownHigh),
@@ -293,9 +293,9 @@ fn a_bleed_that_sticks_is_found_and_once_mended_a_note() {
             let began = finding.since.unwrap().to_string();
             assert!(began.starts_with("2026-05-1"), "{fault:?} {control}: {began}");
             let mended = check(&site, &log(&Trial { ends: 50, ..trial }, &waters).0);
-            assert!(mended.findings.is_empty(), "{fault:?} {control}: {:?}", mended.findings);
-            let note = mended.notes.iter().find(|note| note.until.is_some()).unwrap();
-            let until = note.until.unwrap().to_string();
+            assert!(!mended.finding_stands(), "{fault:?} {control}: {:?}", mended.findings);
+            assert_eq!(mended.state(&mended.findings[0]), FindingState::Over);
+            let until = mended.findings[0].until.unwrap().to_string();
             assert!(until.starts_with("2026-05-2"), "{fault:?} {control}: {until}");
         }
     }

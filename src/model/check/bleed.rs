@@ -3,8 +3,8 @@
 
 use super::findings::{Cause, Finding, Suspect};
 use super::{CheckedPeriod, days};
-use crate::check::watch::middle_and_spread;
 use crate::site::description::Control;
+use crate::statistics::{median, spread};
 
 /// Readings that make the level, and the least that will do.
 const LEVEL: usize = 30;
@@ -143,12 +143,12 @@ fn judge(
     if readings.len() < LEAST_LEVEL {
         return None;
     }
-    let (level, scatter) = middle_and_spread(&readings);
+    let (level, scatter) = (median(readings.iter().copied())?, spread(&readings)?);
     let part = |period: &CheckedPeriod| {
         Some(period.readings.blowdown.value / needed(period, habit, level, cycles_at)?)
     };
     let parts: Vec<f64> = last.iter().filter_map(|period| part(period)).collect();
-    let (usual, spread) = middle_and_spread(&parts);
+    let (usual, spread) = (median(parts.iter().copied())?, spread(&parts)?);
     if !(usual > 0.0) {
         return None;
     }

@@ -6,9 +6,9 @@ use super::quantities::{Part, Pool};
 use super::{CheckError, CheckedPeriod, days, pool};
 use crate::check::detector;
 use crate::check::reconcile::{Candidate, Fault, Readings, Reconciled, Variable, reconcile};
-use crate::check::watch::median;
-use crate::statistics::{chi_square_exceeds, chi_square_limit, normal_exceeds};
+use crate::statistics::{chi_square_exceeds, chi_square_limit, median, normal_exceeds};
 use jiff::civil::DateTime;
+use std::cmp::Reverse;
 
 /// Causes whose chi-squares differ by less explain as much within noise: 5 % of one degree of
 /// freedom.
@@ -66,7 +66,8 @@ pub struct Suspect {
 pub enum Remark {
     /// The blowdown meter shows nothing, though the cycles hold.
     BlowdownMeterStill,
-    /// Cycles fell by this part of themselves: the loss is larger than the blowdown that is needed.
+    /// Cycles fell by this part of themselves under a controller that holds them: the loss is larger than
+    /// the blowdown that is needed.
     CyclesFell(f64),
 }
 
@@ -77,7 +78,7 @@ pub struct Finding {
     pub since: Option<DateTime>,
     /// The period at which the change was found.
     pub found: Option<DateTime>,
-    /// The first period after its end, where it has ended: a note then.
+    /// The first period after its end, where it has ended.
     pub until: Option<DateTime>,
     /// Days that it has lasted.
     pub days: f64,
@@ -104,6 +105,23 @@ impl Finding {
         chi_square_exceeds(self.misfit, self.degrees_of_freedom)
     }
 
+    /// The likeliest cause.
+    pub fn cause(&self) -> Option<Cause> {
+        self.suspects.first().map(|suspect| suspect.cause)
+    }
+
+    /// Its place among others of the same state: what makes the log blind first, then what runs away,
+    /// the latest first.
+    pub(super) fn urgency(&self) -> (u8, Reverse<Option<DateTime>>) {
+        let place = match self.cause() {
+            Some(Cause::MakeupMeterStill) => 0,
+            Some(Cause::BlowdownHigh | Cause::BlowdownLow) => 1,
+            Some(Cause::Loss | Cause::Inflow) => 2,
+            _ => 3,
+        };
+        (place, Reverse(self.since))
+    }
+
     /// The causes that explain it as well as the first, the first included.
     pub fn leading(&self) -> impl Iterator<Item = &Suspect> {
         self.suspects.iter().filter(|suspect| suspect.is_tied)
@@ -115,6 +133,17 @@ pub(super) struct Found {
     pub findings: Vec<Finding>,
     pub notes: Vec<Finding>,
     pub quiet: Reconciled,
+}
+
+/// How a finding stands on the last day of a log, what needs action first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum FindingState {
+    /// It was found on that day.
+    New,
+    /// It was found before, and has not ended.
+    GoingOn,
+    /// It has ended.
+    Over,
 }
 
 /// What is asked of a log.
@@ -179,11 +208,7 @@ pub(super) fn find(
         notes.extend(off_target(quiet, &question));
     }
     findings.extend(stands_still(periods, &question.still));
-    let (ended, stand): (Vec<_>, Vec<_>) =
-        question.stuck_bleeds.into_iter().partition(|finding| finding.until.is_some());
-    findings.extend(stand);
-    notes.extend(ended);
-    findings.sort_by_key(|finding| finding.since);
+    findings.extend(question.stuck_bleeds);
     notes.sort_by_key(|finding| finding.since);
     Ok(Found { findings, notes, quiet: reconciled })
 }
@@ -202,6 +227,8 @@ fn leads(candidates: &[Candidate]) -> bool {
 pub(super) struct Detected<'a> {
     pub found: &'a detector::Found,
     pub of: &'a [(usize, usize)],
+    /// Whether a controller holds the conductivity.
+    pub is_held: bool,
 }
 
 /// Causes less likely than this are not told.
@@ -246,7 +273,7 @@ impl Detected<'_> {
             is_growing: fault.course == detector::Course::Ramp,
             is_explained: suspects.first().is_some_and(|first| first.cause != Cause::Unclear),
             remark: blowdown_remark(&periods[begin..end])
-                .or_else(|| if is_loss { cycles_remark(before, judged) } else { None }),
+                .or_else(|| cycles_remark(before, judged).filter(|_| is_loss && self.is_held)),
             patterns: match pool(before).filter(|_| is_loss) {
                 Some(then) => patterns(&periods[begin..end], Some(&then)),
                 None => Vec::new(),
@@ -394,7 +421,7 @@ fn cycles_remark(before: &[CheckedPeriod], after: &[CheckedPeriod]) -> Option<Re
 
 /// Their median: one slip is none of them.
 fn typical_cycles(periods: &[CheckedPeriod]) -> f64 {
-    median(periods.iter().map(|period| period.cycles))
+    median(periods.iter().map(|period| period.cycles)).unwrap_or(f64::NAN)
 }
 
 /// Cycles that a controller is to hold and does not, over the whole of the periods.

@@ -8,17 +8,17 @@ mod pattern;
 mod quantities;
 mod readings;
 
-pub use findings::{Cause, Finding, Remark, Suspect};
+pub use findings::{Cause, Finding, FindingState, Remark, Suspect};
 pub use pattern::{Circumstance, Effect, Pattern};
 
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::check::detection::Detection;
 use crate::check::detector;
 use crate::check::reconcile::{Reading, Readings, ReconcileError, Reconciled, reconcile};
-use crate::check::watch::{self, Plan, Watched};
 use crate::readings::period::Period;
 use crate::site::description::{Channel, Control};
 use crate::site::{BlowdownGiven, Problem};
+use crate::statistics;
 use bleed::Habit;
 use findings::{Detected, Question};
 use jiff::civil::DateTime;
@@ -26,17 +26,8 @@ use pattern::Circumstances;
 use quantities::{Pool, Stretch};
 use readings::{LeftOut, Reader};
 
-/// Slack of the charts: half of a shift of one standard deviation is the smallest worth finding.
-const SLACK: f64 = 0.5;
-/// Decision interval of the chart. Not from a table: what a healthy tower does by itself lasts longer than
-/// errors of instruments do, and at 18 the solids of simulated logs with such habits were left alone.
-const DECISION: f64 = 18.0;
-/// Each period is judged by those from 40 to 10 before it, and by ten of them at least.
-const FARTHEST: usize = 40;
-const NEAREST: usize = 10;
-const LEAST_BEFORE: usize = 10;
-/// A change can be found in a log of so many periods: two must agree.
-pub const LEAST_PERIODS: usize = NEAREST + LEAST_BEFORE + 2;
+/// Periods without a change that a change is held against, and those that it must have lasted.
+pub const LEAST_PERIODS: [usize; 2] = [10, 3];
 /// Level of the tests on a whole log, in 30 periods; no test of a long log is laxer than the second.
 const TEST: f64 = 0.002;
 const PERIODS_OF_TEST: f64 = 30.0;
@@ -89,14 +80,16 @@ pub struct CheckedPeriod {
     pub solids: Detection,
     /// What heat reads as a loss; `None` where load or weather is unknown or cannot be.
     pub heat: Option<Detection>,
+    /// Heat that the water gave up by the log's own temperatures, W.
+    pub load: Option<f64>,
+    /// Conductivity of the makeup as read in the period itself, S/m.
+    pub makeup_conductivity: Option<f64>,
     /// Conductivity of the basin at the period's end, as read.
     basin_conductivity: Option<f64>,
     /// Whether the log has a wet bulb and no dry bulb.
     dry_bulb_is_assumed: bool,
     stretch: Stretch,
     circumstances: Circumstances,
-    /// Standard uncertainty of what solids read, of random errors alone.
-    random: f64,
 }
 
 impl CheckedPeriod {
@@ -119,18 +112,12 @@ impl CheckedPeriod {
     pub fn is_in_tolerance(&self) -> bool {
         self.difference().abs() <= 2.0 * self.tolerance()
     }
-}
 
-/// A loss, and how long it takes to be found.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct DaysToFind {
-    /// The loss, m3/d.
-    pub loss: f64,
-    /// Its part of the makeup.
-    pub share: f64,
-    /// Mean number of periods from its begin; `None` where it becomes the log's own habit before it is
-    /// found.
-    pub periods: Option<f64>,
+    /// Makeup for the heat that the water gave up, m3/J; `None` where its load is not known.
+    pub fn makeup_per_heat(&self) -> Option<f64> {
+        let load = self.load.filter(|load| *load > 0.0)?;
+        Some(self.readings.makeup.value / (86_400.0 * load))
+    }
 }
 
 /// An error of an instrument that nobody stated.
@@ -168,15 +155,8 @@ pub struct AssumedDryBulb {
     pub above_wet_bulb_kelvin: f64,
     /// That over the depression of the site's own air.
     pub part_of_design: f64,
-}
-
-/// The chart of a log, by the places of [`CheckSheet::periods`].
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Charts {
-    /// How the row was watched; `None` for a log too short.
-    pub plan: Option<Plan>,
-    /// Loss by solids over makeup.
-    pub solids: Option<Watched>,
+    /// What that part may be: what it would make of the evaporation is in the uncertainty.
+    pub range: [f64; 2],
 }
 
 /// A log against physics.
@@ -193,10 +173,10 @@ pub struct CheckSheet {
     /// The periods whose hot water is colder than the cold one, where they are most of those with both.
     /// They are not among those without heat.
     pub hot_below_cold: Option<HotBelowCold>,
-    /// What stands; the earliest first.
+    /// What was found: what needs action first, what is over last.
     pub findings: Vec<Finding>,
     /// What is told and is no finding: the whole log against physics or its target, where constant errors
-    /// of the instruments look the same as a fault; and a stuck bleed that has ended.
+    /// of the instruments look the same as a fault; and changes that are none.
     pub notes: Vec<Finding>,
     /// The means of the quiet part of the log, reconciled.
     pub reconciled: Reconciled,
@@ -204,10 +184,6 @@ pub struct CheckSheet {
     pub by_solids: Detection,
     /// The same by heat; `None` where no period has its load.
     pub by_heat: Option<Detection>,
-    /// Losses that begin, and when they are found; empty for a log too short.
-    pub days_to_find: Vec<DaysToFind>,
-    /// The charts.
-    pub charts: Charts,
     /// Days that a sudden loss lasts, and the least that is then found, m3/d; empty for a log too short.
     pub least_loss: Vec<(f64, f64)>,
     /// Whether the cycles are corrected by the makeup's analysis; else they are apparent.
@@ -220,6 +196,39 @@ pub struct CheckSheet {
     pub assumed: Vec<AssumedError>,
     /// Price of a m3 of makeup, and currency.
     pub price: Option<(f64, String)>,
+}
+
+impl CheckSheet {
+    /// Begin of the last period of the log, whether it could be checked or not.
+    pub fn last(&self) -> Option<DateTime> {
+        let checked = self.periods.last().map(|period| period.start);
+        checked.max(self.left_out.iter().map(|(start, _)| *start).max())
+    }
+
+    /// How a finding stands on the last day of the log.
+    pub fn state(&self, finding: &Finding) -> FindingState {
+        state(finding, self.last())
+    }
+
+    /// Whether something was found that is not over.
+    pub fn finding_stands(&self) -> bool {
+        self.findings.iter().any(|finding| finding.until.is_none())
+    }
+
+    /// Whether a change could have been found at all.
+    pub fn is_long_enough(&self) -> bool {
+        !self.least_loss.is_empty()
+    }
+}
+
+fn state(finding: &Finding, last: Option<DateTime>) -> FindingState {
+    if finding.until.is_some() {
+        return FindingState::Over;
+    }
+    match finding.found.map(DateTime::date) == last.map(DateTime::date) {
+        true => FindingState::New,
+        false => FindingState::GoingOn,
+    }
 }
 
 impl Model {
@@ -245,7 +254,9 @@ impl Model {
                 None => reader.checked(period).and_then(closes),
             };
             match read {
-                Ok((checked_period, blind)) => {
+                Ok((mut checked_period, blind)) => {
+                    checked_period.makeup_conductivity =
+                        periods[index].get(Channel::MakeupConductivity);
                     let blind = blind.filter(|_| !is_told(period));
                     without_heat.extend(blind.map(|why| (period.start, why.to_string())));
                     places.push(index);
@@ -263,11 +274,10 @@ impl Model {
             let reason = left_out.into_iter().next().map(|(_, reason)| reason);
             return Err(CheckError::NoPeriod { reason });
         }
-        let charts = charts(&checked);
         let target = self.held_cycles(&balance).filter(|_| reader.has_true_cycles());
         let level = test_level(checked.len());
-        let cycles = watch::median(checked.iter().map(|period| period.cycles));
-        let slope = reader.conductivity_by_cycles(cycles);
+        let cycles = statistics::median(checked.iter().map(|period| period.cycles));
+        let slope = reader.conductivity_by_cycles(cycles.unwrap_or(f64::NAN));
         let dead_band = inputs.get(self.site.chemistry.dead_band);
         let cycles_at = |period: &CheckedPeriod, basin| {
             let makeup = period.stretch.quantities.conductivity?.makeup;
@@ -300,22 +310,20 @@ impl Model {
         let detected = detector::detect(&observation.observed, &observation.plant);
         let found = findings::find(
             &checked,
-            &Detected { found: &detected, of: &observation.of },
+            &Detected { found: &detected, of: &observation.of, is_held: self.is_held() },
             question,
         )?;
         let typical = |of: &dyn Fn(&CheckedPeriod) -> Option<Detection>| {
             median(checked.iter().filter_map(of))
         };
-        Ok(CheckSheet {
+        let mut sheet = CheckSheet {
             name: self.site.name.clone(),
             by_solids: typical(&|period| Some(period.solids)).unwrap_or(checked[0].solids),
             by_heat: typical(&|period| period.heat),
-            days_to_find: days_to_find(&checked, &charts),
             cycles_are_true: reader.has_true_cycles(),
             makeup_quality_is_stated: log.layout.column(Channel::MakeupConductivity).is_none(),
             assumed_dry_bulb: assumed_dry_bulb(&checked, reader.assumed_depression()),
             assumed: self.assumed_of_instruments(),
-            charts,
             least_loss: detected
                 .least_loss
                 .iter()
@@ -333,7 +341,10 @@ impl Model {
                 .cost
                 .makeup
                 .map(|slot| (inputs.get(slot), self.site.cost.currency.clone())),
-        })
+        };
+        let last = sheet.last();
+        sheet.findings.sort_by_key(|finding| (state(finding, last), finding.urgency()));
+        Ok(sheet)
     }
 
     fn assumed_of_instruments(&self) -> Vec<AssumedError> {
@@ -395,49 +406,14 @@ fn assumed_dry_bulb(periods: &[CheckedPeriod], depression: Option<f64>) -> Optio
     let periods = periods.iter().filter(|period| period.dry_bulb_is_assumed).count();
     let above_wet_bulb_kelvin = depression.filter(|_| periods > 0)?;
     let part_of_design = readings::DEPRESSION;
-    Some(AssumedDryBulb { periods, above_wet_bulb_kelvin, part_of_design })
-}
-
-/// The chart of the solids, for a log that is long enough.
-fn charts(periods: &[CheckedPeriod]) -> Charts {
-    if periods.len() < LEAST_PERIODS {
-        return Charts::default();
-    }
-    let plan = Plan {
-        slack: SLACK,
-        decision: DECISION,
-        farthest: FARTHEST,
-        nearest: NEAREST,
-        least: LEAST_BEFORE,
-    };
-    // On days of little load what is stored outweighs the makeup.
-    let typical = watch::median(periods.iter().map(|period| period.readings.makeup.value));
-    let makeup = |period: &CheckedPeriod| period.readings.makeup.value.max(0.5 * typical);
-    let solids: Vec<Option<f64>> =
-        periods.iter().map(|period| Some(period.solids.reads / makeup(period))).collect();
-    let stated = watch::median(periods.iter().map(|period| period.random / makeup(period)));
-    Charts { plan: Some(plan), solids: Some(watch::watch(&solids, stated, &plan)) }
+    let range = readings::DEPRESSION_RANGE;
+    Some(AssumedDryBulb { periods, above_wet_bulb_kelvin, part_of_design, range })
 }
 
 /// Level of a test on the whole log.
 fn test_level(periods: usize) -> f64 {
     let months = (periods as f64 / PERIODS_OF_TEST).max(1.0);
     (TEST * months).min(LAXEST_TEST)
-}
-
-/// How long losses of 2, 5 and 10 % of the makeup stay unfound.
-fn days_to_find(periods: &[CheckedPeriod], charts: &Charts) -> Vec<DaysToFind> {
-    const SHARES: [f64; 3] = [0.02, 0.05, 0.10];
-    let makeup = watch::median(periods.iter().map(|period| period.readings.makeup.value));
-    let measure = charts.solids.as_ref().and_then(Watched::last_measure);
-    let (Some(plan), Some(measure)) = (charts.plan, measure) else { return Vec::new() };
-    SHARES
-        .map(|share| DaysToFind {
-            loss: share * makeup,
-            share,
-            periods: plan.run_length(share / measure.deviation),
-        })
-        .into()
 }
 
 /// The one in the middle by its threshold.

@@ -1,7 +1,7 @@
 //! What a period's readings are, and how far they may be off.
 
 use crate::check::reconcile::{Reading, Readings, Tracer};
-use crate::check::watch;
+use crate::statistics::without_slips;
 
 /// A reading of the reconciliation, as a place in [`Errors`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -206,11 +206,6 @@ pub(super) fn single(quantities: &Quantities, errors: &Errors) -> Readings {
     quantities.with(&Pooled { errors, periods: 1.0, titrations: 1.0, runs: 1.0, constant: true })
 }
 
-/// The readings of one period with its random errors alone.
-pub(super) fn single_random(quantities: &Quantities, errors: &Errors) -> Readings {
-    quantities.with(&Pooled { errors, periods: 1.0, titrations: 1.0, runs: 1.0, constant: false })
-}
-
 /// A period with its length.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Stretch {
@@ -235,7 +230,7 @@ impl Pool {
         let stands = |miss: &dyn Fn(&Quantities) -> f64| {
             let misses: Vec<f64> = periods.iter().map(|period| miss(&period.quantities)).collect();
             let mut stands = vec![false; periods.len()];
-            watch::without_slips(&misses, 0.03).for_each(|index| stands[index] = true);
+            without_slips(&misses, 0.03).for_each(|index| stands[index] = true);
             stands
         };
         let of_makeup = |flow: f64, q: &Quantities| flow / q.makeup.max(f64::MIN_POSITIVE);

@@ -2,19 +2,19 @@
 
 use super::super::{Balance, Infeasible, Inputs, Model, Workspace};
 use super::pattern::Circumstances;
-use super::quantities::{Errors, Part, Quantities, Stretch, TracerValues, single, single_random};
+use super::quantities::{Errors, Part, Quantities, Stretch, TracerValues, single};
 use super::{CheckedPeriod, HotBelowCold};
 use crate::air::MoistAir;
 use crate::basin::Shape;
 use crate::blowdown::{OxidantFeed, TowerWater};
 use crate::check::detection::{by_heat, by_solids};
 use crate::check::reconcile::{Reading, ReconcileError};
-use crate::check::watch;
 use crate::chemistry::Constituent;
 use crate::quantity::{significant, unit};
 use crate::readings::period::Period;
 use crate::site::description::Channel;
 use crate::site::{AirGiven, SiteInstruments, SiteLog, SlotId, WaterGiven};
+use crate::statistics::median;
 
 /// A conductivity ratio that nothing corrects may be off by so much: standard uncertainty of cycles.
 /// Reference waters without acid show a loss of 1.4 to 12 % of makeup that is none.
@@ -28,7 +28,7 @@ const NO_WEATHER: f64 = 0.05;
 /// A dry bulb that nobody read stands above the wet bulb by this part of the design's depression, and by
 /// these at least and at most: a design is an afternoon, drier than the mean of its day (common practice).
 pub(super) const DEPRESSION: f64 = 0.6;
-const DEPRESSION_RANGE: [f64; 2] = [0.2, 1.0];
+pub(super) const DEPRESSION_RANGE: [f64; 2] = [0.2, 1.0];
 /// A tower without load evaporates this part of what it does at the site's own load, give or take as
 /// much (common practice).
 const OFF: f64 = 0.1;
@@ -198,7 +198,7 @@ fn usual(read: &[(usize, f64)], place: usize) -> Option<f64> {
     let from = place.saturating_sub(NEIGHBOURS / 2).min(read.len().saturating_sub(NEIGHBOURS + 1));
     let to = (from + NEIGHBOURS + 1).min(read.len());
     let others = || (from..to).filter(|other| *other != place).map(|other| read[other].1);
-    let middle = watch::median(others());
+    let middle = median(others())?;
     (others().count() >= LEAST_NEIGHBOURS && middle > 0.0).then_some(middle)
 }
 
@@ -420,9 +420,7 @@ impl<'a> Reader<'a> {
         let slope = self.conductivity_by_cycles(cycles);
         let errors = self.errors(known, (volume, stored.map_or(0.0, |(_, unsure)| unsure)), slope);
         let readings = single(&quantities, &errors);
-        let random = single_random(&quantities, &errors);
         let solids = by_solids(&readings, 0).ok_or(LeftOut::NoTracer)?;
-        let solids_random = by_solids(&random, 0).map_or(f64::NAN, |solids| solids.uncertainty);
         let expected_of =
             [readings.evaporation, readings.blowdown, readings.drift, readings.stored];
         let squares = expected_of.iter().map(|part| part.uncertainty * part.uncertainty);
@@ -436,7 +434,8 @@ impl<'a> Reader<'a> {
             },
             solids,
             heat: known.load.then(|| by_heat(&readings)),
-            random: solids_random,
+            load: if known.load { balance.state.heat_load_watt() } else { None },
+            makeup_conductivity: None,
             basin_conductivity: period
                 .get(Channel::BasinConductivity)
                 .map(|mean| mean + 0.5 * period.gain(Channel::BasinConductivity).unwrap_or(0.0)),

@@ -1,0 +1,159 @@
+//! A checked log, as people and programs read it.
+
+mod answer;
+mod detail;
+mod json;
+mod told;
+mod working;
+
+pub use json::{
+    AssumedOut, CauseOut, CheckOut, FindingOut, HotBelowColdOut, LeastLossOut, LeftOut,
+    MistypedOut, PatternOut, PeriodOut, ReconciledOut, RecordedOut, RefusedOut, RowsOut,
+    WithoutHeat, json, periods,
+};
+pub(crate) use told::short;
+pub use working::working;
+
+use super::page::{Page, Piece, Words, number};
+use super::text::paragraph;
+use super::uncertain::with_uncertainty;
+use crate::model::{CheckSheet, CheckedPeriod};
+use crate::quantity::{UnitSystem, significant, unit, with_decimals};
+use crate::readings::NotUsed;
+use crate::readings::period::{Every, Recorded};
+use crate::readings::repair::Repair;
+use crate::statistics::median;
+use jiff::civil::DateTime;
+
+/// Periods of the answer's table, the last ones.
+const LAST: usize = 7;
+
+/// What a log is beside its sheet.
+#[derive(Debug, Clone, Copy)]
+pub struct Log<'a> {
+    /// Names of site file and log.
+    pub source: &'a str,
+    /// Length of its periods.
+    pub every: Every,
+    /// What of it is not used.
+    pub not_used: &'a NotUsed,
+    /// Readings that look mistyped.
+    pub repairs: &'a [Repair],
+    /// What of it is shown and not judged.
+    pub recorded: &'a [Recorded],
+}
+
+struct Of<'a> {
+    sheet: &'a CheckSheet,
+    log: Log<'a>,
+    units: UnitSystem,
+}
+
+/// The page.
+pub fn page(sheet: &CheckSheet, log: &Log<'_>, units: UnitSystem) -> Page {
+    let mut page = Page::new(&sheet.name, "Check of the log", log.source);
+    let of = Of { sheet, log: *log, units };
+    page.answer = of.answer();
+    page.detail = of.detail();
+    page
+}
+
+impl Of<'_> {
+    /// m3/day in a unit of the page, and the unit.
+    fn day(&self) -> (f64, &'static str) {
+        match self.units {
+            UnitSystem::Si => (1.0, "m3/day"),
+            UnitSystem::UsCustomary => (unit::US_GALLON.factor, "US gal/day"),
+        }
+    }
+
+    /// A flow of m3/day without its unit.
+    fn flow(&self, m3_per_day: f64) -> String {
+        significant(m3_per_day / self.day().0, 3)
+    }
+
+    /// The same with its unit.
+    fn with_unit(&self, m3_per_day: f64) -> String {
+        format!("{} {}", self.flow(m3_per_day), self.day().1)
+    }
+
+    /// The same to two digits: what a loss has to be is no exact number.
+    fn rough(&self, m3_per_day: f64) -> String {
+        let (factor, symbol) = self.day();
+        format!("{} {symbol}", significant(m3_per_day / factor, 2))
+    }
+
+    /// A flow with its ±, about 95 %, and its unit.
+    fn uncertain(&self, m3_per_day: f64, standard: f64) -> String {
+        let (factor, symbol) = self.day();
+        format!("{} {symbol}", with_uncertainty(m3_per_day / factor, 2.0 * standard / factor))
+    }
+
+    fn volume(&self, m3: f64) -> String {
+        let (factor, _) = self.day();
+        let symbol = match self.units {
+            UnitSystem::Si => "m3",
+            UnitSystem::UsCustomary => "US gal",
+        };
+        format!("{} {symbol}", significant(m3 / factor, 3))
+    }
+
+    /// A date, with the time of day where periods are shorter than a day.
+    fn time(&self, key: &'static str, time: DateTime) -> Piece {
+        let is_short = self.log.every.hours() < 24.0;
+        let form = if is_short { "%Y-%m-%d %H:%M" } else { "%Y-%m-%d" };
+        number(key, time.strftime(form).to_string())
+    }
+
+    /// `day`, `days`.
+    fn name(&self) -> &'static str {
+        self.log.every.name()
+    }
+}
+
+/// The ± of what is expected of the last periods, about 95 %: their median, m3/day.
+fn expected_plus_minus(periods: &[CheckedPeriod]) -> Option<f64> {
+    let last = &periods[periods.len().saturating_sub(LAST)..];
+    median(last.iter().map(|period| 2.0 * period.expected.uncertainty))
+}
+
+/// Decimals that give the typical number of a column three digits.
+fn decimals(values: impl Iterator<Item = f64>) -> usize {
+    let values = values.map(f64::abs).filter(|value| *value > 0.0 && value.is_finite());
+    median(values).map_or(0, |typical| (2 - typical.log10().floor() as i32).clamp(0, 3) as usize)
+}
+
+/// Decimals of the second digit of an uncertainty.
+fn decimals_of_uncertainty(expanded: f64) -> usize {
+    if expanded > 0.0 { (1 - expanded.log10().floor() as i32).clamp(0, 3) as usize } else { 1 }
+}
+
+/// The hours of a period that is not whole.
+fn hours_if_short(period: &CheckedPeriod, every: Every) -> Option<Piece> {
+    let is_whole = (period.hours / every.hours() - 1.0).abs() < 0.1;
+    (!is_whole).then(|| number("periods.hours", format!("{} h", with_decimals(period.hours, 0))))
+}
+
+/// A number without digits that it does not need.
+fn shortest(number: f64) -> String {
+    ((1e3 * number).round() / 1e3).to_string()
+}
+
+/// Whether the meters contradict each other from the first day on.
+fn contradicts_itself(sheet: &CheckSheet) -> bool {
+    sheet.notes.iter().any(|note| note.since.is_none())
+}
+
+/// Says first where much of a file is not used.
+fn caution_words(not_used: &NotUsed) -> Option<Words> {
+    let words = not_used.caution()?;
+    Some(Words::given(&format!("{words}. What follows rests on what is left.")))
+}
+
+/// The same at the head of a printed page.
+pub(super) fn caution(text: &mut String, not_used: &NotUsed) {
+    if let Some(words) = caution_words(not_used) {
+        paragraph(text, "", &words.plain());
+        text.push('\n');
+    }
+}
