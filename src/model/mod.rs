@@ -30,7 +30,8 @@ pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, V
 #[cfg(feature = "files")]
 pub use check::{
     AssumedDryBulb, AssumedError, Cause, CheckError, CheckSheet, CheckedPeriod, Circumstance,
-    Effect, Finding, FindingState, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
+    Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Pattern, Remark,
+    Suspect,
 };
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};

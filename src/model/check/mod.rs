@@ -26,8 +26,11 @@ use pattern::Circumstances;
 use quantities::{Pool, Stretch};
 use readings::{LeftOut, Reader};
 
-/// Periods without a change that a change is held against, and those that it must have lasted.
-pub const LEAST_PERIODS: [usize; 2] = [10, 3];
+/// What a change takes, of the basin's readings: so many before it, or so many over [`LEAST_DAYS`], and so
+/// many since.
+pub const LEAST_READINGS: [usize; 3] = [10, 5, 3];
+/// Days over which few readings before a change will do.
+pub const LEAST_DAYS: usize = 14;
 /// Level of the tests on a whole log, in 30 periods; no test of a long log is laxer than the second.
 const TEST: f64 = 0.002;
 const PERIODS_OF_TEST: f64 = 30.0;

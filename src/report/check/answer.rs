@@ -2,9 +2,10 @@
 
 use super::told::short;
 use super::{
-    LAST, Of, caution_words, decimals, decimals_of_uncertainty, expected_plus_minus, hours_if_short,
+    LAST, Of, caution_words, cell, decimals, decimals_of_uncertainty, expected_plus_minus,
+    hours_if_short,
 };
-use crate::model::{CheckedPeriod, Finding, FindingState, LEAST_PERIODS};
+use crate::model::{CheckedPeriod, Finding, FindingState, LEAST_DAYS, LEAST_READINGS};
 use crate::quantity::{UnitSystem, unit, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use jiff::civil::DateTime;
@@ -83,16 +84,21 @@ impl Of<'_> {
 
     /// What a log needs before it says anything.
     pub(super) fn too_short(&self) -> Words {
-        let name = self.name();
-        let [before, after] = LEAST_PERIODS.map(|count| constant(format!("{count} {name}s")));
+        let [before, rare, after] = LEAST_READINGS.map(|count| constant(count.to_string()));
         words![
             "Too short to judge: a change is held against ",
             before,
-            " without one, and must have lasted ",
+            " readings of the basin before it, or ",
+            rare,
+            " over ",
+            constant(format!("{LEAST_DAYS} days")),
+            ", and must have lasted ",
             after,
             ". This log has ",
             number("periods", self.sheet.periods.len().to_string()),
-            " that count: go on reading makeup, blowdown and the basin's conductivity."
+            " ",
+            self.name(),
+            "s that count: go on reading makeup, blowdown and the basin's conductivity."
         ]
     }
 
@@ -161,12 +167,12 @@ impl Of<'_> {
         let has_quality = known().any(|period| quality(period).is_some());
         let has_heat = known().any(|period| heat(period).is_some());
         let plus_minus = expected_plus_minus(&self.sheet.periods).map(|half| half / factor);
-        let of_expected = decimals_of_uncertainty(plus_minus.unwrap_or(0.0));
+        let of_expected = decimals_of_uncertainty(plus_minus);
         let of_makeup = decimals(known().map(|p| p.readings.makeup.value / factor));
         let of_blowdown = decimals(known().map(|p| p.readings.blowdown.value / factor));
         let of_heat = decimals(known().filter_map(heat));
         let shown_plus_minus = plus_minus.map(|half| {
-            words!["± ", number("expected_plus_minus_m3_per_day", with_decimals(half, of_expected))]
+            words!["± ", number("expected_plus_minus_m3_per_day", cell(half, of_expected))]
         });
         let date = if self.log.every.hours() < 24.0 { 17 } else { 11 };
         let wide = usize::from(self.units == UnitSystem::UsCustomary) * 2;
@@ -193,34 +199,34 @@ impl Of<'_> {
         heads.into_iter().for_each(|head| table.head(head));
         for (start, period) in days {
             let mut cells = vec![self.time("periods.start", *start).into()];
-            let mut cell = |has: bool, key, value: Option<f64>, decimals| {
+            let mut add = |has: bool, key, value: Option<f64>, decimals| {
                 if has {
-                    let shown = value.map(|value| number(key, with_decimals(value, decimals)));
+                    let shown = value.map(|value| number(key, cell(value, decimals)));
                     cells.push(shown.map_or("-".into(), Words::from));
                 }
             };
             let of = |of: &dyn Fn(&CheckedPeriod) -> f64| period.map(of);
-            cell(
+            add(
                 true,
                 "periods.makeup_m3_per_day",
                 of(&|p| p.readings.makeup.value / factor),
                 of_makeup,
             );
-            cell(
+            add(
                 true,
                 "periods.expected_makeup_m3_per_day",
                 of(&|p| p.expected.value / factor),
                 of_expected,
             );
-            cell(
+            add(
                 true,
                 "periods.blowdown_m3_per_day",
                 of(&|p| p.readings.blowdown.value / factor),
                 of_blowdown,
             );
-            cell(true, "periods.cycles_of_concentration", of(&|p| p.cycles), 2);
-            cell(has_quality, "periods.makeup_conductivity_us_per_cm", period.and_then(quality), 0);
-            cell(has_heat, "periods.makeup_l_per_kwh", period.and_then(heat), of_heat);
+            add(true, "periods.cycles_of_concentration", of(&|p| p.cycles), 2);
+            add(has_quality, "periods.makeup_conductivity_us_per_cm", period.and_then(quality), 0);
+            add(has_heat, "periods.makeup_l_per_kwh", period.and_then(heat), of_heat);
             cells.push(self.mark(*start, *period));
             table.row(cells);
         }
@@ -251,7 +257,8 @@ impl Of<'_> {
             let is_found = finding.found == Some(start);
             Some(words![name, if is_found { ", found" } else { "" }])
         });
-        let found: Vec<Words> = found.collect();
+        let mut found: Vec<Words> = found.collect();
+        found.dedup();
         let unused = (period.is_none() && found.is_empty()).then(|| Words::from("not used"));
         let hours = period.and_then(|period| hours_if_short(period, self.log.every));
         Words::joined(found.into_iter().chain(unused).chain(hours.map(Words::from)), "; ")

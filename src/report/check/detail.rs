@@ -2,7 +2,9 @@
 //! and what was assumed.
 
 use super::told::{FINDINGS, NOTES};
-use super::{Of, contradicts_itself, decimals, decimals_of_uncertainty, hours_if_short, shortest};
+use super::{
+    Of, cell, contradicts_itself, decimals, decimals_of_uncertainty, hours_if_short, shortest,
+};
 use crate::check::detection::Detection;
 use crate::check::detector::CERTAIN;
 use crate::check::reconcile::Variable;
@@ -73,7 +75,7 @@ impl Of<'_> {
         };
         let typical = |of: &dyn Fn(&CheckedPeriod) -> f64| {
             let middle = median(shown.iter().map(|period| 2.0 * of(period) / factor));
-            decimals_of_uncertainty(middle.unwrap_or(0.0))
+            decimals_of_uncertainty(middle)
         };
         let of_makeup = of(&|period| period.readings.makeup.value);
         let of_blowdown = of(&|period| period.readings.blowdown.value);
@@ -96,7 +98,7 @@ impl Of<'_> {
         table.head(["", symbol, "", "by", "down", "", "solids", ""]);
         for period in shown {
             let flow = |key, value: f64, decimals| {
-                Words::from(number(key, with_decimals(value / factor, decimals)))
+                Words::from(number(key, cell(value / factor, decimals)))
             };
             let half = 2.0 * period.expected.uncertainty / factor;
             table.row([
@@ -107,7 +109,7 @@ impl Of<'_> {
                     " ± ",
                     number(
                         "periods.expected_standard_uncertainty_m3_per_day",
-                        with_decimals(half, of_expected)
+                        cell(half, of_expected)
                     )
                 ],
                 flow("periods.differs_by_m3_per_day", period.difference(), of_difference),
@@ -176,14 +178,14 @@ impl Of<'_> {
         let least = self.sheet.least_loss.iter().map(|(days, loss)| {
             words![
                 number("least_loss.days", with_decimals(*days, 0)),
-                " days: ",
+                " days, ",
                 number("least_loss.loss_m3_per_day", self.rough(*loss))
             ]
         });
         let least = match self.sheet.is_long_enough() {
             true => words![
-                "A sudden loss whose days are evidence enough, by the scatter of this log, if so many of them stand at \
-                 its end: ",
+                "The least sudden loss that is evidence enough, by the scatter at the end of this log and the days \
+                 that it has lasted: ",
                 Words::joined(least, "; "),
                 "."
             ],
@@ -252,7 +254,7 @@ impl Of<'_> {
             ", with ",
             number("degrees_of_freedom", reconciled.degrees_of_freedom.to_string()),
             " balances; as large in ",
-            number("chance", chance),
+            number("misfit_chance", chance),
             " of ",
             constant("100"),
             " logs where nothing is wrong."

@@ -54,8 +54,8 @@ pub struct CheckOut {
     pub misfit: f64,
     /// Its degrees of freedom.
     pub degrees_of_freedom: usize,
-    /// Of 100 logs where nothing is wrong, those with as large a misfit.
-    pub chance: f64,
+    /// The part of logs where nothing is wrong that has as large a misfit.
+    pub misfit_chance: f64,
     /// Most likely flows of that part; none while a note from the first day on stands.
     pub reconciled: Option<ReconciledOut>,
     /// By how much a dry bulb that was not read is taken above the wet bulb.
@@ -397,7 +397,7 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
             .collect(),
         misfit: sheet.reconciled.misfit,
         degrees_of_freedom: sheet.reconciled.degrees_of_freedom,
-        chance: 100.0 * sheet.reconciled.chance(),
+        misfit_chance: sheet.reconciled.chance(),
         reconciled: reconciled_out(sheet),
         assumed_dry_bulb_above_wet_bulb_kelvin: sheet
             .assumed_dry_bulb

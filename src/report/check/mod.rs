@@ -117,15 +117,26 @@ fn expected_plus_minus(periods: &[CheckedPeriod]) -> Option<f64> {
     median(last.iter().map(|period| 2.0 * period.expected.uncertainty))
 }
 
-/// Decimals that give the typical number of a column three digits.
-fn decimals(values: impl Iterator<Item = f64>) -> usize {
+/// Decimals that give the typical number of a column three digits; below zero where tens are rounded away.
+fn decimals(values: impl Iterator<Item = f64>) -> i32 {
     let values = values.map(f64::abs).filter(|value| *value > 0.0 && value.is_finite());
-    median(values).map_or(0, |typical| (2 - typical.log10().floor() as i32).clamp(0, 3) as usize)
+    median(values).map_or(0, |typical| 2 - typical.log10().floor() as i32)
 }
 
 /// Decimals of the second digit of an uncertainty.
-fn decimals_of_uncertainty(expanded: f64) -> usize {
-    if expanded > 0.0 { (1 - expanded.log10().floor() as i32).clamp(0, 3) as usize } else { 1 }
+fn decimals_of_uncertainty(expanded: Option<f64>) -> i32 {
+    let expanded = expanded.filter(|expanded| *expanded > 0.0 && expanded.is_finite());
+    expanded.map_or(1, |expanded| 1 - expanded.log10().floor() as i32)
+}
+
+/// A number of a column.
+fn cell(value: f64, decimals: i32) -> String {
+    const MOST: i32 = 3;
+    if decimals >= 0 {
+        return with_decimals(value, decimals.min(MOST) as usize);
+    }
+    let step = 10f64.powi(-decimals);
+    with_decimals((value / step).round() * step, 0)
 }
 
 /// The hours of a period that is not whole.

@@ -9,6 +9,8 @@ use crate::report::uncertain::with_uncertainty;
 /// Nobody is surer than in so many of a hundred cases; of a bleed that sticks, in so many.
 const MOST_SURE: f64 = 99.0;
 const MOST_SURE_OF_A_BLEED: f64 = 98.0;
+/// Causes less likely than this are not told.
+const LEAST_TOLD: f64 = 0.01;
 /// From here on likelihoods are told in hundredths, else in tenths.
 const HUNDREDTHS: f64 = 0.95;
 
@@ -333,7 +335,8 @@ impl Of<'_> {
             let check = words!["; ", second_check(suspect.cause), "."];
             words![self.cause(suspect, finding, keys), sure, check]
         };
-        let causes = finding.suspects.iter().map(likely);
+        let told = finding.suspects.iter().filter(|suspect| suspect.likelihood >= LEAST_TOLD);
+        let causes = told.map(likely);
         let remark = finding.remark.map(|remark| match remark {
             Remark::BlowdownMeterStill => {
                 "The blowdown meter shows nothing though the cycles hold: look at it first.".into()
