@@ -31,7 +31,7 @@ pub use check::{
     AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
     Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
 };
-pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
+pub use evaluate::{Balance, CellState, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
 pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet,
@@ -41,7 +41,7 @@ pub use money::{LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
-    Stream,
+    Stream, StreamName,
 };
 pub use target::{Season, TargetSheet};
 pub use tower_water::{

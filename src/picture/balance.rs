@@ -4,7 +4,8 @@ use super::colour::{BLUE, GREEN, ORANGE, PURPLE, SKY, VERMILLION};
 use super::flow::{Flow, Strand, draw_beside, is_thin};
 use super::frame::Frame;
 use super::{Look, Picture, source, title};
-use crate::model::{BalanceSheet, Stream};
+use crate::cost::Outflow;
+use crate::model::{BalanceSheet, Stream, StreamName};
 use crate::quantity::{Quantity, significant, unit, with_decimals};
 use crate::report::m3_per_h;
 use crate::report::rounding::{column, digits_of};
@@ -34,7 +35,7 @@ pub fn balance(sheet: &BalanceSheet, from: &str, look: Look) -> Picture {
         frame.note("No liquid leaves: the solids of the makeup stay in the water.");
     }
     let none: Vec<&str> =
-        sheet.out.iter().filter(|s| s.kg_per_s <= 0.0).map(|stream| stream.name).collect();
+        sheet.out.iter().filter(|s| s.kg_per_s <= 0.0).map(|stream| stream.name.name()).collect();
     if !none.is_empty() {
         frame.note(&format!("None: {}.", none.join(", ")));
     }
@@ -86,13 +87,14 @@ impl Words {
     }
 }
 
-fn colour(name: &str) -> RGBColor {
+fn colour(name: StreamName) -> RGBColor {
     match name {
-        "evaporation" => SKY,
-        "drift" => PURPLE,
-        "blowdown" => BLUE,
-        "leakage" => VERMILLION,
-        _ => ORANGE,
+        StreamName::Makeup => GREEN,
+        StreamName::Out(Outflow::Evaporation) => SKY,
+        StreamName::Out(Outflow::Drift) => PURPLE,
+        StreamName::Out(Outflow::Blowdown) => BLUE,
+        StreamName::Out(Outflow::Leakage) => VERMILLION,
+        StreamName::Out(Outflow::Overflow) => ORANGE,
     }
 }
 
@@ -103,7 +105,7 @@ fn water(sheet: &BalanceSheet, words: &Words) -> Flow {
         .zip(&words.parts)
         .filter(|(stream, _)| stream.kg_per_s > 0.0)
         .map(|(stream, shown)| Strand {
-            name: stream.name.into(),
+            name: stream.name.name().into(),
             amount: words.amount(shown, stream),
             size: stream.kg_per_s,
             colour: colour(stream.name),
@@ -114,7 +116,7 @@ fn water(sheet: &BalanceSheet, words: &Words) -> Flow {
         name: "makeup".into(),
         amount: words.amount(&words.total, makeup),
         size: makeup.kg_per_s,
-        colour: GREEN,
+        colour: colour(makeup.name),
     }];
     if sheet.sources.len() > 1 {
         let flows: Vec<f64> = sheet.sources.iter().map(|s| words.flow(s.kg_per_s)).collect();
@@ -141,7 +143,7 @@ fn solids(sheet: &BalanceSheet) -> Option<Flow> {
     let carried = |stream: &Stream| {
         let part = stream.of_solids?;
         (part > 0.0).then(|| Strand {
-            name: stream.name.into(),
+            name: stream.name.name().into(),
             amount: percent(part),
             size: part,
             colour: colour(stream.name),

@@ -312,16 +312,8 @@ pub fn sheet(sheet: &BalanceSheet, source: &str) -> Sheet {
 pub fn fleet(sheets: &[(&str, &BalanceSheet)]) -> Fleet {
     let mut total = BTreeMap::new();
     for (_, one) in sheets {
-        for stream in std::iter::once(&one.makeup).chain(&one.out) {
-            let key = match stream.name {
-                "makeup" => "makeup_m3_per_h",
-                "evaporation" => "evaporation_m3_per_h",
-                "drift" => "drift_m3_per_h",
-                "blowdown" => "blowdown_m3_per_h",
-                "leakage" => "leakage_m3_per_h",
-                _ => "overflow_m3_per_h",
-            };
-            *total.entry(key).or_insert(0.0) += stream.reference_m3_per_h;
+        for stream in one.streams() {
+            *total.entry(stream.name.key()).or_insert(0.0) += stream.reference_m3_per_h;
         }
     }
     let sites = sheets.iter().map(|(source, one)| sheet(one, source)).collect();
@@ -351,7 +343,7 @@ fn streams(sheet: &BalanceSheet) -> Vec<StreamOut> {
 
 fn stream(stream: &Stream, m3_per_year: f64) -> StreamOut {
     StreamOut {
-        name: stream.name,
+        name: stream.name.name(),
         kg_per_s: stream.kg_per_s,
         celsius: stream.celsius,
         density_kg_per_m3: stream.density_kg_per_m3,

@@ -26,13 +26,12 @@ pub mod working;
 #[cfg(feature = "files")]
 pub mod year;
 
-use crate::model::{Balance, BalanceSheet, CellResult, Output};
+use crate::cost::Outflow;
+use crate::model::{Balance, BalanceSheet, CellResult, Output, StreamName};
 use crate::quantity::Quantity;
 use crate::quantity::unit::{self, Unit};
 use crate::tower::Exchange;
-use crate::water;
-
-const ZERO_CELSIUS: f64 = 273.15;
+use crate::water::{self, ZERO_CELSIUS};
 
 /// One number of a sheet.
 #[derive(Debug, Clone, PartialEq)]
@@ -118,23 +117,22 @@ impl Rows {
 
 fn balance_rows(sheet: &BalanceSheet, rows: &mut Rows) {
     const VOLUME: &str = "mass flow over the density of water at 20 degC";
-    let flows = [
-        ("balance.makeup_m3_per_h", "makeup", "sum of all losses"),
-        ("balance.evaporation_m3_per_h", "evaporation", VOLUME),
-        ("balance.drift_m3_per_h", "drift", "fraction of circulation"),
-        (
-            "balance.blowdown_m3_per_h",
-            "blowdown",
-            "evaporation / (cycles - 1) less other liquid losses",
-        ),
-        ("balance.leakage_m3_per_h", "leakage", VOLUME),
-        ("balance.overflow_m3_per_h", "overflow", VOLUME),
-    ];
-    let reference = water::density_kg_per_m3(crate::model::REFERENCE_CELSIUS);
-    for (key, name, basis) in flows {
-        let Some(stream) = sheet.stream(name) else { continue };
+    let reference = water::density_kg_per_m3(water::REFERENCE_CELSIUS);
+    for stream in sheet.streams() {
+        let (key, basis) = match stream.name {
+            StreamName::Makeup => ("balance.makeup_m3_per_h", "sum of all losses"),
+            StreamName::Out(Outflow::Evaporation) => ("balance.evaporation_m3_per_h", VOLUME),
+            StreamName::Out(Outflow::Drift) => {
+                ("balance.drift_m3_per_h", "fraction of circulation")
+            }
+            StreamName::Out(Outflow::Blowdown) => {
+                ("balance.blowdown_m3_per_h", "evaporation / (cycles - 1) less other liquid losses")
+            }
+            StreamName::Out(Outflow::Leakage) => ("balance.leakage_m3_per_h", VOLUME),
+            StreamName::Out(Outflow::Overflow) => ("balance.overflow_m3_per_h", VOLUME),
+        };
         rows.push(
-            (key, name),
+            (key, stream.name.name()),
             (Some(stream.kg_per_s / reference), &unit::CUBIC_METRE_PER_HOUR),
             basis,
         );
@@ -155,7 +153,11 @@ fn balance_rows(sheet: &BalanceSheet, rows: &mut Rows) {
     );
     for (key, label, stream) in [
         ("balance.makeup_metered_m3_per_h", "makeup at its meter", &sheet.makeup),
-        ("balance.blowdown_metered_m3_per_h", "blowdown at its meter", sheet.blowdown()),
+        (
+            "balance.blowdown_metered_m3_per_h",
+            "blowdown at its meter",
+            sheet.outflow(Outflow::Blowdown),
+        ),
     ] {
         let volume = Some(stream.kg_per_s / stream.density_kg_per_m3);
         rows.push(

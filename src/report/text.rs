@@ -12,6 +12,7 @@ use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::site::{Control, Value};
 use crate::warnings::AEROSOL_CAUTION;
+use crate::water;
 use std::fmt::Write as _;
 
 /// Width of a page.
@@ -68,7 +69,9 @@ pub fn summary(sheets: &[(&str, &BalanceSheet)], style: Style) -> String {
     end_of_head(&mut text);
     let mut sums = [0.0; 3];
     for (source, sheet) in sheets {
-        let flows = [&sheet.makeup, &sheet.out[0], sheet.blowdown()].map(|s| s.reference_m3_per_h);
+        let flows =
+            [&sheet.makeup, sheet.outflow(Outflow::Evaporation), sheet.outflow(Outflow::Blowdown)]
+                .map(|s| s.reference_m3_per_h);
         for (sum, flow) in sums.iter_mut().zip(flows) {
             *sum += flow;
         }
@@ -117,7 +120,7 @@ impl Page {
         let _ = writeln!(text, "{name}");
         let reference = shown_at(
             Quantity::Temperature,
-            crate::model::REFERENCE_CELSIUS + super::ZERO_CELSIUS,
+            water::REFERENCE_CELSIUS + water::ZERO_CELSIUS,
             self.style.units,
             3,
         );
@@ -175,7 +178,7 @@ impl Page {
             .out
             .iter()
             .zip(&column.parts)
-            .map(|(stream, shown)| (stream.name.to_string(), shown.clone(), spread(stream)))
+            .map(|(stream, shown)| (stream.name.name().to_string(), shown.clone(), spread(stream)))
             .collect();
         let unit = self.units.flow.symbol;
         self.heading(
@@ -256,7 +259,7 @@ impl Page {
                 self.units.flow.symbol,
                 shown_at(
                     Quantity::Temperature,
-                    stream.celsius + super::ZERO_CELSIUS,
+                    stream.celsius + water::ZERO_CELSIUS,
                     self.style.units,
                     3
                 )
@@ -268,7 +271,7 @@ impl Page {
             &format!(
                 "Meters at the stream's own temperature would read: makeup {}, blowdown {}.",
                 metered(&sheet.makeup),
-                metered(sheet.blowdown())
+                metered(sheet.outflow(Outflow::Blowdown))
             ),
         );
     }
@@ -314,7 +317,7 @@ impl Page {
             );
         };
         for ((stream, day), year) in sheet.out.iter().zip(&day.parts).zip(&year.parts) {
-            line(stream.name, day, year, stream);
+            line(stream.name.name(), day, year, stream);
         }
         line("makeup", &day.total, &year.total, &sheet.makeup);
         paragraph(
