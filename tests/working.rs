@@ -5,7 +5,7 @@ use coldbasin::model::{BalanceSheet, LevelQuestions, Model};
 use coldbasin::quantity::significant;
 use coldbasin::readings::{self, period, weather};
 use coldbasin::report::page::{self, Block, Page};
-use coldbasin::report::{check, feed, json, level, rows, target, transient, working, year};
+use coldbasin::report::{balance, check, feed, level, target, transient, year};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
@@ -41,7 +41,7 @@ fn variants() -> Vec<BalanceSheet> {
 #[test]
 fn every_line_evaluates_to_its_printed_result() {
     for sheet in variants() {
-        let lines = working::lines(&sheet);
+        let lines = balance::lines(&sheet);
         assert!(lines.len() >= 6, "{lines:?}");
         for line in lines {
             let value = exmex::eval_str::<f64>(&line.numbers)
@@ -60,8 +60,8 @@ fn every_line_evaluates_to_its_printed_result() {
 #[test]
 fn rows_and_json_carry_the_same_numbers() {
     for sheet in variants() {
-        let json = serde_json::to_value(json::sheet(&sheet, "site.toml")).unwrap();
-        for row in rows(&sheet) {
+        let json = serde_json::to_value(balance::json(&sheet, "site.toml")).unwrap();
+        for row in balance::rows(&sheet) {
             let (table, key) = row.key.split_once('.').unwrap();
             assert_eq!(json[table][key].as_f64(), Some(row.value()), "{}", row.key);
         }
