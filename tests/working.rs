@@ -131,8 +131,8 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     let texts = [
         (target::working(&model.target(inputs).unwrap(), style), 3),
-        (feed::working(&model.feed(inputs).unwrap(), style), 3),
-        (course::working(&course, style), course.stretches.len()),
+        (lines(feed::working(&model.feed(inputs).unwrap())), 3),
+        (lines(transient::working(&course)), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),
         (year::working(&run, &hours, style), 6),
         // Both charts signal, with two lines each.

@@ -129,8 +129,7 @@ fn answer(sheets: &[Sheet], arguments: &Arguments) -> Result<(), Box<dyn Error>>
 }
 
 fn page(one: &Sheet, units: UnitSystem) -> Page {
-    let mut page = balance::page(&one.sheet, &one.source, units);
-    page.detail.extend(uncertain::blocks(&one.sure, &one.sheet.currency, units));
+    let mut page = balance::page(&one.sheet, &one.source, &one.sure, units);
     if let Some(draws) = &one.draws {
         page.detail.extend(uncertain::draws_blocks(draws, units));
     }
@@ -149,7 +148,7 @@ fn pages(sheets: &[Sheet], units: UnitSystem) -> Page {
 }
 
 fn named_working(one: &Sheet) -> Vec<Block> {
-    let name = balance::page(&one.sheet, &one.source, UnitSystem::Si).name;
+    let name = balance::page(&one.sheet, &one.source, &[], UnitSystem::Si).name;
     let mut blocks = vec![Block::Heading(name)];
     blocks.extend(balance::working(&one.sheet));
     blocks

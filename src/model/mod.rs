@@ -32,6 +32,7 @@ pub use check::{
     Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 pub use evaluate::{Balance, CellState, State, Workspace};
+pub(crate) use feed::CONTACT_HOURS;
 pub use feed::{FeedError, FeedLine, FeedSheet};
 pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet,

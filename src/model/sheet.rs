@@ -31,18 +31,6 @@ impl MethodName {
             Self::Given => "given",
         }
     }
-
-    /// What it is, in a few words.
-    pub fn title(self) -> &'static str {
-        match self {
-            Self::Method(Method::Rule) => "0.00085 x flow x range in degF",
-            Self::Method(Method::RuleOnePercent) => "1 % of flow for 10 degF of range",
-            Self::Method(Method::Latent) => "all heat as latent heat",
-            Self::Method(Method::Merkel) => "exit air saturated",
-            Self::Method(Method::Poppe) => "full heat and mass transfer",
-            Self::Given => "stated in the site file",
-        }
-    }
 }
 
 /// What one method finds.

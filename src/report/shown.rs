@@ -45,6 +45,9 @@ pub(crate) fn flow(m3_per_h: f64, units: UnitSystem, digits: usize) -> String {
 
 /// A value with its expanded uncertainty, both to the second digit of the uncertainty.
 pub(crate) fn with_uncertainty(value: f64, expanded: f64) -> String {
+    if !(expanded > 0.0 && expanded.is_finite()) {
+        return significant(value, 4);
+    }
     let digits = 1 - expanded.abs().log10().floor() as i32;
     if digits >= 0 {
         let decimals = digits.min(6) as usize;
@@ -74,14 +77,10 @@ pub(crate) fn assumed_text(value: &Value, units: UnitSystem) -> String {
     let unit = value.shown_in(units);
     match value.uncertainty {
         None => shown_at(value.quantity, value.si, units, 3),
-        Some(uncertainty) => format!(
-            "{} ± {} {}",
-            significant(unit.of_si(value.si), 3),
-            significant(uncertainty.half_width / unit.factor.abs(), 2),
-            unit.symbol
-        )
-        .trim_end()
-        .to_string(),
+        Some(uncertainty) => {
+            let half_width = uncertainty.half_width / unit.factor.abs();
+            with_symbol(with_uncertainty(unit.of_si(value.si), half_width), unit)
+        }
     }
 }
 

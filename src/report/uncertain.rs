@@ -51,7 +51,7 @@ pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<B
 }
 
 /// A result with its ± and unit.
-fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> String {
+pub(super) fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> String {
     let (factor, symbol) = match (result.unit, units) {
         (None, _) => (1.0, currency),
         (Some(unit), UnitSystem::Si) => (1.0, unit.symbol),
@@ -114,7 +114,7 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
 }
 
 /// Whether an uncertainty is worth telling.
-fn is_notable(result: &Uncertain) -> bool {
+pub(super) fn is_notable(result: &Uncertain) -> bool {
     result.standard > LEAST_PART * result.value.abs()
 }
 

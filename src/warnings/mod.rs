@@ -5,6 +5,7 @@
 mod balance;
 pub(crate) mod basin;
 mod drift;
+pub(crate) mod feed;
 mod tower;
 pub(crate) mod water;
 
@@ -119,6 +120,9 @@ pub static NOTICES: &[&Notice] = &[
     &water::CIRCULATING_WATER_WEAKER,
     &water::CORROSION_NOT_JUDGED,
     &water::TARGET_CYCLES_HIGH,
+    &feed::LOCK_RAISES_CYCLES,
+    &feed::SLUG_WORKS_BRIEFLY,
+    &feed::ACID_WITHOUT_PH,
     &basin::VALVE_BELOW_DEMAND,
     &basin::VALVE_WITHOUT_RESERVE,
     &basin::OVERFLOW_UNKNOWN,

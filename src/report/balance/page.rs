@@ -1,43 +1,55 @@
 //! The sheet as people read it.
 
-use super::amounts::{Amount, Amounts};
+use super::amounts::{Amount, Amounts, column};
 use super::json::{correlated, effects};
 use super::money;
 use super::rows::rows;
 use crate::cost::Outflow;
-use crate::model::{BalanceSheet, LeakReadings, MethodName, MethodResult, Raised, Stream};
-use crate::quantity::unit;
-use crate::quantity::{Quantity, UnitSystem, significant};
-use crate::report::page::{Block, Column, Page, Row, Table, Words, constant, number, words};
-use crate::report::rounding::column;
-use crate::report::shown::{
-    COVERAGE, assumed_text, clipped, cycles_text, flow, flow_in, m3_per_h, shown_at,
+use crate::model::{
+    BalanceSheet, LeakReadings, MethodName, MethodResult, Raised, Stream, Uncertain,
 };
+use crate::quantity::unit;
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::report::page::{Block, Column, Page, Row, Table, Words, constant, number, words};
+use crate::report::shown::{
+    COVERAGE, amount, assumed_text, clipped, cycles_text, flow, flow_in, m3_per_h, shown_at,
+};
+use crate::report::uncertain;
 use crate::site::{Control, Method, Value};
 use crate::tower::Arrangement;
+use crate::tower::rule::{ONE_PERCENT_PER_KELVIN, RULE_FACTOR_PER_KELVIN};
 use crate::warnings::AEROSOL_CAUTION;
 use crate::water::{REFERENCE_CELSIUS, ZERO_CELSIUS};
 
-/// The page; `source` names the file.
-pub fn page(sheet: &BalanceSheet, source: &str, units: UnitSystem) -> Page {
+/// The page; `source` names the file, `sure` is how sure the money of a year is.
+pub fn page(sheet: &BalanceSheet, source: &str, sure: &[Uncertain], units: UnitSystem) -> Page {
     let mut page = Page::new(&sheet.name, "Water balance", source);
     page.of.push("; volumes counted at ");
     page.of.push(constant(celsius(REFERENCE_CELSIUS, units)));
     let of = Of { sheet, units, amounts: Amounts::of(sheet, units) };
-    page.detail = [
+    page.answer = [
+        vec![Block::heading("ANSWER"), Block::paragraph(of.makeup())],
         vec![of.ledger(), Block::Gap],
         of.cycles(),
-        vec![Block::paragraph(of.metered())],
+        [of.method(), of.metered()].map(Block::paragraph).into(),
+        of.money(sure).map(Block::paragraph).into_iter().collect(),
+        of.warnings(),
+        of.assumed_briefly()
+            .map(|words| vec![Block::Gap, Block::paragraph(words)])
+            .unwrap_or_default(),
+        of.uncertainty(),
+        vec![Block::Caution(AEROSOL_CAUTION.into())],
+    ]
+    .concat();
+    page.detail = [
         of.periods(),
         sheet.money.as_ref().map_or(Vec::new(), |money| money::blocks(money, &sheet.currency)),
         of.methods(),
         of.cells(),
         of.details(),
         of.leak(),
-        of.warnings(),
         of.assumptions(),
-        of.uncertainty(),
-        vec![Block::Caution(AEROSOL_CAUTION.into())],
+        uncertain::blocks(sure, &sheet.currency, units),
     ]
     .concat();
     page
@@ -70,8 +82,31 @@ pub fn summary(sheets: &[(&str, &BalanceSheet)], units: UnitSystem) -> Page {
     let keys = ["total.makeup_m3_per_h", "total.evaporation_m3_per_h", "total.blowdown_m3_per_h"];
     let sums = sums.into_iter().zip(keys).map(|(sum, key)| bare(sum, units, key));
     table.row([Words::from("total")].into_iter().chain(sums));
-    let mut page = Page::new("ALL SITES", "Water balance", "");
-    page.answer = vec![Block::heading("ALL SITES"), Block::Table(table)];
+    let warned = sheets.iter().filter(|(_, sheet)| !sheet.warnings.is_empty());
+    let warned = warned.map(|(source, sheet)| {
+        let ids: Vec<&str> = sheet.warnings.iter().map(|raised| raised.warning.id).collect();
+        Block::paragraph(words![Words::given(name(source, sheet)), ": ", ids.join(", "), "."])
+    });
+    let warned: Vec<Block> = warned.collect();
+    let mut page = Page::new("All sites", "Water balance", "");
+    page.of = words![
+        "Water balance of ",
+        number("sites", sheets.len().to_string()),
+        " sites, coldbasin ",
+        constant(env!("CARGO_PKG_VERSION")),
+        "; volumes counted at ",
+        constant(celsius(REFERENCE_CELSIUS, units))
+    ];
+    page.answer = vec![Block::Gap, Block::Table(table)];
+    if !warned.is_empty() {
+        page.answer.push(Block::heading("WARNINGS"));
+        page.answer.extend(warned);
+    }
+    page.answer.extend([
+        Block::Gap,
+        Block::paragraph("The sheet of each site follows with --full."),
+        Block::Caution(AEROSOL_CAUTION.into()),
+    ]);
     page
 }
 
@@ -102,6 +137,50 @@ fn day_and_year(units: UnitSystem) -> [(f64, &'static str); 2] {
     }
 }
 
+/// A method in the words of its trade.
+fn title(method: MethodName) -> Words {
+    let per_fahrenheit = |per_kelvin: f64| significant(per_kelvin / 1.8, 2);
+    match method {
+        MethodName::Method(Method::Rule) => {
+            let factor = per_fahrenheit(RULE_FACTOR_PER_KELVIN);
+            words![constant(format!("{factor} x flow x range in °F"))]
+        }
+        MethodName::Method(Method::RuleOnePercent) => {
+            let factor = per_fahrenheit(ONE_PERCENT_PER_KELVIN);
+            words![constant(format!("{factor} x flow x range in °F"))]
+        }
+        MethodName::Method(Method::Latent) => "all heat as latent heat".into(),
+        MethodName::Method(Method::Merkel) => "exit air saturated".into(),
+        MethodName::Method(Method::Poppe) => "full heat and mass transfer".into(),
+        MethodName::Given => "stated in the site file".into(),
+    }
+}
+
+/// A method in the words of people who run towers.
+fn plainly(method: MethodName) -> Words {
+    let rule = |per_kelvin: f64| {
+        let part = significant(100.0 * per_kelvin, 3);
+        words![
+            "rule of thumb, ",
+            constant(format!("{part} %")),
+            " of circulation for each K of range"
+        ]
+    };
+    match method {
+        MethodName::Method(Method::Poppe) => {
+            "computed from the heat and vapour that the air takes up on its way through the tower"
+                .into()
+        }
+        MethodName::Method(Method::Merkel) => {
+            "computed from the heat that the air takes up, leaving the tower saturated".into()
+        }
+        MethodName::Method(Method::Rule) => rule(RULE_FACTOR_PER_KELVIN),
+        MethodName::Method(Method::RuleOnePercent) => rule(ONE_PERCENT_PER_KELVIN),
+        MethodName::Method(Method::Latent) => "as if all heat left as vapour".into(),
+        MethodName::Given => "as stated in the site file".into(),
+    }
+}
+
 /// A warning's value, with what the loss comes to where it is one.
 pub(super) fn warning(raised: &Raised, sheet: &BalanceSheet, units: UnitSystem) -> Words {
     let warning = raised.warning;
@@ -118,7 +197,7 @@ pub(super) fn warning(raised: &Raised, sheet: &BalanceSheet, units: UnitSystem) 
         };
         said.push(words![": ", number("streams.m3_per_year", volume), " a year"]);
         if let Some(price) = sheet.makeup_price_per_m3 {
-            let cost = crate::report::shown::amount(price * yearly);
+            let cost = amount(price * yearly);
             let currency = match sheet.currency.as_str() {
                 "" => "(currency of the price)",
                 currency => currency,
@@ -225,7 +304,7 @@ impl Of<'_> {
             ]
         };
         words![
-            "Meters at the stream's own temperature would read: ",
+            "Meters read each stream at its own temperature: ",
             metered(&self.sheet.makeup),
             ", ",
             metered(self.sheet.outflow(Outflow::Blowdown)),
@@ -302,6 +381,76 @@ impl Of<'_> {
         ]
     }
 
+    /// What the tower takes.
+    fn makeup(&self) -> Words {
+        let Amount { flow, spread } = &self.amounts.makeup;
+        let flow = match spread {
+            Some(spread) => format!("{flow} ± {spread} {}", self.amounts.unit.symbol),
+            None => format!("{flow} {}", self.amounts.unit.symbol),
+        };
+        let period = &self.sheet.period;
+        let [_, (factor, name)] = day_and_year(self.units);
+        let volume = significant(period.yearly_makeup_m3() / factor, 3);
+        words![
+            "The tower takes ",
+            number("balance.makeup_m3_per_h", flow),
+            " of makeup, ",
+            number("streams.m3_per_year", format!("{volume} {name}")),
+            " at ",
+            number("period.hours_per_year", significant(period.hours_per_year, 4)),
+            " hours a year",
+            (period.load_factor < 1.0).then(|| {
+                let load = format!("{} %", percent(period.load_factor));
+                words![" and a mean load of ", number("period.load_factor", load)]
+            }),
+            "."
+        ]
+    }
+
+    /// How the evaporation was found, and what the other methods make of it.
+    fn method(&self) -> Words {
+        let sheet = self.sheet;
+        let others: Vec<f64> = sheet
+            .methods
+            .iter()
+            .filter(|method| method.name != sheet.used)
+            .filter_map(|method| method.evaporation_kg_per_s.as_ref().ok().copied())
+            .collect();
+        let [least, most] =
+            [others.iter().copied().reduce(f64::min), others.iter().copied().reduce(f64::max)].map(
+                |kg_per_s| {
+                    let shown = |kg_per_s| significant(flow_in(self.units, m3_per_h(kg_per_s)), 3);
+                    kg_per_s.map(|kg_per_s| number("methods.evaporation_m3_per_h", shown(kg_per_s)))
+                },
+            );
+        let others = least.zip(most).map(|(least, most)| {
+            let to = words![least, " to ", most, " ", self.amounts.unit.symbol];
+            words![" The other methods find ", to, "."]
+        });
+        words!["Evaporation: ", plainly(sheet.used), ", because ", self.reason(), ".", others]
+    }
+
+    /// What a year costs, and what would save some of it.
+    fn money(&self, sure: &[Uncertain]) -> Option<Words> {
+        let sheet = self.sheet;
+        let money = sheet.money.as_ref()?;
+        let shown = |shown: String| format!("{shown} {}", sheet.currency).trim_end().to_owned();
+        let total = match sure.iter().find(|result| uncertain::is_notable(result)) {
+            Some(result) => uncertain::shown(result, &sheet.currency, self.units),
+            None => shown(amount(money.total)),
+        };
+        let saves = money.added_cycles.first().map(|added| {
+            words![
+                "; one more cycle would save ",
+                number("money.added_cycles.saving_per_year", shown(amount(added.saving))),
+                ", where the water allows it (`coldbasin blowdown`)"
+            ]
+        });
+        let missing = money.chemicals_missing.is_some().then_some(", chemicals not counted");
+        let total = number("money.total_per_year", total);
+        Some(words!["Money: ", total, " in a year", missing, saves, "."])
+    }
+
     fn methods(&self) -> Vec<Block> {
         let sheet = self.sheet;
         let mut table = Table::new([
@@ -324,7 +473,7 @@ impl Of<'_> {
                     let part = percent(kg_per_s / circulation);
                     table.row([
                         words![mark, name.key()],
-                        constant(name.title()).into(),
+                        title(*name),
                         bare(m3_per_h(*kg_per_s), self.units, "methods.evaporation_m3_per_h"),
                         number("methods.percent_of_circulation", part).into(),
                         transfer.into(),
@@ -505,8 +654,23 @@ impl Of<'_> {
         self.sheet.assumptions().filter(|(value, _)| self.is_worth_telling(value)).collect()
     }
 
+    /// What was assumed, without its reasons.
+    fn assumed_briefly(&self) -> Option<Words> {
+        let of_value = |(value, _): (&Value, _)| {
+            let shown = number("assumptions.si", assumed_text(value, self.units));
+            words![Words::given(&value.path), " ", shown]
+        };
+        let arrangement = self.arrangement_is_assumed().then(|| "cells counterflow".into());
+        let said: Vec<Words> =
+            self.assumed().into_iter().map(of_value).chain(arrangement).collect();
+        (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, ", "), "."])
+    }
+
+    fn arrangement_is_assumed(&self) -> bool {
+        self.sheet.arrangement_is_assumed && self.has_transfer()
+    }
+
     fn assumptions(&self) -> Vec<Block> {
-        let sheet = self.sheet;
         let mut blocks: Vec<Block> = self
             .assumed()
             .into_iter()
@@ -520,7 +684,7 @@ impl Of<'_> {
                 ])
             })
             .collect();
-        if sheet.arrangement_is_assumed && self.has_transfer() {
+        if self.arrangement_is_assumed() {
             blocks.push(Block::paragraph("cell arrangement = counterflow: not stated"));
         }
         if !blocks.is_empty() {
@@ -551,7 +715,7 @@ impl Of<'_> {
         }
         let pairs = correlated(self.sheet).into_iter().map(|pair| {
             let with = format!("{} with {} (", pair.path, pair.with);
-            let correlation = crate::quantity::with_decimals(pair.correlation, 2);
+            let correlation = with_decimals(pair.correlation, 2);
             words![Words::given(&with), number("correlated.correlation", correlation), ")"]
         });
         let pairs = Words::joined(pairs, ", ");
@@ -560,11 +724,11 @@ impl Of<'_> {
             false => words!["Correlated: ", pairs, "."],
         };
         let said = words![
-            "± is the expanded uncertainty (",
-            constant("k=2, about 95 %"),
-            ") from the inputs, not from the method. That of the makeup comes from ",
+            "±: about ",
+            constant("95 %"),
+            " sure, as far as the inputs go; the method has errors of its own. The makeup's comes from ",
             Words::joined(from, ", "),
-            " (parts of the sum of squares). ",
+            ": measure the first better to be surer. ",
             correlated
         ];
         let one_sided: Vec<String> = effects
