@@ -65,7 +65,18 @@ impl Outflow {
     }
 }
 
-/// Money for a m3 of a stream.
+/// Water that meters count in a time, m3; a difference of two times where it is less than zero.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Metered {
+    /// Makeup.
+    pub makeup: f64,
+    /// Vapour, for which the sewer gives credit.
+    pub evaporation: f64,
+    /// To the drain on purpose; what spills passes no meter.
+    pub blowdown: f64,
+}
+
+/// Money for a m3 of a stream, or for as much of it as is told.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StreamPrice {
     /// The makeup that replaces it.
@@ -93,6 +104,21 @@ impl Prices {
             SewerBasis::Share => self.share,
         };
         StreamPrice { water: self.makeup, sewer: is_billed * self.sewer, energy: self.energy }
+    }
+
+    /// What a utility bills for its meters: the makeup, and the sewer on its basis.
+    pub fn bill(&self, metered: &Metered) -> StreamPrice {
+        let billed = match self.basis {
+            SewerBasis::Makeup => metered.makeup,
+            SewerBasis::MakeupLessEvaporation => metered.makeup - metered.evaporation,
+            SewerBasis::Blowdown => metered.blowdown,
+            SewerBasis::Share => self.share * metered.makeup,
+        };
+        StreamPrice {
+            water: metered.makeup * self.makeup,
+            sewer: billed * self.sewer,
+            energy: metered.makeup * self.energy,
+        }
     }
 
     /// What a balance costs, with its flows taken as m3.
@@ -140,6 +166,27 @@ mod tests {
         let on_blowdown = prices(SewerBasis::Blowdown).rate(&water);
         let credited = prices(SewerBasis::MakeupLessEvaporation).rate(&water);
         assert_relative_eq!(on_blowdown, credited, max_relative = 1e-12);
+    }
+
+    /// What the streams bear is what the meters bill, on every basis.
+    #[test]
+    fn a_bill_is_the_sum_of_its_streams() {
+        let water = water(1_000.0, 4.0);
+        let metered = Metered {
+            makeup: water.makeup_kg_per_s,
+            evaporation: water.evaporation_kg_per_s,
+            blowdown: water.blowdown_kg_per_s,
+        };
+        for basis in [
+            SewerBasis::Makeup,
+            SewerBasis::MakeupLessEvaporation,
+            SewerBasis::Blowdown,
+            SewerBasis::Share,
+        ] {
+            let prices = Prices { makeup: 1.9, sewer: 2.4, basis, share: 0.4, energy: 0.1 };
+            let bill = prices.bill(&metered).total();
+            assert_relative_eq!(bill, prices.rate(&water), max_relative = 1e-12);
+        }
     }
 
     /// Heat-recovery handbook, equation 36-8: 152 gpm for 1500 h at 2.5 for 1000 US gal.

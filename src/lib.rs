@@ -55,6 +55,7 @@ pub mod model;
 mod ode;
 #[cfg(feature = "picture")]
 pub mod picture;
+pub mod printable;
 pub mod quantity;
 pub mod random;
 #[cfg(feature = "files")]

@@ -72,3 +72,72 @@ fn the_basin_gives_the_volume_that_is_not_stated() {
     let sheet = model.sheet(model.base()).unwrap();
     assert_relative_eq!(sheet.volume_m3.unwrap(), 22.0 * 0.45 + 4.2, max_relative = 1e-9);
 }
+
+/// The dairy without a word on what its overflow carries.
+fn without_overflow_pipe() -> LevelSheet {
+    let text = DAIRY.replace("overflow_pipe = \"125 mm\"\n", "");
+    let source = file::read::<Description>("site.toml", &text, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    model.level(model.base(), ASKED).unwrap()
+}
+
+#[test]
+fn an_overflow_that_is_not_described_spills_at_its_lip_and_is_warned_of() {
+    let sheet = without_overflow_pipe();
+    assert_eq!(sheet.basin.overflow, None);
+    let stuck = sheet.stuck.as_ref().unwrap();
+    let last = stuck.samples.last().unwrap();
+    assert_relative_eq!(stuck.highest.0, 0.6, max_relative = 1e-9);
+    assert_relative_eq!(last.level, 0.6, max_relative = 1e-9);
+    // What comes and neither evaporates nor drifts spills: the controller has shut the blowdown.
+    let lost = sheet.circuit.evaporation + sheet.circuit.drift;
+    assert_relative_eq!(last.overflow, sheet.stuck_flow - lost, max_relative = 1e-6);
+    assert!(sheet.stop.overflowed > 1.0 && sheet.stop.highest.0 <= 0.6 + 1e-9);
+    let warning = sheet.warnings.iter().find(|it| it.notice.id == "overflow_unknown").unwrap();
+    assert!(warning.message.contains("lets the basin flood"), "{}", warning.message);
+    // A described one differs by the water that stands above its lip.
+    let pipe = level(&[], ASKED).stuck.unwrap().overflowed;
+    assert_relative_eq!(stuck.overflowed, pipe, max_relative = 1e-2);
+}
+
+/// The bill by the balance of the week: what the valve lets in, and the ordinary week's makeup and
+/// blowdown, at the site's prices.
+#[test]
+fn a_stuck_valve_costs_the_week_with_it_less_the_week_without_it() {
+    let sheet = level(&[], ASKED);
+    let bill = sheet.stuck_bill.as_ref().unwrap();
+    let makeup = 168.0 * (sheet.stuck_flow - sheet.demand);
+    assert_relative_eq!(bill.metered.makeup, makeup, max_relative = 1e-9);
+    assert_relative_eq!(bill.more.water, 1.9 * makeup, max_relative = 1e-9);
+    // Evaporation is the same in both weeks: all that comes more is billed in the sewer.
+    assert_relative_eq!(bill.more.sewer, 2.4 * makeup, max_relative = 1e-9);
+    assert_eq!(bill.more.energy, 0.0);
+    // The makeup that is more: what spills, less the blowdown that is saved, and what stands higher.
+    let stuck = sheet.stuck.as_ref().unwrap();
+    let higher = sheet.area * (stuck.samples.last().unwrap().level - sheet.start_level);
+    let balance = stuck.overflowed + bill.metered.blowdown + higher;
+    assert_relative_eq!(bill.metered.makeup, balance, max_relative = 1e-6);
+    assert!(bill.metered.blowdown < -0.99 * 168.0 * sheet.circuit.blowdown);
+}
+
+#[test]
+fn a_sewer_on_metered_blowdown_bills_less_for_a_stuck_valve() {
+    let sheet = level(&["cost.sewer_basis=blowdown", "cost.energy=0.2 per m3"], ASKED);
+    let bill = sheet.stuck_bill.as_ref().unwrap();
+    assert_relative_eq!(bill.more.sewer, 2.4 * bill.metered.blowdown, max_relative = 1e-12);
+    assert_relative_eq!(bill.more.energy, 0.2 * bill.metered.makeup, max_relative = 1e-12);
+    assert!(bill.more.sewer < 0.0);
+    // A valve whose blowdown nobody controls saves none.
+    let fixed = level(&["blowdown.control=manual"], ASKED);
+    assert_relative_eq!(fixed.stuck_bill.unwrap().metered.blowdown, 0.0, epsilon = 1e-3);
+}
+
+#[test]
+fn without_a_price_there_is_no_bill() {
+    let start = DAIRY.find("[cost]").unwrap();
+    let end = DAIRY.find("[basin]").unwrap();
+    let text = format!("{}{}", &DAIRY[..start], &DAIRY[end..]);
+    let source = file::read::<Description>("site.toml", &text, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    assert!(model.level(model.base(), ASKED).unwrap().stuck_bill.is_none());
+}

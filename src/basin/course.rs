@@ -1,5 +1,8 @@
 //! What happens in the basin in time: pump stops, a lost makeup, a valve stuck open, a drain left
 //! open, rain. Water and dissolved solids are followed together.
+//!
+//! What an overflow that is not described carries is not known: it is taken to spill all that comes at
+//! its lip, and the level stays there until more leaves than comes.
 
 use super::Basin;
 use crate::ode;
@@ -80,6 +83,8 @@ pub struct Course {
     pub overflowed_solids: f64,
     /// Water that the makeup let in, m3.
     pub makeup: f64,
+    /// Water that was blown down, m3.
+    pub blown_down: f64,
     /// When the water first reached the overflow's lip.
     pub overflows_at: Option<f64>,
     /// When it first fell below the low alarm.
@@ -110,7 +115,8 @@ const SOLIDS: usize = 2;
 const OVERFLOWED: usize = 3;
 const OVERFLOWED_SOLIDS: usize = 4;
 const MAKEUP: usize = 5;
-type State = [f64; 6];
+const BLOWN_DOWN: usize = 6;
+type State = [f64; 7];
 
 /// The basin in one phase.
 struct Running<'a> {
@@ -118,6 +124,10 @@ struct Running<'a> {
     circuit: &'a Circuit,
     phase: &'a Phase,
     valve_is_open: bool,
+    /// Whether the stretch begins at the lip of an overflow that is not described.
+    is_at_lip: bool,
+    /// Whether more comes then than leaves otherwise, so that the level stays there.
+    is_held: bool,
 }
 
 impl Running<'_> {
@@ -129,9 +139,15 @@ impl Running<'_> {
         state[SOLIDS] / (state[VOLUME] + state[UP] + self.circuit.elsewhere)
     }
 
-    fn overflow(&self, level: f64) -> f64 {
-        let head = level - self.basin.overflow_level;
-        self.basin.overflow.map_or(0.0, |overflow| overflow.flow(head))
+    /// Discharge of the overflow where so much more comes than leaves otherwise.
+    fn overflow(&self, state: &State, surplus: f64) -> f64 {
+        let spills =
+            || self.is_held || (self.is_at_lip && state[VOLUME] >= self.basin.lip_volume());
+        match self.basin.overflow {
+            Some(overflow) => overflow.flow(self.level(state) - self.basin.overflow_level),
+            None if spills() => surplus.max(0.0),
+            None => 0.0,
+        }
     }
 
     fn makeup(&self, level: f64) -> f64 {
@@ -152,34 +168,62 @@ impl Running<'_> {
         circuit.blowdown * part.clamp(0.0, 1.0)
     }
 
-    fn slope(&self, state: &State) -> State {
+    /// What flows in a state.
+    fn flows(&self, state: &State) -> Flows {
         let (basin, circuit) = (self.basin, self.circuit);
         let level = self.level(state);
         let cycles = self.cycles(state);
-        let (evaporation, carried) = if self.phase.pumps_run {
-            (circuit.evaporation, circuit.drift + self.blowdown(cycles))
+        let (evaporation, drift, blowdown) = if self.phase.pumps_run {
+            (circuit.evaporation, circuit.drift, self.blowdown(cycles))
         } else {
-            (0.0, 0.0)
+            (0.0, 0.0, 0.0)
         };
         let drain = match (&basin.drain, self.phase.drain_is_open) {
             (Some(drain), true) => drain.flow(level),
             _ => 0.0,
         };
-        let overflow = self.overflow(level);
         let makeup = self.makeup(level);
         // Runs back, or is pumped up again, 95 % of it in the stated time.
         let goal = if self.phase.pumps_run { basin.held_up } else { 0.0 };
         let up = (goal - state[UP]) * 3.0 / basin.run_back_hours;
-        let liquid = carried + circuit.leakage + drain + overflow;
-        let mut slope = [0.0; 6];
-        slope[VOLUME] = makeup + self.phase.rain - evaporation - liquid - up;
-        slope[UP] = up;
-        slope[SOLIDS] = makeup - cycles * liquid;
-        slope[OVERFLOWED] = overflow;
-        slope[OVERFLOWED_SOLIDS] = cycles * overflow;
-        slope[MAKEUP] = makeup;
+        let liquid = drift + blowdown + circuit.leakage + drain;
+        let surplus = makeup + self.phase.rain - evaporation - liquid - up;
+        let overflow = self.overflow(state, surplus);
+        Flows { makeup, blowdown, up, liquid, surplus, overflow, cycles }
+    }
+
+    fn slope(&self, state: &State) -> State {
+        let flows = self.flows(state);
+        let mut slope = [0.0; 7];
+        slope[VOLUME] = flows.surplus - flows.overflow;
+        slope[UP] = flows.up;
+        slope[SOLIDS] = flows.makeup - flows.cycles * (flows.liquid + flows.overflow);
+        slope[OVERFLOWED] = flows.overflow;
+        slope[OVERFLOWED_SOLIDS] = flows.cycles * flows.overflow;
+        slope[MAKEUP] = flows.makeup;
+        slope[BLOWN_DOWN] = flows.blowdown;
         slope
     }
+
+    fn sample(&self, hour: f64, state: &State) -> Sample {
+        let flows = self.flows(state);
+        let (level, cycles) = (self.level(state), flows.cycles);
+        Sample { hour, level, cycles, overflow: flows.overflow }
+    }
+}
+
+/// What flows, m3/h.
+struct Flows {
+    makeup: f64,
+    blowdown: f64,
+    /// From the basin to what is held up.
+    up: f64,
+    /// Liquid that leaves, but for the overflow.
+    liquid: f64,
+    /// More that comes than leaves, but for the overflow.
+    surplus: f64,
+    overflow: f64,
+    cycles: f64,
 }
 
 /// Follows the basin through phases, from its level with the pumps running and from the cycles held.
@@ -194,15 +238,16 @@ pub fn course(
 ) -> Result<Course, CourseError> {
     const MOST_EVENTS: usize = 20_000;
     check(basin, circuit, start_level, phases)?;
+    let start_level = match basin.overflow {
+        Some(_) => start_level,
+        None => start_level.min(basin.overflow_level),
+    };
     let volume = basin.shape.volume(start_level);
     let whole = volume + basin.held_up + circuit.elsewhere;
-    let mut state = [volume, basin.held_up, circuit.cycles * whole, 0.0, 0.0, 0.0];
+    let mut state = [volume, basin.held_up, circuit.cycles * whole, 0.0, 0.0, 0.0, 0.0];
     let mut course =
         Course { highest: (start_level, 0.0), lowest: (start_level, 0.0), ..Course::default() };
     let (mut hour, mut valve_is_open) = (0.0, false);
-    let overflow =
-        basin.overflow.map_or(0.0, |overflow| overflow.flow(start_level - basin.overflow_level));
-    course.samples.push(Sample { hour, level: start_level, cycles: circuit.cycles, overflow });
     let mut events = 0;
     for phase in phases {
         let end = hour + phase.hours;
@@ -211,7 +256,19 @@ pub fn course(
             if events > MOST_EVENTS {
                 return Err(CourseError::Unsolved);
             }
-            let running = Running { basin, circuit, phase, valve_is_open };
+            let is_at_lip = basin.overflow.is_none() && state[VOLUME] >= basin.lip_volume();
+            if is_at_lip {
+                state[VOLUME] = basin.lip_volume();
+            }
+            let mut running =
+                Running { basin, circuit, phase, valve_is_open, is_at_lip, is_held: false };
+            running.is_held = is_at_lip && running.flows(&state).surplus > 0.0;
+            if running.is_held {
+                course.overflows_at.get_or_insert(hour);
+            }
+            if course.samples.is_empty() {
+                course.samples.push(running.sample(hour, &state));
+            }
             let found = stretch(&running, (hour, end), state, &mut course)?;
             (hour, state) = (found.time, found.state);
             match found.event {
@@ -232,6 +289,7 @@ fn finished(mut course: Course, state: &State) -> Course {
     course.overflowed = state[OVERFLOWED];
     course.overflowed_solids = state[OVERFLOWED_SOLIDS];
     course.makeup = state[MAKEUP];
+    course.blown_down = state[BLOWN_DOWN];
     course
 }
 
@@ -245,7 +303,7 @@ fn stretch(
     time: (f64, f64),
     state: State,
     course: &mut Course,
-) -> Result<ode::End<6>, CourseError> {
+) -> Result<ode::End<7>, CourseError> {
     let basin = running.basin;
     let level = |state: &State| running.level(state);
     let switch = match basin.valve.map(|valve| valve.action) {
@@ -264,7 +322,11 @@ fn stretch(
     let empty = |_: f64, state: &State| -state[VOLUME];
     let top = |_: f64, state: &State| -running.slope(state)[VOLUME];
     let bottom = |_: f64, state: &State| running.slope(state)[VOLUME];
-    let lip = |_: f64, state: &State| level(state) - basin.overflow_level;
+    let lip = |_: f64, state: &State| state[VOLUME] - basin.lip_volume();
+    let falls = |_: f64, state: &State| match running.is_held {
+        true => -running.flows(state).surplus,
+        false => -1.0,
+    };
     let alarm = |_: f64, state: &State| below(basin.low_alarm_level, state);
     let trip = |_: f64, state: &State| below(basin.pump_trip_level, state);
     let starve = |_: f64, state: &State| below(basin.suction_level, state);
@@ -274,12 +336,7 @@ fn stretch(
     }
     let seen = |hour: f64, state: &State| {
         let level = level(state);
-        course.samples.push(Sample {
-            hour,
-            level,
-            cycles: running.cycles(state),
-            overflow: running.overflow(level),
-        });
+        course.samples.push(running.sample(hour, state));
         if level > course.highest.0 {
             course.highest = (level, hour);
         }
@@ -291,7 +348,7 @@ fn stretch(
         |_, state| running.slope(state),
         time,
         state,
-        &[&on, &off, &empty, &top, &bottom, &lip, &alarm, &trip, &starve],
+        &[&on, &off, &empty, &top, &bottom, &lip, &alarm, &trip, &starve, &falls],
         seen,
     )
     .ok_or(CourseError::Unsolved)?;
@@ -410,6 +467,67 @@ mod tests {
         assert_relative_eq!(last.level, 0.8 + head, max_relative = 1e-7);
     }
 
+    /// The basin without a description of its overflow.
+    fn unknown() -> Basin {
+        Basin { overflow: None, ..basin() }
+    }
+
+    #[test]
+    fn an_overflow_that_is_not_described_holds_the_water_at_its_lip() {
+        let stuck = [phase(2_000.0, Makeup::Stuck(1.0))];
+        let found = course(&unknown(), &CIRCUIT, 0.5, &stuck).unwrap();
+        assert_relative_eq!(found.overflows_at.unwrap(), 1.0, max_relative = 1e-6);
+        assert_relative_eq!(found.highest.0, 0.8, max_relative = 1e-9);
+        // 12 m3/h too much, from the moment on when 12 m3 of freeboard are full.
+        assert_relative_eq!(found.overflowed, 12.0 * 1_999.0, max_relative = 1e-6);
+        let last = found.samples.last().unwrap();
+        assert_relative_eq!(last.overflow, 12.0, max_relative = 1e-6);
+        // All the solids that come leave again: 20 m3/h of makeup in 14 m3/h of liquid.
+        assert_relative_eq!(last.cycles, 20.0 / 14.0, max_relative = 1e-6);
+    }
+
+    #[test]
+    fn the_water_leaves_the_lip_when_more_leaves_than_comes() {
+        let phases = [phase(3.0, Makeup::Stuck(1.0)), phase(1.0, Makeup::Lost)];
+        let found = course(&unknown(), &CIRCUIT, 0.5, &phases).unwrap();
+        assert_relative_eq!(found.overflowed, 24.0, max_relative = 1e-6);
+        let last = found.samples.last().unwrap();
+        assert_relative_eq!(last.level, 0.8 - 8.0 / 40.0, max_relative = 1e-6);
+        assert_eq!(last.overflow, 0.0);
+    }
+
+    #[test]
+    fn what_runs_back_spills_over_a_lip_that_is_not_described() {
+        let full = Basin { held_up: 20.0, valve: None, ..unknown() };
+        let stop = Phase { pumps_run: false, ..phase(48.0, Makeup::Float) };
+        let found = course(&full, &CIRCUIT, 0.5, &[stop]).unwrap();
+        // 20 m3 into 12 m3 of freeboard.
+        assert_relative_eq!(found.highest.0, 0.8, max_relative = 1e-9);
+        assert_relative_eq!(found.overflowed, 8.0, max_relative = 1e-6);
+        let half =
+            [Phase { pumps_run: false, ..phase(2.0, Makeup::Float) }, phase(0.5, Makeup::Lost)];
+        let again = course(&full, &CIRCUIT, 0.5, &half).unwrap();
+        assert_relative_eq!(
+            again.samples.last().unwrap().level,
+            0.5 - (8.0 + 4.0) / 40.0,
+            max_relative = 1e-3
+        );
+    }
+
+    /// From 0.52 m, where the float settles.
+    #[test]
+    fn a_controller_blows_down_nothing_as_the_water_thins() {
+        let controlled = Circuit { is_controlled: true, ..CIRCUIT };
+        let week = |makeup| course(&basin(), &controlled, 0.52, &[phase(168.0, makeup)]).unwrap();
+        let (float, stuck) = (week(Makeup::Float), week(Makeup::Stuck(1.0)));
+        assert_relative_eq!(float.blown_down, 2.0 * 168.0, max_relative = 1e-3);
+        assert!(stuck.blown_down < 2.0);
+        // What came is what left, and what the basin holds more.
+        let held = 40.0 * (stuck.samples.last().unwrap().level - 0.52);
+        let left = 6.0 * 168.0 + stuck.blown_down + stuck.overflowed + held;
+        assert_relative_eq!(stuck.makeup, left, max_relative = 1e-7);
+    }
+
     #[test]
     fn a_pump_stop_runs_back_and_overflows_what_has_no_room() {
         let mut full = basin();
@@ -468,6 +586,7 @@ mod tests {
             is_on_off in any::<bool>(),
             is_controlled in any::<bool>(),
             drain_is_open in any::<bool>(),
+            is_described in any::<bool>(),
         ) {
             let action = if is_on_off {
                 Action::OnOff { on_level: 0.8 * level, off_level: level }
@@ -480,7 +599,7 @@ mod tests {
                 overflow_level: lip,
                 held_up,
                 valve: Some(FloatValve { action, capacity }),
-                overflow: Some(Overflow::Pipe(diameter)),
+                overflow: is_described.then_some(Overflow::Pipe(diameter)),
                 ..basin()
             };
             let circuit = Circuit { evaporation, blowdown, is_controlled, ..CIRCUIT };
@@ -494,6 +613,7 @@ mod tests {
                 prop_assert!(last.level.is_finite() && last.cycles.is_finite());
                 prop_assert!(last.cycles >= 0.99 && found.overflowed >= -1e-9);
                 prop_assert!(found.highest.0 + 1e-9 >= found.lowest.0);
+                prop_assert!(is_described || found.highest.0 <= lip + 1e-9);
             }
         }
     }

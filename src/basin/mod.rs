@@ -89,8 +89,15 @@ pub struct Basin {
     pub run_back_hours: f64,
     /// The makeup valve.
     pub valve: Option<FloatValve>,
-    /// The overflow.
+    /// The overflow; where it is not described, all that comes spills at its lip.
     pub overflow: Option<Overflow>,
     /// The drain.
     pub drain: Option<Drain>,
+}
+
+impl Basin {
+    /// Water that stands in it at the lip of its overflow, m3.
+    pub fn lip_volume(&self) -> f64 {
+        self.shape.volume(self.overflow_level)
+    }
 }

@@ -91,9 +91,9 @@ fn tell_of_boxes(svg: &str, path: &Path) {
     let letters: String = picture::letters_without_shape(svg).into_iter().collect();
     if !letters.is_empty() {
         let path = path.display();
-        eprintln!(
+        output::complain(&format!(
             "{path}: the built-in font has no shape for {letters}; an .svg picture shows them"
-        );
+        ));
     }
 }
 

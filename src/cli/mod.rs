@@ -22,6 +22,7 @@ mod whatif;
 mod year;
 
 use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
+use coldbasin::printable;
 use coldbasin::quantity::UnitSystem;
 use coldbasin::site::file::Override;
 use std::path::PathBuf;
@@ -161,7 +162,11 @@ impl From<Outcome> for ExitCode {
 
 /// Runs the program; usage errors end it inside the argument parser with status 2.
 pub fn run() -> ExitCode {
-    let outcome = match Arguments::parse().command {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => return usage(&error),
+    };
+    let outcome = match arguments.command {
         Command::Balance(arguments) => balance::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
         Command::Blowdown(arguments) => blowdown::run(&arguments),
@@ -183,6 +188,19 @@ pub fn run() -> ExitCode {
             Outcome::Refused
         })
         .into()
+}
+
+/// Shows help, or what is wrong with the arguments, and ends with the parser's status. Where they hold
+/// what a terminal obeys, the words come without the parser's own colours.
+fn usage(error: &clap::Error) -> ExitCode {
+    let is_obeyed =
+        |word: std::ffi::OsString| word.to_string_lossy().contains(printable::is_obeyed);
+    if !std::env::args_os().any(is_obeyed) {
+        error.exit();
+    }
+    let words = error.render().to_string();
+    output::complain(words.trim_end());
+    u8::try_from(error.exit_code()).map_or(ExitCode::FAILURE, ExitCode::from)
 }
 
 #[cfg(test)]

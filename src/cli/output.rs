@@ -1,6 +1,8 @@
 //! Writing results and complaints.
 
 use super::Color;
+use coldbasin::printable::printable_lines;
+use std::borrow::Cow;
 use std::fs;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -39,7 +41,10 @@ pub fn is_bold(color: Color, output: Option<&Path>) -> bool {
 
 /// Writes a result to standard output, or whole to a file: never half a result in the place of a
 /// good one, never onto an input.
+///
+/// Of what a terminal obeys, ends of lines and the bold of headings alone come through.
 pub fn write(text: &str, output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), OutputError> {
+    let text = &page(text);
     match output.filter(|path| path.as_os_str() != "-") {
         None => write_standard(text),
         Some(path) => write_file(text, path, inputs),
@@ -122,5 +127,33 @@ fn beside(path: &Path) -> PathBuf {
 
 /// Prints to standard error; a closed one is no reason to fail.
 pub fn complain(text: &str) {
-    let _ = writeln!(io::stderr().lock(), "{text}");
+    let _ = writeln!(io::stderr().lock(), "{}", printable_lines(text));
+}
+
+/// A page that no terminal obeys, but for bold headings.
+fn page(text: &str) -> Cow<'_, str> {
+    const BOLD: &str = "\x1b[1m";
+    const PLAIN: &str = "\x1b[0m";
+    if !text.contains('\x1b') {
+        return printable_lines(text);
+    }
+    let plain = |part: &str| {
+        let parts: Vec<_> = part.split(PLAIN).map(printable_lines).collect();
+        parts.join(PLAIN)
+    };
+    let parts: Vec<_> = text.split(BOLD).map(plain).collect();
+    Cow::Owned(parts.join(BOLD))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_page_keeps_its_bold_headings_alone() {
+        assert_eq!(
+            page("\x1b[1mHEAD\x1b[0m\na\x1b[2Jb\u{9b}c\n"),
+            "\x1b[1mHEAD\x1b[0m\na\u{fffd}[2Jb\u{fffd}c\n"
+        );
+    }
 }

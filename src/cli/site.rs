@@ -2,6 +2,7 @@
 
 use super::{Common, input, output};
 use coldbasin::model::Model;
+use coldbasin::printable::printable_json;
 use coldbasin::report::text::Style;
 use coldbasin::site::file::{Override, Source};
 use coldbasin::site::{self, Description, Problem, file};
@@ -97,5 +98,5 @@ pub fn as_csv<R: serde::Serialize>(rows: &[R]) -> Result<String, Box<dyn Error>>
 
 /// An object as JSON with its line's end.
 pub fn as_json(object: &impl serde::Serialize) -> Result<String, Box<dyn Error>> {
-    Ok(format!("{}\n", serde_json::to_string_pretty(object)?))
+    Ok(format!("{}\n", printable_json(&serde_json::to_string_pretty(object)?)))
 }

@@ -6,6 +6,7 @@ use super::site::CompiledSite;
 use super::{Common, Format, Outcome, output, parallel};
 use coldbasin::model::SlotId;
 use coldbasin::picture::{self, Look, Run, Runs};
+use coldbasin::printable::{printable, printable_json, printable_lines};
 use coldbasin::report::whatif::{Layout, Name, Row, list};
 use coldbasin::whatif::columns::{COLUMNS, Column, column};
 use coldbasin::whatif::{Combination, Plan, Runner};
@@ -235,10 +236,11 @@ impl Printer<'_> {
     /// The head, and the site as it stands where differences are shown.
     fn head(&self, runner: &mut Runner<'_>) -> io::Result<Vec<u8>> {
         let mut text = match self.format {
-            Format::Text => self.layout.table_head().into_bytes(),
+            Format::Text => printable_lines(&self.layout.table_head()).into_owned().into_bytes(),
             Format::Csv => {
                 let mut writer = csv::Writer::from_writer(Vec::new());
-                writer.write_record(self.layout.header())?;
+                let header = self.layout.header();
+                writer.write_record(header.iter().map(|name| printable(name).into_owned()))?;
                 writer.into_inner().map_err(|error| error.into_error())?
             }
             Format::Json => Vec::new(),
@@ -278,13 +280,14 @@ impl Printer<'_> {
         match self.format {
             Format::Csv => self.layout.push_csv(text, row),
             Format::Json => {
-                serde_json::to_writer(&mut *text, &self.layout.object(row))?;
+                let line = serde_json::to_string(&self.layout.object(row))?;
+                text.extend(printable_json(&line).bytes());
                 text.push(b'\n');
             }
             Format::Text => {
                 let mut line = String::new();
                 self.layout.push_table(&mut line, row);
-                text.extend(line.bytes());
+                text.extend(printable_lines(&line).bytes());
             }
         }
         Ok(())

@@ -7,7 +7,10 @@ use crate::basin::drop_test::{DropTest, Leak, still_evaporation_mm_per_h};
 use crate::basin::outflow::{Drain, Overflow};
 use crate::basin::valve::{Action, FloatValve, KV_OF_CV, flow_of_kv};
 use crate::basin::{Basin, Shape};
-use crate::site::{CapacityGiven, Control, OverflowGiven, Problem, ShapeGiven, SiteBasin};
+use crate::cost::{Metered, StreamPrice};
+use crate::site::{
+    CapacityGiven, Control, OverflowGiven, Problem, SewerBasis, ShapeGiven, SiteBasin,
+};
 use crate::warnings::basin as notices;
 use crate::warnings::{Notice, Noticed};
 
@@ -71,6 +74,21 @@ pub struct DropReading {
     pub hours: (f64, f64),
 }
 
+/// What a week with the stuck valve costs more than an ordinary one. The chemicals are not counted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StuckBill {
+    /// More that the meters count than in the ordinary week, m3; less where it is below zero.
+    pub metered: Metered,
+    /// More on the bill.
+    pub more: StreamPrice,
+    /// What the sewer is billed on; `None` where it has no price.
+    pub basis: Option<SewerBasis>,
+    /// Price of a m3 in the sewer.
+    pub sewer_price: f64,
+    /// Currency of the prices.
+    pub currency: String,
+}
+
 /// Bringing the cycles down.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Dilution {
@@ -113,6 +131,9 @@ pub struct LevelSheet {
     pub stuck: Option<Course>,
     /// Flow of the stuck valve, m3/h.
     pub stuck_flow: f64,
+    /// What that week costs more than an ordinary one, where a price is stated and the basin lasts the
+    /// week.
+    pub stuck_bill: Option<StuckBill>,
     /// The drain left open for a week, where there is one.
     pub drained: Option<Course>,
     /// An hour of rain, where it is stated.
@@ -221,6 +242,9 @@ impl Model {
                 .zip(lost.trips_at.or(lost.starves_at))
                 .map(|(a, b)| b - a),
             lost,
+            stuck_bill: stuck.as_ref().and_then(|stuck| {
+                self.stuck_bill(inputs, &circuit, settles_at.map(|_| demand)?, stuck)
+            }),
             stuck,
             stuck_flow,
             drained,
@@ -265,6 +289,30 @@ impl Model {
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
+    }
+
+    /// The week with the stuck valve less the ordinary one, in which the float lets in the demand.
+    fn stuck_bill(
+        &self,
+        inputs: &Inputs,
+        circuit: &Circuit,
+        demand: f64,
+        stuck: &Course,
+    ) -> Option<StuckBill> {
+        let prices = self.prices(inputs).filter(|_| stuck.empties_at.is_none())?;
+        let metered = Metered {
+            makeup: stuck.makeup - LONG_HOURS * demand,
+            // The load is the same in both weeks.
+            evaporation: 0.0,
+            blowdown: stuck.blown_down - LONG_HOURS * circuit.blowdown,
+        };
+        Some(StuckBill {
+            metered,
+            more: prices.bill(&metered),
+            basis: self.site.cost.sewer.map(|_| prices.basis),
+            sewer_price: prices.sewer,
+            currency: self.site.cost.currency.clone(),
+        })
     }
 
     /// Water in the system, m3: stated, else what the basin holds and what runs back to it.
@@ -413,10 +461,18 @@ fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
             ),
         );
     }
+    let spills = [Some(&sheet.stop), sheet.stuck.as_ref(), sheet.rained.as_ref()];
+    let spills = spills.into_iter().flatten().any(|course| course.overflowed > 0.0);
     warn(
         &notices::OVERFLOW_UNKNOWN,
         basin.overflow.is_none(),
-        "The overflow is not described: what it carries is not known.",
+        match spills {
+            true => {
+                "The overflow is not described: what it carries is not known. The water is held at its \
+                 lip and spills as it comes; an overflow that carries less lets the basin flood."
+            }
+            false => "The overflow is not described: what it carries is not known.",
+        },
     );
     if let (Some(level), Some((gap, _))) = (sheet.stuck_level, sheet.air_gap) {
         warn(

@@ -28,14 +28,15 @@ use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::{TowerError, WATER_TO_AIR};
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
-    Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
+    AssumedDryBulb, AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod,
+    Circumstance, DaysToFind, Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark,
+    Suspect,
 };
 pub use evaluate::{Balance, CellState, State, Workspace};
 pub(crate) use feed::CONTACT_HOURS;
 pub use feed::{FeedError, FeedLine, FeedSheet};
 pub use level::{
-    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet,
+    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StuckBill,
     VALVE_OVER_DEMAND,
 };
 pub use money::{LeakValue, Money, StreamMoney};

@@ -1,6 +1,7 @@
 //! The sheet of paper that a picture is drawn on: title, parts one under the other, notes.
 
 use super::colour::{BLACK, GRID, INK, PAPER, SOFT, hex};
+use crate::printable::printable_char;
 use plotters::style::RGBColor;
 use std::fmt::Write as _;
 
@@ -48,12 +49,8 @@ pub(crate) fn escaped(text: &str) -> String {
             '"' => escaped.push_str("&quot;"),
             '\'' => escaped.push_str("&#39;"),
             '\n' | '\t' => escaped.push(' '),
-            // What turns the direction of writing would turn what stands beside it.
-            '\u{fffe}' | '\u{ffff}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {
-                escaped.push('\u{fffd}');
-            }
-            control if control.is_control() => escaped.push('\u{fffd}'),
-            other => escaped.push(other),
+            '\u{fffe}' | '\u{ffff}' => escaped.push('\u{fffd}'),
+            other => escaped.push(printable_char(other)),
         }
     }
     escaped

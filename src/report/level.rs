@@ -6,9 +6,10 @@ use super::warnings::{NoticeOut, noticed, notices_out};
 use crate::basin::course::Course;
 use crate::basin::outflow::{Overflow, SOURCE, orifice, weir};
 use crate::basin::valve::Action;
-use crate::model::{LevelSheet, VALVE_OVER_DEMAND};
+use crate::model::{LevelSheet, StuckBill, VALVE_OVER_DEMAND};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::site::SewerBasis;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -331,12 +332,17 @@ impl Page<'_> {
         let last = stuck.samples.last().map_or(0.0, |sample| sample.overflow);
         let day = 24.0 * last;
         let mut lines = vec![format!(
-            "{open}: the overflow runs after {}, in the end {}, {} a day{}.",
+            "{open}: the overflow runs after {}, in the end {}, {} a day.",
             time(overflows_at),
             self.flow(last),
             self.volume(day),
-            self.money(day)
         )];
+        if sheet.basin.overflow.is_none() {
+            lines.push(format!(
+                "What the overflow carries is not known: if it is less than {}, the basin floods.",
+                self.flow(last)
+            ));
+        }
         if let Some(level) = sheet.stuck_level {
             lines.push(format!(
                 "The overflow carries it under a head of {}.",
@@ -344,12 +350,51 @@ impl Page<'_> {
             ));
         }
         lines.push(format!(
-            "In a week {} of makeup, {} over the lip{}.",
+            "In a week {} of makeup, {} over the lip.",
             self.volume(stuck.makeup),
             self.volume(stuck.overflowed),
-            self.money(stuck.overflowed)
         ));
+        lines.extend(sheet.stuck_bill.as_ref().map(|bill| self.bill(bill, stuck)));
         lines
+    }
+
+    /// What the week with the stuck valve costs more than an ordinary one.
+    fn bill(&self, bill: &StuckBill, stuck: &Course) -> String {
+        let amount = |money: f64| format!("{} {}", significant(money, 4), bill.currency);
+        let part = |money: f64, of: &str| {
+            let less = if money < 0.0 { "less " } else { "" };
+            format!("{} {less}of {of}", amount(money.abs()).trim_end())
+        };
+        let saved = -bill.metered.blowdown;
+        let mut words =
+            format!("Against an ordinary week {} more", self.volume(bill.metered.makeup));
+        if saved > 1e-3 {
+            let _ = write!(
+                words,
+                ", because the controller saves {} of blowdown while the water is thin",
+                self.volume(saved)
+            );
+        }
+        let _ = write!(words, ": {}", part(bill.more.water, "makeup"));
+        let on = bill.basis.map(|basis| {
+            let _ = write!(words, ", {}", part(bill.more.sewer, "sewer"));
+            billed_on(basis)
+        });
+        if bill.more.energy != 0.0 {
+            let _ = write!(words, ", {}", part(bill.more.energy, "energy"));
+        }
+        let _ = write!(words, ", {} in all.", amount(bill.more.total()).trim_end());
+        if let Some(on) = on {
+            let _ = write!(words, " The sewer is billed on {on}.");
+        }
+        if bill.basis == Some(SewerBasis::Blowdown) {
+            let _ = write!(
+                words,
+                " What spills is not metered: the utility may ask {} for it.",
+                amount(stuck.overflowed * bill.sewer_price).trim_end()
+            );
+        }
+        words + " Chemicals are not counted."
     }
 
     fn table(&self, text: &mut String, course: &Course) {
@@ -484,6 +529,15 @@ impl Page<'_> {
     }
 }
 
+fn billed_on(basis: SewerBasis) -> &'static str {
+    match basis {
+        SewerBasis::Makeup => "all makeup",
+        SewerBasis::MakeupLessEvaporation => "makeup less evaporation",
+        SewerBasis::Blowdown => "metered blowdown",
+        SewerBasis::Share => "a fixed part of the makeup",
+    }
+}
+
 /// Level, cycles and overflow at an hour, straight between samples.
 fn sample_at(course: &Course, hour: f64) -> Option<(f64, f64, f64)> {
     let samples = &course.samples;
@@ -537,6 +591,8 @@ pub struct LevelOut {
     pub makeup_lost: EventOut,
     /// Valve stuck open.
     pub stuck_open: Option<EventOut>,
+    /// What the week with the valve stuck open costs more than an ordinary one.
+    pub stuck_open_bill: Option<BillOut>,
     /// Drain left open.
     pub drain_open: Option<EventOut>,
     /// Rain.
@@ -555,6 +611,37 @@ pub struct LevelOut {
     pub leak_standard_uncertainty_m3_per_h: Option<f64>,
     /// What looks wrong.
     pub warnings: Vec<NoticeOut>,
+}
+
+/// A week's bill less an ordinary week's, in the currency of the site; below zero where it is less.
+#[derive(Debug, Serialize)]
+pub struct BillOut {
+    /// More makeup.
+    pub makeup_m3: f64,
+    /// More blowdown.
+    pub blowdown_m3: f64,
+    /// Money for the makeup.
+    pub makeup: f64,
+    /// Money for the sewer, on the site's basis.
+    pub sewer: f64,
+    /// Money for the energy of the makeup.
+    pub energy: f64,
+    /// All of it; the chemicals are not counted.
+    pub total: f64,
+    /// Currency of the site.
+    pub currency: String,
+}
+
+fn bill_out(bill: &StuckBill) -> BillOut {
+    BillOut {
+        makeup_m3: bill.metered.makeup,
+        blowdown_m3: bill.metered.blowdown,
+        makeup: bill.more.water,
+        sewer: bill.more.sewer,
+        energy: bill.more.energy,
+        total: bill.more.total(),
+        currency: bill.currency.clone(),
+    }
 }
 
 /// What came of an event.
@@ -618,6 +705,7 @@ pub fn json(sheet: &LevelSheet, source: &str) -> LevelOut {
         restart_lowest_m: sheet.restart_lowest.0,
         makeup_lost: event(&sheet.lost),
         stuck_open: sheet.stuck.as_ref().map(event),
+        stuck_open_bill: sheet.stuck_bill.as_ref().map(bill_out),
         drain_open: sheet.drained.as_ref().map(event),
         rain: sheet.rained.as_ref().map(event),
         low_alarm_m: sheet.low_alarm_for_act,

@@ -67,9 +67,12 @@ pub(crate) fn cycles_text(cycles: f64) -> String {
     if cycles.is_finite() { significant(cycles, 3) } else { "no limit".into() }
 }
 
+/// Significant digits of an amount of money.
+pub(crate) const MONEY_DIGITS: i32 = 3;
+
 /// Money.
 pub(crate) fn amount(amount: f64) -> String {
-    if amount == 0.0 { "0".into() } else { significant(amount, 3) }
+    if amount == 0.0 { "0".into() } else { significant(amount, MONEY_DIGITS as usize) }
 }
 
 /// What was assumed for a value, with the half width of its uncertainty.

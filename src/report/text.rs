@@ -1,10 +1,11 @@
 //! Text pages of 80 columns, written line by line. Headings are written in bold; a caller that shows
 //! the text elsewhere than on a terminal strips the escape codes.
 
-use super::marks::{HEADING, PARAGRAPH};
+use super::marks::{CELL, HEADING, PARAGRAPH};
 pub(crate) use super::shown::assumed_text;
 #[cfg(feature = "files")]
 use crate::equation::Equation;
+use crate::printable::{printable, printable_lines};
 use crate::quantity::UnitSystem;
 #[cfg(feature = "files")]
 use crate::quantity::significant;
@@ -28,7 +29,8 @@ pub struct Style {
 
 /// A page's first two lines: whose it is, and what it shows of which file.
 pub(super) fn page_head(text: &mut String, (name, source): (&str, &str), what: &str, bold: bool) {
-    let name = if name.is_empty() { source } else { name };
+    let source = printable(source);
+    let name = if name.is_empty() { source.clone() } else { printable(name) };
     let name = if bold { format!("\x1b[1m{name}\x1b[0m") } else { name.to_string() };
     let version = env!("CARGO_PKG_VERSION");
     let _ = writeln!(text, "{name}\n{what} from {source}, coldbasin {version}");
@@ -36,7 +38,12 @@ pub(super) fn page_head(text: &mut String, (name, source): (&str, &str), what: &
 
 /// A heading after an empty line.
 pub(super) fn heading(text: &mut String, title: &str, bold: bool) {
-    let title = if bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
+    let title: String = title
+        .split(CELL)
+        .map(|cell| printable(cell).into_owned())
+        .collect::<Vec<_>>()
+        .join(&CELL.to_string());
+    let title = if bold { format!("\x1b[1m{title}\x1b[0m") } else { title };
     let _ = writeln!(text, "\n{HEADING}{title}");
 }
 
@@ -51,6 +58,7 @@ pub(super) fn paragraph(text: &mut String, indent: &str, words: &str) {
     let words = words.replace(" %", &format!("{TOGETHER}%"));
     let write_line = |text: &mut String, line: &str| write_line(text, &line.replace(TOGETHER, " "));
     text.push(PARAGRAPH);
+    let words = printable_lines(&words);
     let mut line = indent.to_string();
     for word in words.split([' ', '\n']).filter(|word| !word.is_empty()) {
         let is_empty = line.len() == indent.len();
@@ -96,6 +104,7 @@ pub(super) fn ascii(text: &str) -> String {
     text.replace('±', "+-")
         .replace('°', "deg")
         .replace('…', ".")
+        .replace('\u{fffd}', "?")
         .replace('ö', "oe")
         .replace('ä', "ae")
 }

@@ -127,7 +127,9 @@ pub fn target(uncertain: &UncertainTarget, style: Style) -> String {
              have a corner there, and their ± is coarse.",
             uncertain.others_lead.join(", ")
         );
-        paragraph(&mut page, "", &words);
+        let mut more = String::new();
+        paragraph(&mut more, "", &words);
+        page.push_str(&super::marks::finished(more, style));
     }
     page
 }

@@ -16,6 +16,8 @@ pub(crate) struct Amounts {
     pub makeup: Amount,
     /// What each source brings.
     pub sources: Vec<String>,
+    /// By how many last digits the columns of the sheet miss their totals.
+    pub misses_by: u64,
     /// Water out, in the order of the sheet.
     pub out: Vec<Amount>,
 }
@@ -43,11 +45,13 @@ impl Amounts {
             spread: expanded(stream).map(|expanded| spread(expanded, shown)),
         };
         let sources: Vec<f64> = sheet.sources.iter().map(|source| flow(source.kg_per_s)).collect();
+        let sources = column(&sources, digits);
         Self {
+            misses_by: out.misses_by.max(sources.misses_by),
             unit: Quantity::VolumeFlow.shown_in(units),
             digits,
             makeup: amount(&out.total, &sheet.makeup),
-            sources: column(&sources, digits).parts,
+            sources: sources.parts,
             out: out.parts.iter().zip(&sheet.out).map(|(flow, out)| amount(flow, out)).collect(),
         }
     }

@@ -3,8 +3,9 @@
 use crate::cost::{Outflow, StreamPrice};
 use crate::model::{Money, StreamMoney};
 use crate::quantity::{significant, with_decimals};
-use crate::report::page::{Block, Column, Table, Words, number, words};
-use crate::report::shown::{amount, clipped};
+use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::rounding;
+use crate::report::shown::{MONEY_DIGITS, amount, clipped};
 use crate::site::{Control, SewerBasis};
 use serde::Serialize;
 
@@ -22,6 +23,8 @@ pub(super) fn blocks(money: &Money, currency: &str) -> Vec<Block> {
             "."
         ]));
     }
+    let note = rounding::note(misses_by(money));
+    blocks.extend(note.map(|note| Block::paragraph(constant(note))));
     blocks.push(Block::paragraph(basis(money)));
     if let Some(drift) = money.streams.iter().find(|stream| stream.stream == Outflow::Drift) {
         blocks.push(Block::paragraph(words![
@@ -73,6 +76,23 @@ fn table(money: &Money) -> Table {
 /// What all streams come to.
 fn sum(money: &Money, part: fn(&StreamPrice) -> f64) -> f64 {
     money.streams.iter().map(|stream| part(&stream.yearly)).sum()
+}
+
+/// By how many last digits the columns of the table miss their totals at the most.
+fn misses_by(money: &Money) -> u64 {
+    let streams: Vec<&StreamPrice> = money.streams.iter().map(|stream| &stream.yearly).collect();
+    let column = |part: fn(&StreamPrice) -> f64| -> Vec<f64> {
+        streams.iter().map(|stream| part(stream)).collect()
+    };
+    let mut totals = column(StreamPrice::total);
+    totals.extend(money.chemicals.iter().map(|(_, cost)| cost));
+    let columns = [
+        column(|price| price.water),
+        column(|price| price.sewer),
+        column(|price| price.energy),
+        totals,
+    ];
+    columns.iter().map(|parts| rounding::misses_by(parts, MONEY_DIGITS)).max().unwrap_or(0)
 }
 
 fn basis(money: &Money) -> &'static str {

@@ -11,6 +11,7 @@ use crate::model::{
 use crate::quantity::unit;
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::report::page::{Block, Column, Page, Row, Table, Words, constant, number, words};
+use crate::report::rounding;
 use crate::report::shown::{
     COVERAGE, amount, assumed_text, clipped, cycles_text, flow, flow_in, m3_per_h, shown_at,
 };
@@ -30,6 +31,7 @@ pub fn page(sheet: &BalanceSheet, source: &str, sure: &[Uncertain], units: UnitS
     page.answer = [
         vec![Block::heading("ANSWER"), Block::paragraph(of.makeup())],
         vec![of.ledger(), Block::Gap],
+        rounded(of.amounts.misses_by),
         of.cycles(),
         [of.method(), of.metered()].map(Block::paragraph).into(),
         of.money(sure).map(Block::paragraph).into_iter().collect(),
@@ -108,6 +110,12 @@ pub fn summary(sheets: &[(&str, &BalanceSheet)], units: UnitSystem) -> Page {
         Block::Caution(AEROSOL_CAUTION.into()),
     ]);
     page
+}
+
+/// What is said where columns miss their totals.
+fn rounded(misses_by: u64) -> Vec<Block> {
+    let note = rounding::note(misses_by);
+    note.map(|note| Block::paragraph(constant(note))).into_iter().collect()
 }
 
 /// What a site is called: its name, or the file that describes it.
@@ -365,6 +373,7 @@ impl Of<'_> {
             line(stream, day, year);
         }
         line(&sheet.makeup, &day.total, &year.total);
+        let note = rounded(day.misses_by.max(year.misses_by));
         let hours = format!("{} h", significant(period.hours_per_year, 4));
         let said = words![
             "A day of ",
@@ -374,11 +383,8 @@ impl Of<'_> {
             load,
             ". Solids: the part of the makeup's dissolved solids that leaves this way."
         ];
-        vec![
-            Block::heading("IF EVERY HOUR WERE LIKE THIS ONE"),
-            Block::Table(table),
-            Block::paragraph(said),
-        ]
+        let heading = Block::heading("IF EVERY HOUR WERE LIKE THIS ONE");
+        [vec![heading, Block::Table(table)], note, vec![Block::paragraph(said)]].concat()
     }
 
     /// What the tower takes.

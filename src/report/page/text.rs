@@ -162,6 +162,7 @@ pub(crate) fn ascii(text: &str) -> String {
     text.replace('±', "+-")
         .replace('°', "deg")
         .replace('…', ".")
+        .replace('\u{fffd}', "?")
         .replace('ö', "oe")
         .replace('ä', "ae")
 }

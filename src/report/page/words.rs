@@ -1,5 +1,7 @@
 //! Words and numbers in a row.
 
+use crate::printable::printable;
+
 /// Words and numbers in a row.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Words(Vec<Piece>);
@@ -130,11 +132,7 @@ impl<W: Into<Words>> From<Option<W>> for Words {
 
 /// Text that no terminal and no browser obeys: control characters and marks of direction are shown.
 fn safe(text: &str) -> String {
-    let is_mark = |character: char| {
-        character.is_control()
-            || matches!(character, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-    };
-    text.chars().map(|character| if is_mark(character) { '\u{fffd}' } else { character }).collect()
+    printable(text).into_owned()
 }
 
 #[cfg(test)]

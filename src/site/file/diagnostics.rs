@@ -1,5 +1,6 @@
 //! What is wrong with the texts of a description, and how it is shown.
 
+use crate::printable::{printable, printable_char};
 use std::fmt;
 use std::ops::Range;
 
@@ -123,7 +124,7 @@ pub(super) fn excerpt(line: &str, from: usize, to: usize) -> (String, String) {
         }
         match character {
             '\t' => shown.extend([' '; 4]),
-            _ => shown.push(harmless_char(character)),
+            _ => shown.push(printable_char(character)),
         }
     }
     let start = start.unwrap_or(shown.len());
@@ -143,19 +144,7 @@ pub(super) fn excerpt(line: &str, from: usize, to: usize) -> (String, String) {
 
 /// Text that cannot drive a terminal.
 pub(super) fn harmless(text: &str) -> String {
-    text.chars().map(harmless_char).collect()
-}
-
-/// Replaces control characters, and those that turn the direction of writing.
-fn harmless_char(character: char) -> char {
-    match character {
-        '\u{200b}'..='\u{200f}'
-        | '\u{2028}'..='\u{202e}'
-        | '\u{2060}'..='\u{206f}'
-        | '\u{feff}' => char::REPLACEMENT_CHARACTER,
-        _ if character.is_control() => char::REPLACEMENT_CHARACTER,
-        _ => character,
-    }
+    printable(text).into_owned()
 }
 
 /// The nearest start of a character at or before `index`.
