@@ -135,8 +135,8 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         (lines(transient::working(&course)), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),
         (year::working(&run, &hours, style), 6),
-        // Both charts signal, with two lines each.
-        (check::working(&checked, &log, style), 6 + 4),
+        // The chart of the solids signals, with two lines.
+        (check::working(&checked, &log, style), 6 + 2),
     ];
     for (text, count) in texts {
         let equations = shown(&text);

@@ -131,7 +131,8 @@ fn answer(sheets: &[Sheet], arguments: &Arguments) -> Result<(), Box<dyn Error>>
 fn page(one: &Sheet, units: UnitSystem) -> Page {
     let mut page = balance::page(&one.sheet, &one.source, &one.sure, units);
     if let Some(draws) = &one.draws {
-        page.detail.extend(uncertain::draws_blocks(draws, units));
+        // Whoever asks for draws wants to see them.
+        page.answer.extend(uncertain::draws_blocks(draws, units));
     }
     page
 }

@@ -30,8 +30,9 @@ pub fn page(sheet: &BalanceSheet, source: &str, sure: &[Uncertain], units: UnitS
     let of = Of { sheet, units, amounts: Amounts::of(sheet, units) };
     page.answer = [
         vec![Block::heading("ANSWER"), Block::paragraph(of.makeup())],
-        vec![of.ledger(), Block::Gap],
+        vec![of.ledger()],
         rounded(of.amounts.misses_by),
+        vec![Block::Gap],
         of.cycles(),
         [of.method(), of.metered()].map(Block::paragraph).into(),
         of.money(sure).map(Block::paragraph).into_iter().collect(),
