@@ -2,7 +2,8 @@
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use coldbasin::blowdown::limit::{Bound, Measure};
-use coldbasin::blowdown::target::Allows;
+use coldbasin::blowdown::target::{Allows, Binding};
+use coldbasin::chemistry::speciation::SpeciationError;
 use coldbasin::chemistry::{Component, Constituent, Mineral};
 use coldbasin::model::{Model, PhOrigin, TargetError, TargetSheet, Verdict};
 use coldbasin::site::{Description, file, validate};
@@ -208,6 +209,106 @@ fn what_one_source_leaves_out_is_unknown_of_the_blend() {
     assert!(sheet.warnings.iter().any(|warning| warning.message.contains("nitrate")));
     // Sodium that was made up is no tracer.
     assert_eq!(sheet.real.unwrap().tracer, Constituent::Chloride);
+}
+
+/// A galvanised tower that acid holds at just the pH that it may have at most.
+#[test]
+fn a_value_at_its_limit_is_within_it() {
+    let galvanised = "limits.materials=[\"galvanised_steel\"]";
+    let of = |sheet: &TargetSheet, bound| {
+        let is_it = |b: &&Binding| b.limit.measure == Measure::Ph && b.limit.bound == bound;
+        sheet.bindings.iter().find(is_it).unwrap().allows
+    };
+    let at = target(&[galvanised, "ph.held=8.0"]);
+    assert_eq!(of(&at, Bound::Most), Allows::All);
+    let above = target(&[galvanised, "ph.held=8.001"]);
+    assert_eq!(of(&above, Bound::Most), Allows::Nothing);
+    let below = target(&[galvanised, "ph.held=7.999"]);
+    assert_eq!(of(&below, Bound::Most), Allows::All);
+    // The other side of the rule: at least 6.5.
+    assert_eq!(of(&target(&[galvanised, "ph.held=6.5"]), Bound::Least), Allows::All);
+    assert_eq!(of(&target(&[galvanised, "ph.held=6.499"]), Bound::Least), Allows::NeverMet);
+}
+
+/// One makeup, without a drop of drift, so that no losses bind.
+fn site_of(analysis: &str) -> String {
+    format!(
+        r#"
+[air]
+dry_bulb = "32 degC"
+wet_bulb = "24 degC"
+[circuit]
+circulation = "680 m3/h"
+hot_water = "35 degC"
+cold_water = "29 degC"
+hottest_surface = "46 degC"
+[blowdown]
+cycles = 3
+[[makeup]]
+[makeup.analysis]
+{analysis}
+balance_with = "sodium"
+[limits.saturation_index]
+calcite = 2.3
+magnesium_silicate = 1.6
+"#
+    )
+}
+
+/// A water that the solver lost at some cycles, so that a limit bound at no number, before all others.
+#[test]
+fn every_crossing_is_a_number_and_the_lowest_leads() {
+    let text = site_of(
+        r#"
+ph = 6.9
+calcium = "73.3 mg/L as Ca"
+magnesium = "7.31 mg/L as Mg"
+alkalinity = "149 mg/L as CaCO3"
+chloride = "5.13 mg/L as Cl"
+sulfate = "55.6 mg/L as SO4"
+silica = "10.2 mg/L as SiO2"
+"#,
+    );
+    let model = model_of(&text, &[]);
+    let sheet = model.target(model.base()).unwrap();
+    let crossings: Vec<f64> = sheet.bindings.iter().flat_map(|b| b.crossings.clone()).collect();
+    assert!(crossings.len() >= 3 && crossings.iter().all(|cycles| (1.0..30.0).contains(cycles)));
+    let lowest = crossings.iter().copied().fold(f64::INFINITY, f64::min);
+    assert_eq!(sheet.bindings[0].ceiling(), Some(lowest));
+    let calcite = Measure::SaturationIndex(Mineral::Calcite);
+    assert_eq!(sheet.bindings[0].limit.measure, calcite);
+    assert!(sheet.target_cycles.is_some_and(|cycles| cycles > 3.0 && cycles < 6.0));
+    for step in 0..=290 {
+        let cycles = 1.0 + 0.1 * f64::from(step);
+        assert!(sheet.tower.at_cycles(cycles).is_ok(), "{cycles} cycles");
+    }
+}
+
+/// So much silica takes more alkalinity at the pH of the published line than the water has, from some
+/// cycles on: no search ends there silently.
+#[test]
+fn cycles_without_an_equilibrium_are_an_error_that_names_them() {
+    let text = site_of(
+        r#"
+ph = 7.2
+calcium = "20 mg/L as Ca"
+magnesium = "5 mg/L as Mg"
+alkalinity = "50 mg/L as CaCO3"
+chloride = "20 mg/L as Cl"
+sulfate = "40 mg/L as SO4"
+silica = "300 mg/L as SiO2"
+"#,
+    );
+    let model = model_of(&text, &["ph.alkalinity_line=true"]);
+    let error = model.target(model.base()).unwrap_err();
+    let TargetError::Unsolved(unsolved) = error else { panic!("{error}") };
+    assert_eq!(unsolved.error, SpeciationError::Contradiction);
+    assert!(unsolved.cycles > 2.0 && unsolved.cycles <= 30.0);
+    let words = unsolved.to_string();
+    assert!(
+        words.starts_with("the circulating water at ") && words.contains(" cycles: "),
+        "{words}"
+    );
 }
 
 #[test]

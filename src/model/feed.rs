@@ -333,9 +333,7 @@ fn acid_for(state: &FeedState, cycles: f64) -> Result<AcidFed, FeedError> {
     let none = AcidFed { meq_per_litre: 0.0, equivalent_mass: 0.0, acid: None };
     let Some(tower) = state.tower.as_ref().filter(|_| cycles.is_finite()) else { return Ok(none) };
     let PhBasis::Held { acid, .. } = tower.basis() else { return Ok(none) };
-    let water = tower.at_cycles(cycles).map_err(|error| {
-        FeedError::Target(TargetError::Speciation { what: format!("{cycles} cycles"), error })
-    })?;
+    let water = tower.at_cycles(cycles).map_err(|unsolved| FeedError::Target(unsolved.into()))?;
     let equivalent_mass = match acid {
         Acid::Hydrochloric => feed::HYDROCHLORIC_ACID,
         Acid::Sulfuric => feed::SULFURIC_ACID,

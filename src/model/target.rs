@@ -106,28 +106,25 @@ impl Model {
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
-        let present = self.present(inputs, &balance, &tower, makeup.conductivity);
+        let present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let present_cycles = present.water.cycles_of_concentration;
-        let unsolved =
-            |error| TargetError::Speciation { what: "the circulating water".into(), error };
         let limits = &self.site.chemistry.limits;
-        let bindings = target::bindings(&tower, limits);
+        let bindings = target::bindings(&tower, limits)?;
         let band = matches!(ph_origin, PhOrigin::CarbonDioxide { .. } | PhOrigin::Held { .. })
-            .then(|| target::over_band(&tower, limits));
+            .then(|| target::over_band(&tower, limits))
+            .transpose()?;
         let losses = balance.water.losses();
         let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();
         let allowed = target::ceiling(&bindings).and_then(Binding::ceiling);
         let most = allowed.unwrap_or(MOST_CYCLES).min(losses_allow);
         let target_cycles = rounded_down(most);
-        let mut waters = vec![tower.at_cycles(1.0).map_err(unsolved)?];
+        let mut waters = vec![tower.at_cycles(1.0)?];
         if let Some(cycles) = target_cycles {
-            waters.push(tower.at_cycles(cycles).map_err(unsolved)?);
+            waters.push(tower.at_cycles(cycles)?);
         }
         // Far above any tower's cycles there is no water to speak of.
-        if present_cycles <= MOST_CYCLES
-            && let Ok(water) = tower.at_cycles(present_cycles)
-        {
-            waters.push(water);
+        if present_cycles <= MOST_CYCLES {
+            waters.push(tower.at_cycles(present_cycles)?);
         }
         let at_target = target_cycles
             .and_then(|cycles| balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok());
@@ -138,8 +135,7 @@ impl Model {
                 let conductivities = (makeup.conductivity, measured);
                 set_point::set_point(&tower, cycles, conductivities, most)
             })
-            .transpose()
-            .map_err(unsolved)?;
+            .transpose()?;
         let dead_band = inputs.get(self.site.chemistry.dead_band);
         let volume_m3 = self.volume_m3(inputs);
         let [basin, surface] = tower.constants();
@@ -183,34 +179,33 @@ impl Model {
         balance: &Balance,
         tower: &TowerWater,
         computed: f64,
-    ) -> Present {
+    ) -> Result<Present, TargetError> {
         let water = balance.water;
         let basis = self.blowdown_basis(inputs, &balance.state);
         let (BlowdownGiven::Conductivity(_), BlowdownBasis::Cycles(ratio)) =
             (&self.site.blowdown, basis)
         else {
-            return Present { water, ratio: None, is_apparent: false };
+            return Ok(Present { water, ratio: None, is_apparent: false });
         };
-        let closed = set_point::cycles_at(tower, ratio * computed, MOST_CYCLES)
+        let closed = set_point::cycles_at(tower, ratio * computed, MOST_CYCLES)?
             .and_then(|real| balance::close(&water.losses(), BlowdownBasis::Cycles(real)).ok());
-        Present {
+        Ok(Present {
             water: closed.unwrap_or(water),
             ratio: Some(ratio),
             is_apparent: closed.is_none(),
-        }
+        })
     }
 
     /// The circulating water at these cycles, beside a target.
     ///
     /// # Errors
-    /// [`TargetError::Speciation`].
+    /// [`TargetError::Unsolved`].
     pub fn water_at(
         &self,
         sheet: &TargetSheet,
         cycles: f64,
     ) -> Result<ConcentratedWater, TargetError> {
-        let what = format!("{cycles} cycles");
-        sheet.tower.at_cycles(cycles).map_err(|error| TargetError::Speciation { what, error })
+        Ok(sheet.tower.at_cycles(cycles)?)
     }
 
     /// The set point scales with the makeup's conductivity: ratio times what it is that day.

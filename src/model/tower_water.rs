@@ -3,7 +3,7 @@
 
 use super::{Balance, Infeasible, Inputs, Model};
 use crate::blowdown::target::MOST_CYCLES;
-use crate::blowdown::{OxidantFeed, PhBasis, TowerWater};
+use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
 use crate::chemistry::{Analysis, BalanceWith, Composition, Constituent};
@@ -62,6 +62,9 @@ pub enum TargetError {
         /// Why.
         error: SpeciationError,
     },
+    /// The circulating water without an equilibrium at some number of cycles.
+    #[error(transparent)]
+    Unsolved(#[from] Unsolved),
     /// The balance of the site itself.
     #[error(transparent)]
     Infeasible(#[from] Infeasible),
@@ -425,7 +428,7 @@ impl Model {
             TargetError::Analysis { source_name, .. } => {
                 problem(format!("makeup.{source_name}.analysis"))
             }
-            TargetError::Speciation { .. } => problem("makeup".into()),
+            TargetError::Speciation { .. } | TargetError::Unsolved(_) => problem("makeup".into()),
             TargetError::Infeasible(why) => self.explain(why),
         }
     }

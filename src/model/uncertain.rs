@@ -124,7 +124,7 @@ impl Model {
     fn target_numbers(&self, inputs: &Inputs) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
         let water = self.site_water(inputs, &balance).ok()?;
-        let bindings = target::bindings(&water.tower, &self.site.chemistry.limits);
+        let bindings = target::bindings(&water.tower, &self.site.chemistry.limits).ok()?;
         let binding = target::ceiling(&bindings);
         let losses = balance.water.losses();
         let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();

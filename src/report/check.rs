@@ -114,6 +114,7 @@ impl Page<'_> {
 
     fn findings(&self, text: &mut String) {
         let sheet = self.sheet;
+        caution(text, self.log.not_used);
         if sheet.findings.is_empty() {
             paragraph(text, "", &self.nothing());
         }
@@ -568,11 +569,7 @@ impl Page<'_> {
         if more > 0 {
             paragraph(text, "", &format!("... and {more} more; json lists them."));
         }
-        if not_used.out_of_order > 0 {
-            let words = match not_used.out_of_order {
-                1 => "1 row stood out of order; it was put in order.".to_owned(),
-                rows => format!("{rows} rows stood out of order; they were put in order."),
-            };
+        if let Some(words) = not_used.order_in_words() {
             paragraph(text, "", &words);
         }
     }
@@ -634,6 +631,14 @@ impl Page<'_> {
             }
         }
         paragraph(text, "", LIMITS_OF_DATA);
+    }
+}
+
+/// Says first where much of a file is not used.
+pub(super) fn caution(text: &mut String, not_used: &NotUsed) {
+    if let Some(words) = not_used.caution() {
+        paragraph(text, "", &format!("{words}. What follows rests on what is left."));
+        text.push('\n');
     }
 }
 
@@ -705,6 +710,9 @@ pub struct CheckOut {
     pub source: String,
     /// `hour`, `shift`, `day` or `week`.
     pub every: &'static str,
+    /// Rows read, and used.
+    #[serde(flatten)]
+    pub rows: RowsOut,
     /// What stands.
     pub findings: Vec<FindingOut>,
     /// What is told and is no finding.
@@ -745,10 +753,36 @@ pub struct CheckOut {
     pub not_used: Vec<RefusedOut>,
     /// More of them, that are not listed.
     pub more_not_used: usize,
-    /// Rows of the log.
-    pub rows: usize,
-    /// Of them, out of order.
+}
+
+/// How much of a file is used.
+#[derive(Debug, Serialize)]
+pub struct RowsOut {
+    /// Where more than 5 % of the rows, or of a column's readings, are not used: which, and why.
+    pub caution: Option<String>,
+    /// Rows in the file.
+    pub rows_read: usize,
+    /// Of them, those of which something is used.
+    pub rows_used: usize,
+    /// Those of which nothing is.
+    pub rows_not_used: usize,
+    /// Those that were put in order.
     pub rows_out_of_order: usize,
+    /// Whether the newest row stood first.
+    pub newest_row_first: bool,
+}
+
+impl RowsOut {
+    pub(super) fn new(not_used: &NotUsed) -> Self {
+        Self {
+            caution: not_used.caution(),
+            rows_read: not_used.rows,
+            rows_used: not_used.rows_used(),
+            rows_not_used: not_used.rows_lost,
+            rows_out_of_order: not_used.out_of_order,
+            newest_row_first: not_used.newest_first,
+        }
+    }
 }
 
 /// A finding.
@@ -938,6 +972,7 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         site: sheet.name.clone(),
         source: log.source.into(),
         every: log.every.name(),
+        rows: RowsOut::new(not_used),
         findings: sheet.findings.iter().map(finding_out).collect(),
         notes: sheet.notes.iter().map(finding_out).collect(),
         periods: periods(sheet),
@@ -976,8 +1011,6 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
             .map(|refused| RefusedOut { line: refused.line, reason: refused.reason.clone() })
             .collect(),
         more_not_used: not_used.more,
-        rows: not_used.rows,
-        rows_out_of_order: not_used.out_of_order,
     }
 }
 
