@@ -190,23 +190,26 @@ fn plainly(method: MethodName) -> Words {
     }
 }
 
+/// A year's volume in a sentence.
+fn yearly(m3: f64, units: UnitSystem) -> String {
+    match units {
+        UnitSystem::Si => format!("{} m3", significant(m3, 3)),
+        UnitSystem::UsCustomary => {
+            format!("{} thousand US gal", significant(m3 / (1e3 * unit::US_GALLON.factor), 3))
+        }
+    }
+}
+
 /// A warning's value, with what the loss comes to where it is one.
 pub(super) fn warning(raised: &Raised, sheet: &BalanceSheet, units: UnitSystem) -> Words {
     let warning = raised.warning;
     let value = shown_at(warning.quantity, raised.value, units, 3);
     let mut said = words![warning.subject, " = ", number("warnings.value", value)];
     if warning.is_drift_loss {
-        let yearly = sheet.period.yearly_m3(Outflow::Drift);
-        let volume = match units {
-            UnitSystem::Si => format!("{} m3", significant(yearly, 3)),
-            UnitSystem::UsCustomary => {
-                let gallons = yearly / unit::US_GALLON.factor;
-                format!("{} thousand US gal", significant(gallons / 1e3, 3))
-            }
-        };
-        said.push(words![": ", number("streams.m3_per_year", volume), " a year"]);
+        let drift = sheet.period.yearly_m3(Outflow::Drift);
+        said.push(words![": ", number("streams.m3_per_year", yearly(drift, units)), " a year"]);
         if let Some(price) = sheet.makeup_price_per_m3 {
-            let cost = amount(price * yearly);
+            let cost = amount(price * drift);
             let currency = match sheet.currency.as_str() {
                 "" => "(currency of the price)",
                 currency => currency,
@@ -396,16 +399,14 @@ impl Of<'_> {
             None => format!("{flow} {}", self.amounts.unit.symbol),
         };
         let period = &self.sheet.period;
-        let [_, (factor, name)] = day_and_year(self.units);
-        let volume = significant(period.yearly_makeup_m3() / factor, 3);
+        let volume = yearly(period.yearly_makeup_m3(), self.units);
         words![
             "The tower takes ",
             number("balance.makeup_m3_per_h", flow),
             " of makeup, ",
-            number("streams.m3_per_year", format!("{volume} {name}")),
-            " at ",
-            number("period.hours_per_year", significant(period.hours_per_year, 4)),
-            " hours a year",
+            number("streams.m3_per_year", volume),
+            " in a year of ",
+            number("period.hours_per_year", format!("{} h", significant(period.hours_per_year, 4))),
             (period.load_factor < 1.0).then(|| {
                 let load = format!("{} %", percent(period.load_factor));
                 words![" and a mean load of ", number("period.load_factor", load)]
@@ -434,7 +435,8 @@ impl Of<'_> {
             let to = words![least, " to ", most, " ", self.amounts.unit.symbol];
             words![" The other methods find ", to, "."]
         });
-        words!["Evaporation: ", plainly(sheet.used), ", because ", self.reason(), ".", others]
+        let why = (sheet.used != MethodName::Given).then(|| words![", because ", self.reason()]);
+        words!["Evaporation: ", plainly(sheet.used), why, ".", others]
     }
 
     /// What a year costs, and what would save some of it.
