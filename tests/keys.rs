@@ -3,7 +3,8 @@
 use coldbasin::model::Model;
 use coldbasin::quantity::UnitSystem;
 use coldbasin::random::Seed;
-use coldbasin::report::page::{Page, Piece};
+use coldbasin::report::blowdown::{self, Beside};
+use coldbasin::report::page::{self, Depth, Page, Piece};
 use coldbasin::report::uncertain::{self, With};
 use coldbasin::report::{balance, feed, transient};
 use coldbasin::site::{Description, file, validate};
@@ -123,4 +124,36 @@ fn feed_shows_nothing_that_its_json_lacks() {
         let json = With { page: feed::json(&sheet, name), uncertain: uncertain::json(&sure) };
         assert_keyed(&page, &as_value(json));
     });
+}
+
+#[test]
+fn blowdown_shows_nothing_that_its_json_lacks() {
+    let check = |model: &Model, name: &str, units: UnitSystem| {
+        let sheet = model.blowdown(model.base()).unwrap();
+        let uncertain = model.uncertain_blowdown(model.base());
+        let beside = Beside { slots: model.slots(), waters: &sheet.waters, uncertain: &uncertain };
+        let page = blowdown::page(&sheet, name, beside, units);
+        assert_keyed(&page, &as_value(blowdown::json(&sheet, name, beside)));
+        page
+    };
+    on_each_site(|model, name, units| {
+        let style = page::Style { depth: Depth::Answer, ..page::Style::default() };
+        let answer = page::text(&check(model, name, units), style);
+        assert!(answer.lines().count() <= 40, "{answer}");
+    });
+    // Acid, a season, floors, an assumed pH, cycles by conductivity, limits that come back.
+    let dairy = SITES[0].1;
+    let calcium = ("calcium = \"86 mg/L as Ca\"", "calcium = \"86 mg/L as Ca ± 6 %\"");
+    for (from, to) in [
+        calcium,
+        ("ph = 8.55\n", ""),
+        ("cycles = 3\n", "conductivity = \"1330 uS/cm\"\n"),
+        ("cycles = 3\n", "cycles = 9\n"),
+        ("[limits]\n", "[ph]\nheld = 8.0\n[limits]\ncodes = [\"ashrae_189_1\"]\n"),
+        ("[cost]\n", "[losses]\nleakage = \"60 m3/h\"\n[cost]\n"),
+        ("conductivity = \"690 uS/cm\"\n", ""),
+    ] {
+        assert!(dairy.contains(from), "{from}");
+        check(&model(&dairy.replacen(from, to, 1)), "dairy.toml", UnitSystem::Si);
+    }
 }

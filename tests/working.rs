@@ -5,7 +5,7 @@ use coldbasin::model::{BalanceSheet, LevelQuestions, Model};
 use coldbasin::quantity::significant;
 use coldbasin::readings::{self, period, weather};
 use coldbasin::report::page::{self, Block, Page};
-use coldbasin::report::{balance, check, feed, level, target, transient, year};
+use coldbasin::report::{balance, blowdown, check, feed, level, transient, year};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
@@ -130,7 +130,7 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let log = check::Log { source: "", every: cut.every, not_used: &not_used, recorded: &[] };
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     let texts = [
-        (target::working(&model.target(inputs).unwrap(), style), 3),
+        (lines(blowdown::working(&model.blowdown(inputs).unwrap())), 3),
         (lines(feed::working(&model.feed(inputs).unwrap())), 3),
         (lines(transient::working(&course)), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),

@@ -5,6 +5,7 @@
 //! in SI units, one a slot. [`Model::evaluate`] repeats every check of numbers and allocates
 //! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
 
+mod blowdown;
 #[cfg(feature = "files")]
 mod check;
 mod evaluate;
@@ -13,7 +14,6 @@ mod level;
 mod money;
 mod monte_carlo;
 mod sheet;
-mod target;
 mod tower_water;
 mod transient;
 mod uncertain;
@@ -26,6 +26,7 @@ use crate::balance::BalanceError;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::{TowerError, WATER_TO_AIR};
+pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
 #[cfg(feature = "files")]
 pub use check::{
     AssumedDryBulb, AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod,
@@ -45,13 +46,12 @@ pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
 };
-pub use target::{Season, TargetSheet};
 pub use tower_water::{
-    IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
+    BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,
     Verdict,
 };
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
-pub use uncertain::{Uncertain, UncertainTarget};
+pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]
 pub use year::{

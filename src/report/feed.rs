@@ -97,8 +97,7 @@ struct Of<'a> {
 impl Of<'_> {
     /// The expanded uncertainty of a result, where it has one that shows.
     fn expanded(&self, key: &str) -> Option<f64> {
-        let found = self.sure.iter().find(|result| result.key == key)?;
-        uncertain::is_notable(found).then_some(COVERAGE * found.standard)
+        uncertain::notable(self.sure, key).map(|found| COVERAGE * found.standard)
     }
 
     fn flow(&self, key: &'static str, m3_per_h: f64) -> Words {

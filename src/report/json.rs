@@ -1,4 +1,28 @@
 //! What the objects for programs share: fixed keys, SI units, full precision. Keys only gain company.
 
+use super::shown::shown_at;
+use crate::quantity::UnitSystem;
+use crate::site::Value;
+use serde::Serialize;
+
 /// Version of their form.
 pub const SCHEMA: u32 = 1;
+
+/// An assumed input.
+#[derive(Debug, Serialize)]
+pub struct AssumptionOut {
+    /// Where it would be stated.
+    pub path: String,
+    /// The value in the SI unit of its quantity.
+    pub si: f64,
+    /// The value with its unit.
+    pub shown: String,
+    /// Why this value.
+    pub basis: &'static str,
+}
+
+/// An assumed input, with its basis.
+pub(super) fn assumption((value, basis): (&Value, &'static str)) -> AssumptionOut {
+    let shown = shown_at(value.quantity, value.si, UnitSystem::Si, 4);
+    AssumptionOut { path: value.path.clone(), si: value.si, shown, basis }
+}

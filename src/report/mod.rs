@@ -2,6 +2,7 @@
 //! what they share.
 
 pub mod balance;
+pub mod blowdown;
 #[cfg(feature = "files")]
 pub mod check;
 pub mod feed;
@@ -14,7 +15,6 @@ pub mod page;
 pub(crate) mod rounding;
 pub(crate) mod shown;
 pub mod solve;
-pub mod target;
 pub mod text;
 pub mod transient;
 pub mod uncertain;

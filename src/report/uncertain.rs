@@ -4,7 +4,7 @@ use super::page::{Block, Column, Table, Words, constant, number, words};
 use super::shown::{COVERAGE, with_uncertainty};
 use super::text::{Style, heading, paragraph};
 use crate::model::{Balance, Summary};
-use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, UncertainTarget, Validation};
+use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, Validation};
 use crate::quantity::unit;
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use serde::Serialize;
@@ -113,25 +113,14 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
     super::marks::finished(text, style)
 }
 
-/// Whether an uncertainty is worth telling.
-pub(super) fn is_notable(result: &Uncertain) -> bool {
-    result.standard > LEAST_PART * result.value.abs()
+/// The result of a key, where its uncertainty is worth telling.
+pub(super) fn notable<'a>(results: &'a [Uncertain], key: &str) -> Option<&'a Uncertain> {
+    results.iter().find(|result| result.key == key && is_notable(result))
 }
 
-/// How sure a blowdown target is.
-pub fn target(uncertain: &UncertainTarget, style: Style) -> String {
-    let mut page = text(&uncertain.results, "", style);
-    if !uncertain.others_lead.is_empty() && !uncertain.results.is_empty() {
-        let words = format!(
-            "Within a standard uncertainty of an input another limit takes the lead: {}. The allowed cycles \
-             have a corner there, and their ± is coarse.",
-            uncertain.others_lead.join(", ")
-        );
-        let mut more = String::new();
-        paragraph(&mut more, "", &words);
-        page.push_str(&super::marks::finished(more, style));
-    }
-    page
+/// Whether an uncertainty is worth telling.
+fn is_notable(result: &Uncertain) -> bool {
+    result.standard > LEAST_PART * result.value.abs()
 }
 
 /// A result with its uncertainty for programs.

@@ -5,9 +5,8 @@ use super::{money, page};
 use crate::cost::Outflow;
 use crate::model::{BalanceSheet, CellResult, LeakReadings, MethodResult, Output, Stream};
 use crate::quantity::UnitSystem;
-use crate::report::json::SCHEMA;
-use crate::report::shown::{m3_per_h, shown_at};
-use crate::site::Value;
+use crate::report::json::{AssumptionOut, SCHEMA, assumption};
+use crate::report::shown::m3_per_h;
 use crate::tower::{Arrangement, Exchange};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -234,19 +233,6 @@ pub struct LeakReading {
     pub cycles_of_concentration: Option<f64>,
 }
 
-/// An assumed input.
-#[derive(Debug, Serialize)]
-pub struct AssumptionOut {
-    /// Where it would be stated.
-    pub path: String,
-    /// The value in the SI unit of its quantity.
-    pub si: f64,
-    /// The value with its unit.
-    pub shown: String,
-    /// Why this value.
-    pub basis: &'static str,
-}
-
 /// A warning.
 #[derive(Debug, Serialize)]
 pub struct WarningOut {
@@ -455,11 +441,6 @@ fn leak(readings: &LeakReadings) -> LeakOut {
         cycles_of_concentration: Some(water.cycles_of_concentration).filter(|c| c.is_finite()),
     };
     LeakOut { cycles_held: reading(&readings.held), valve_fixed: reading(&readings.fixed) }
-}
-
-fn assumption((value, basis): (&Value, &'static str)) -> AssumptionOut {
-    let shown = shown_at(value.quantity, value.si, UnitSystem::Si, 4);
-    AssumptionOut { path: value.path.clone(), si: value.si, shown, basis }
 }
 
 fn warnings(sheet: &BalanceSheet) -> Vec<WarningOut> {

@@ -8,8 +8,8 @@ mod rows;
 mod working;
 
 pub use json::{
-    AssumptionOut, CellOut, ClosingError, Correlated, Effect, ExchangeOut, Fleet, LeakOut,
-    LeakReading, MethodOut, PeriodOut, Sheet, SourceOut, StreamOut, WarningOut, fleet, json,
+    CellOut, ClosingError, Correlated, Effect, ExchangeOut, Fleet, LeakOut, LeakReading, MethodOut,
+    PeriodOut, Sheet, SourceOut, StreamOut, WarningOut, fleet, json,
 };
 pub use money::{AddedCycleOut, ChemicalMoneyOut, MoneyOut, StreamMoneyOut};
 pub use page::{page, summary};

@@ -444,7 +444,7 @@ impl Of<'_> {
         let sheet = self.sheet;
         let money = sheet.money.as_ref()?;
         let shown = |shown: String| format!("{shown} {}", sheet.currency).trim_end().to_owned();
-        let total = match sure.iter().find(|result| uncertain::is_notable(result)) {
+        let total = match uncertain::notable(sure, "total_per_year") {
             Some(result) => uncertain::shown(result, &sheet.currency, self.units),
             None => shown(amount(money.total)),
         };
