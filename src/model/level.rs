@@ -1,5 +1,6 @@
 //! The basin of a site: where the water settles, and what happens when something goes wrong.
 
+use super::money::FurtherOverflow;
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::basin::course::{self, Circuit, Course, CourseError, Makeup, Phase};
 use crate::basin::drain;
@@ -26,6 +27,9 @@ const AREA_UNCERTAINTY: f64 = 0.012;
 pub const VALVE_OVER_DEMAND: f64 = 1.5;
 /// Air gap in pipe diameters (common practice; the local backflow rule decides).
 pub const AIR_GAP_DIAMETERS: f64 = 2.0;
+
+/// Less water than this over the lip is none, m3.
+const NOTHING: f64 = 1e-3;
 
 /// Why a site has no level.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -89,6 +93,21 @@ pub struct StuckBill {
     pub currency: String,
 }
 
+/// What pump stops lose over the lip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StopLoss {
+    /// Stops in a day.
+    pub stops_per_day: f64,
+    /// Water over the lip in a day, m3.
+    pub per_day: f64,
+    /// Water over the lip in an operating year, m3.
+    pub per_year: f64,
+    /// What that changes in an operating year.
+    pub more: FurtherOverflow,
+    /// Currency of the prices.
+    pub currency: String,
+}
+
 /// Bringing the cycles down.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Dilution {
@@ -121,10 +140,10 @@ pub struct LevelSheet {
     pub start_level: f64,
     /// A pump stop of two hours, then two hours of running.
     pub stop: Course,
-    /// Lowest level after the restart and its hour.
+    /// Lowest level after the restart, and hours from then.
     pub restart_lowest: (f64, f64),
-    /// Pump stops in a day.
-    pub stops_per_day: Option<f64>,
+    /// What the pump stops lose, where their number is stated and water goes over the lip.
+    pub stop_loss: Option<StopLoss>,
     /// No makeup for a week.
     pub lost: Course,
     /// The makeup valve stuck open for a week, where there is one.
@@ -154,8 +173,6 @@ pub struct LevelSheet {
     pub area: f64,
     /// Price of a m3 of makeup, and the currency.
     pub price: Option<(f64, String)>,
-    /// Hours run in a year.
-    pub hours_per_year: f64,
     /// Bringing the cycles down, where it was asked.
     pub dilution: Option<Dilution>,
     /// The leak of the drop test, where one was read.
@@ -166,6 +183,13 @@ pub struct LevelSheet {
     pub warnings: Vec<Noticed>,
     /// What was asked.
     pub questions: LevelQuestions,
+}
+
+impl LevelSheet {
+    /// What the makeup valve should pass, m3/h, by common practice.
+    pub fn valve_needed(&self) -> f64 {
+        VALVE_OVER_DEMAND * self.demand
+    }
 }
 
 impl Model {
@@ -196,7 +220,8 @@ impl Model {
         let stopped = Phase { hours: STOP_HOURS, pumps_run: false, ..running };
         let stop = run(&[stopped])?;
         let restarted = run(&[stopped, Phase { hours: RESTART_HOURS, ..running }])?;
-        let restart_lowest = lowest_after(&restarted, STOP_HOURS);
+        let (lowest, hour) = lowest_after(&restarted, STOP_HOURS);
+        let restart_lowest = (lowest, (hour - STOP_HOURS).max(0.0));
         let lost = run(&[Phase { makeup: Makeup::Lost, ..running }])?;
         let stuck_flow = basin.valve.map_or(0.0, |valve| valve.capacity * questions.stuck);
         let stuck = basin
@@ -234,13 +259,16 @@ impl Model {
             settles_at,
             velocity,
             start_level,
-            stop,
             restart_lowest,
-            stops_per_day: site.pump_stops_per_day.map(|slot| inputs.get(slot)),
+            stop_loss: site
+                .pump_stops_per_day
+                .map(|slot| inputs.get(slot))
+                .and_then(|stops| self.stop_loss(inputs, &balance, stops, stop.overflowed)),
             act_hours_now: lost
                 .alarms_at
                 .zip(lost.trips_at.or(lost.starves_at))
                 .map(|(a, b)| b - a),
+            stop,
             lost,
             stuck_bill: stuck.as_ref().and_then(|stuck| {
                 self.stuck_bill(inputs, &circuit, settles_at.map(|_| demand)?, stuck)
@@ -273,7 +301,6 @@ impl Model {
                 .cost
                 .makeup
                 .map(|slot| (inputs.get(slot), self.site.cost.currency.clone())),
-            hours_per_year: inputs.get(self.site.hours_per_year),
             dilution: questions.to_cycles.and_then(|to| dilution(&basin, &circuit, to)),
             leak: questions.drop_test.map(|read| {
                 let area = (area, area * AREA_UNCERTAINTY);
@@ -289,6 +316,27 @@ impl Model {
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
+    }
+
+    /// What so many stops a day lose, each so many m3; `None` where that is nothing.
+    fn stop_loss(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        stops_per_day: f64,
+        overflowed: f64,
+    ) -> Option<StopLoss> {
+        let per_day = stops_per_day * overflowed;
+        if overflowed <= NOTHING || per_day <= 0.0 {
+            return None;
+        }
+        Some(StopLoss {
+            stops_per_day,
+            per_day,
+            per_year: per_day / 24.0 * inputs.get(self.site.hours_per_year),
+            more: self.further_overflow(inputs, balance, per_day / 24.0)?,
+            currency: self.site.cost.currency.clone(),
+        })
     }
 
     /// The week with the stuck valve less the ordinary one, in which the float lets in the demand.
@@ -454,7 +502,7 @@ fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
         );
         warn(
             &notices::VALVE_WITHOUT_RESERVE,
-            valve.capacity >= sheet.demand && valve.capacity < VALVE_OVER_DEMAND * sheet.demand,
+            valve.capacity >= sheet.demand && valve.capacity < sheet.valve_needed(),
             &format!(
                 "The makeup valve has less than {VALVE_OVER_DEMAND} times this hour's makeup (common \
                  practice): little is left for the peak and for refilling."
@@ -483,7 +531,7 @@ fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
     }
     warn(
         &notices::RUN_BACK_OVERFLOWS,
-        sheet.stop.overflowed > 1e-3,
+        sheet.stop.overflowed > NOTHING,
         "What runs back has no room under the overflow: water and its treatment are lost at every \
          pump stop.",
     );

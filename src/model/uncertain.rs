@@ -1,7 +1,7 @@
 //! The uncertainty of what every command answers, by one mechanism: its numbers as a function of the
 //! inputs, propagated to first order.
 
-use super::{Balance, Inputs, LevelQuestions, Model, Workspace};
+use super::{Balance, Inputs, LevelQuestions, Model, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
 use crate::blowdown::target::{self, Binding, MOST_CYCLES};
 use crate::quantity::unit::{self, Unit};
@@ -49,7 +49,7 @@ fn tenths(hour: f64) -> f64 {
 }
 
 /// The key of the cycles at an hour of a course.
-pub(crate) fn cycles_key(hour: f64) -> String {
+fn cycles_key(hour: f64) -> String {
     format!("cycles_at_{}_h", tenths(hour))
 }
 
@@ -59,17 +59,28 @@ impl Model {
         self.slots().iter().any(|value| value.uncertainty.is_some())
     }
 
+    /// Results with what the inputs leave open of them; `None` where no input carries an uncertainty, or
+    /// where there are no results.
+    fn with_spread(
+        &self,
+        inputs: &Inputs,
+        mut results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
+    ) -> Option<(Vec<f64>, Spread)> {
+        if !self.is_uncertain() {
+            return None;
+        }
+        let centre = results(inputs)?;
+        let spread = self.propagate(inputs, &centre, results);
+        Some((centre, spread))
+    }
+
     fn uncertain(
         &self,
         inputs: &Inputs,
         what: Vec<What>,
-        mut results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
+        results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
     ) -> Vec<Uncertain> {
-        if !self.is_uncertain() {
-            return Vec::new();
-        }
-        let Some(centre) = results(inputs) else { return Vec::new() };
-        let spread = self.propagate(inputs, &centre, results);
+        let Some((centre, spread)) = self.with_spread(inputs, results) else { return Vec::new() };
         let path = |slot| self.slot_value(slot).path.clone();
         what.into_iter()
             .enumerate()
@@ -188,21 +199,9 @@ impl Model {
         events: &[Event],
         places: &[f64],
     ) -> Vec<f64> {
-        let names = places.iter().enumerate();
-        let names = names.map(|(index, _)| what("", &index.to_string(), &unit::ONE)).collect();
         let at = |inputs: &Inputs| self.cycles_at((inputs, cycles, substance, events), places);
-        let sure = self.uncertain(inputs, names, at);
-        if sure.is_empty() {
-            return Vec::new();
-        }
-        let mut spread = vec![0.0; places.len()];
-        for result in sure {
-            if let Some(standard) = result.key.parse().ok().and_then(|at: usize| spread.get_mut(at))
-            {
-                *standard = result.standard;
-            }
-        }
-        spread
+        let Some((_, spread)) = self.with_spread(inputs, at) else { return Vec::new() };
+        (0..places.len()).map(|place| spread.of(place).unwrap_or(0.0)).collect()
     }
 
     /// How sure the feed of every chemical is, and what all cost in a year.
