@@ -6,8 +6,7 @@ use super::site::{CompiledSite, as_csv, as_json};
 use super::{Common, Outcome};
 use coldbasin::model::{DropReading, LevelQuestions, LevelSheet};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
-use coldbasin::report::level;
-use coldbasin::report::uncertain::{self, With};
+use coldbasin::report::level::{self, Beside};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -86,21 +85,13 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
     refuse_what_cannot_be(arguments, &sheet)?;
-    let sure = || model.uncertain_level(model.base(), questions);
+    let sure = model.uncertain_level(model.base(), questions);
+    let beside = Beside { slots: model.slots(), uncertain: &sure };
     deliver(
         &Answer {
-            page: &|units| {
-                let mut page = level::page(&sheet, &site.name, units);
-                page.detail.extend(uncertain::blocks(&sure(), "", units));
-                page
-            },
+            page: &|units| level::page(&sheet, &site.name, beside, units),
             working: &|_| level::working(&sheet),
-            json: &|| {
-                as_json(&With {
-                    page: level::json(&sheet, &site.name),
-                    uncertain: uncertain::json(&sure()),
-                })
-            },
+            json: &|| as_json(&level::json(&sheet, &site.name, beside)),
             csv: &|| as_csv(&level::points(&sheet)),
             picture: None,
         },

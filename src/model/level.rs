@@ -16,9 +16,9 @@ use crate::warnings::basin as notices;
 use crate::warnings::{Notice, Noticed};
 
 /// Hours of the events.
-const STOP_HOURS: f64 = 2.0;
+pub(crate) const STOP_HOURS: f64 = 2.0;
 const RESTART_HOURS: f64 = 2.0;
-const LONG_HOURS: f64 = 168.0;
+pub(crate) const LONG_HOURS: f64 = 168.0;
 /// Air over a basin whose fans are off, m/s.
 const STILL_AIR: f64 = 0.1;
 /// Standard uncertainty of a plan area, as a part of it (common practice: 2 % as a limit).
@@ -89,8 +89,6 @@ pub struct StuckBill {
     pub basis: Option<SewerBasis>,
     /// Price of a m3 in the sewer.
     pub sewer_price: f64,
-    /// Currency of the prices.
-    pub currency: String,
 }
 
 /// What pump stops lose over the lip.
@@ -104,8 +102,6 @@ pub struct StopLoss {
     pub per_year: f64,
     /// What that changes in an operating year.
     pub more: FurtherOverflow,
-    /// Currency of the prices.
-    pub currency: String,
 }
 
 /// Bringing the cycles down.
@@ -159,11 +155,11 @@ pub struct LevelSheet {
     pub rained: Option<Course>,
     /// Rain, m3/h.
     pub rain_flow: f64,
-    /// Low alarm that leaves the asked time to the trip, else to the suction's least level.
+    /// Low alarm that leaves the asked time until the pumps trip or draw air, whichever is first.
     pub low_alarm_for_act: Option<f64>,
     /// High alarm that leaves the asked time to the overflow under the stuck valve.
     pub high_alarm_for_act: Option<f64>,
-    /// Hours that the low alarm leaves now.
+    /// Hours that the low alarm leaves now until the pumps trip or draw air, whichever is first.
     pub act_hours_now: Option<f64>,
     /// Level at which the overflow carries the stuck valve.
     pub stuck_level: Option<f64>,
@@ -171,8 +167,10 @@ pub struct LevelSheet {
     pub air_gap: Option<(f64, Option<f64>)>,
     /// Water surface at the operating level, m2.
     pub area: f64,
-    /// Price of a m3 of makeup, and the currency.
-    pub price: Option<(f64, String)>,
+    /// Price of a m3 of makeup.
+    pub price: Option<f64>,
+    /// Currency of the site's prices; empty where none is named.
+    pub currency: String,
     /// Bringing the cycles down, where it was asked.
     pub dilution: Option<Dilution>,
     /// The leak of the drop test, where one was read.
@@ -189,6 +187,18 @@ impl LevelSheet {
     /// What the makeup valve should pass, m3/h, by common practice.
     pub fn valve_needed(&self) -> f64 {
         VALVE_OVER_DEMAND * self.demand
+    }
+
+    /// How much lower the float has to be set so that what a pump stop now sends over the lip stays in the
+    /// basin, m; `None` where nothing does, or where the water would then stand below the low alarm, the trip
+    /// or what the suction needs.
+    pub fn lower_for_stops(&self) -> Option<f64> {
+        let spilled = Some(self.stop.overflowed).filter(|spilled| *spilled > NOTHING)?;
+        let basin = &self.basin;
+        let lower = basin.shape.level(basin.shape.volume(self.start_level) - spilled);
+        let least = [basin.low_alarm_level, basin.pump_trip_level, basin.suction_level];
+        let least = least.into_iter().flatten().fold(0.0, f64::max);
+        (lower > least).then_some(self.start_level - lower)
     }
 }
 
@@ -246,7 +256,8 @@ impl Model {
         // A controller shuts the blowdown as the cycles fall.
         let shut = if circuit.is_controlled { circuit.blowdown } else { 0.0 };
         let excess = stuck_flow - (losses - shut);
-        let floor = basin.pump_trip_level.or(basin.suction_level);
+        // The time to act ends with the first harm: air in the suction, or the trip.
+        let floor = either(basin.pump_trip_level, basin.suction_level, f64::max);
         let pipe = site.valve.as_ref().and_then(|valve| valve.pipe);
         let diameter = pipe.map(|slot| inputs.get(slot));
         let velocity = diameter.zip(basin.valve).map(|(diameter, valve)| {
@@ -266,8 +277,8 @@ impl Model {
                 .and_then(|stops| self.stop_loss(inputs, &balance, stops, stop.overflowed)),
             act_hours_now: lost
                 .alarms_at
-                .zip(lost.trips_at.or(lost.starves_at))
-                .map(|(a, b)| b - a),
+                .zip(either(lost.trips_at, lost.starves_at, f64::min))
+                .map(|(alarm, harm)| harm - alarm),
             stop,
             lost,
             stuck_bill: stuck.as_ref().and_then(|stuck| {
@@ -296,11 +307,8 @@ impl Model {
                 (gap, diameter.map(|diameter| AIR_GAP_DIAMETERS * diameter))
             }),
             area,
-            price: self
-                .site
-                .cost
-                .makeup
-                .map(|slot| (inputs.get(slot), self.site.cost.currency.clone())),
+            price: self.site.cost.makeup.map(|slot| inputs.get(slot)),
+            currency: self.site.cost.currency.clone(),
             dilution: questions.to_cycles.and_then(|to| dilution(&basin, &circuit, to)),
             leak: questions.drop_test.map(|read| {
                 let area = (area, area * AREA_UNCERTAINTY);
@@ -335,7 +343,6 @@ impl Model {
             per_day,
             per_year: per_day / 24.0 * inputs.get(self.site.hours_per_year),
             more: self.further_overflow(inputs, balance, per_day / 24.0)?,
-            currency: self.site.cost.currency.clone(),
         })
     }
 
@@ -359,7 +366,6 @@ impl Model {
             more: prices.bill(&metered),
             basis: self.site.cost.sewer.map(|_| prices.basis),
             sewer_price: prices.sewer,
-            currency: self.site.cost.currency.clone(),
         })
     }
 
@@ -475,6 +481,14 @@ fn dilution(basin: &Basin, circuit: &Circuit, to: f64) -> Option<Dilution> {
         steps: drain::fill_and_drain_to(circuit.cycles, to, water / whole)
             .map(|(steps, volumes)| (steps, volumes * whole)),
     })
+}
+
+/// The one that there is, or what `of` makes of both.
+fn either(a: Option<f64>, b: Option<f64>, of: fn(f64, f64) -> f64) -> Option<f64> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(of(a, b)),
+        (a, b) => a.or(b),
+    }
 }
 
 /// The lowest level from an hour on.

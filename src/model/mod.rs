@@ -37,6 +37,7 @@ pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StopLoss,
     StuckBill, VALVE_OVER_DEMAND,
 };
+pub(crate) use level::{LONG_HOURS, STOP_HOURS};
 pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use sheet::{

@@ -1,7 +1,7 @@
 //! The uncertainty of what every command answers, by one mechanism: its numbers as a function of the
 //! inputs, propagated to first order.
 
-use super::{Balance, Inputs, LevelQuestions, Model, Spread, Workspace};
+use super::{Balance, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
 use crate::blowdown::target::{self, Binding, MOST_CYCLES};
 use crate::quantity::unit::{self, Unit};
@@ -226,21 +226,35 @@ impl Model {
         .collect()
     }
 
-    /// How sure makeup and level are.
+    /// How sure makeup and level are, and what goes wrong in the basin.
     pub fn uncertain_level(&self, inputs: &Inputs, questions: LevelQuestions) -> Vec<Uncertain> {
         let Ok(sheet) = self.level(inputs, questions) else { return Vec::new() };
-        let mut names = vec![
-            what("makeup now", "makeup_m3_per_h", &unit::CUBIC_METRE_PER_HOUR),
-            what("lost at a pump stop", "overflowed_at_a_stop_m3", &unit::CUBIC_METRE),
+        let hours = &unit::HOUR;
+        let all: [(What, fn(&LevelSheet) -> Option<f64>); 5] = [
+            (what("makeup now", "makeup_m3_per_h", &unit::CUBIC_METRE_PER_HOUR), |sheet| {
+                Some(sheet.demand)
+            }),
+            (what("lost at a pump stop", "overflowed_at_a_stop_m3", &unit::CUBIC_METRE), |sheet| {
+                Some(sheet.stop.overflowed)
+            }),
+            (what("the float settles at", "settles_at_m", &unit::METRE), |sheet| sheet.settles_at),
+            (what("empty without makeup after", "makeup_lost_empties_at_h", hours), |sheet| {
+                sheet.lost.empties_at
+            }),
+            (
+                What(
+                    "a week with the valve stuck open".into(),
+                    "stuck_open_bill_total".into(),
+                    None,
+                ),
+                |sheet| Some(sheet.stuck_bill.as_ref()?.more.total()),
+            ),
         ];
-        if sheet.settles_at.is_some() {
-            names.push(what("the float settles at", "settles_at_m", &unit::METRE));
-        }
-        let settles = sheet.settles_at.is_some();
+        let (names, values): (Vec<What>, Vec<_>) =
+            all.into_iter().filter(|(_, value)| value(&sheet).is_some()).unzip();
         self.uncertain(inputs, names, |inputs| {
             let sheet = self.level(inputs, questions).ok()?;
-            let level = if settles { Some(sheet.settles_at?) } else { None };
-            Some([sheet.demand, sheet.stop.overflowed].into_iter().chain(level).collect())
+            values.iter().map(|value| value(&sheet)).collect()
         })
     }
 

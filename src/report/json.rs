@@ -420,7 +420,7 @@ fn leak(readings: &LeakReadings) -> LeakOut {
     LeakOut { cycles_held: reading(&readings.held), valve_fixed: reading(&readings.fixed) }
 }
 
-fn assumption((value, basis): (&Value, &'static str)) -> AssumptionOut {
+pub(super) fn assumption((value, basis): (&Value, &'static str)) -> AssumptionOut {
     let shown = super::text::shown_at(value.quantity, value.si, UnitSystem::Si, 4);
     AssumptionOut { path: value.path.clone(), si: value.si, shown, basis }
 }

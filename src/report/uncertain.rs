@@ -10,6 +10,8 @@ use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::site::Value;
 use serde::Serialize;
 
+/// Coverage factor of the `±` that people see: about 95 % (JCGM 100:2008, 6.3.3).
+pub(super) const COVERAGE: f64 = 2.0;
 /// Inputs that are named for a result.
 const NAMED: usize = 3;
 /// Uncertainties below this part of their result are not shown to people.
@@ -52,7 +54,7 @@ pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<B
 }
 
 /// A result with its ± and unit.
-fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> String {
+pub(super) fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> String {
     let (factor, symbol) = match (result.unit, units) {
         (None, _) => (1.0, currency),
         (Some(unit), UnitSystem::Si) => (1.0, unit.symbol),
@@ -114,6 +116,11 @@ pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
     super::marks::finished(text, style)
 }
 
+/// The result of a key, where its uncertainty is worth telling.
+pub(super) fn notable<'a>(results: &'a [Uncertain], key: &str) -> Option<&'a Uncertain> {
+    results.iter().find(|result| result.key == key && is_notable(result))
+}
+
 /// Whether an uncertainty is worth telling.
 fn is_notable(result: &Uncertain) -> bool {
     result.standard > LEAST_PART * result.value.abs()
@@ -136,7 +143,7 @@ pub fn target(uncertain: &UncertainTarget, style: Style) -> String {
 }
 
 /// To the second digit of the uncertainty.
-fn with_uncertainty(value: f64, expanded: f64) -> String {
+pub(super) fn with_uncertainty(value: f64, expanded: f64) -> String {
     let digits = 1 - expanded.abs().log10().floor() as i32;
     if digits >= 0 {
         let decimals = digits.min(6) as usize;

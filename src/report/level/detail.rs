@@ -1,41 +1,53 @@
 //! All about the level: what the basin holds, each event, alarms, what was asked besides.
 
-use super::{CAUTION, COURSE_HOURS, NOTHING, Of, hours, last_overflow, money, sample_at};
-use crate::basin::course::Course;
+use super::{COURSE_HOURS, NOTHING, Of, hours, last_overflow, sample_at};
+use crate::basin::course::{CONTROL_BAND, Course};
+use crate::basin::drop_test::EVAPORATION_LIMIT;
 use crate::basin::valve::Action;
 use crate::basin::{drop_test, outflow};
-use crate::model::{AIR_GAP_DIAMETERS, StuckBill, VALVE_OVER_DEMAND};
-use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
+use crate::model::{AIR_GAP_DIAMETERS, StuckBill};
+use crate::quantity::{Quantity, significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
-use crate::report::warnings;
+use crate::report::text;
 use crate::site::SewerBasis;
 
 impl Of<'_> {
     pub(super) fn detail(&self) -> Vec<Block> {
-        let sections: [(&str, Vec<Words>); 4] = [
-            ("STEADY LEVEL", self.steady()),
-            ("A PUMP STOP", self.stop()),
-            ("MAKEUP LOST", vec![self.lost()]),
-            ("MAKEUP VALVE STUCK OPEN", self.stuck()),
-        ];
-        let after: [(&str, Vec<Words>); 5] = [
-            ("DRAIN LEFT OPEN", self.drained().into_iter().collect()),
-            ("RAIN", self.rained().into_iter().collect()),
-            ("ALARMS AND AIR GAP", self.alarms()),
-            ("BRINGING THE CYCLES DOWN", self.dilution()),
-            ("DROP TEST", self.drop_test()),
-        ];
-        let section = |(title, lines): (&str, Vec<Words>)| {
+        let section = |title: &str, lines: Vec<Words>| {
             let heading = (!lines.is_empty()).then(|| Block::heading(title));
-            heading.into_iter().chain(lines.into_iter().map(Block::paragraph))
+            heading.into_iter().chain(lines.into_iter().map(Block::paragraph)).collect::<Vec<_>>()
         };
-        let mut blocks: Vec<Block> = sections.into_iter().flat_map(section).collect();
-        blocks.extend(self.course().map(Block::Table));
-        blocks.extend(after.into_iter().flat_map(section));
-        blocks.extend(warnings::blocks(&self.sheet.warnings));
         let discharge = words!["Discharge: ", constant(outflow::SOURCE), "."];
-        blocks.extend([Block::Gap, Block::paragraph(discharge), Block::Caution(CAUTION.into())]);
-        blocks
+        [
+            section("STEADY LEVEL", self.steady()),
+            section("A PUMP STOP", self.stop()),
+            section("MAKEUP VALVE STUCK OPEN", self.stuck()),
+            self.course().map(Block::Table).into_iter().collect(),
+            section("RAIN", self.rained().into_iter().collect()),
+            section("ALARMS AND AIR GAP", self.alarms()),
+            section("BRINGING THE CYCLES DOWN", self.refills().into_iter().collect()),
+            section("DROP TEST", self.drop_test()),
+            section("WHAT IT RESTS ON", self.basis().chain([discharge]).collect()),
+        ]
+        .concat()
+    }
+
+    /// What is taken for granted, and what nobody stated.
+    fn basis(&self) -> impl Iterator<Item = Words> {
+        let band = format!("{} %", with_decimals(100.0 * CONTROL_BAND, 0));
+        let granted = words![
+            "Taken for granted: the water is well mixed; a controller shuts the blowdown over ",
+            constant(band),
+            " of the cycles below those that it holds; ",
+            constant("95 %"),
+            " of what is held up has run back in the stated time."
+        ];
+        let assumed = self.beside.assumed().map(|(value, basis)| {
+            let shown = text::assumed_text(value, self.units);
+            let shown = number("assumptions.si", shown);
+            words![Words::given(&value.path), " ", shown, ": ", constant(basis), "."]
+        });
+        [granted].into_iter().chain(assumed)
     }
 
     fn steady(&self) -> Vec<Words> {
@@ -59,29 +71,13 @@ impl Of<'_> {
         [holds].into_iter().chain(self.valve()).chain(self.velocity()).collect()
     }
 
+    /// How the valve stands.
     fn valve(&self) -> Option<Words> {
-        let sheet = self.sheet;
-        let Some(valve) = &sheet.basin.valve else {
-            return Some(
-                "No makeup valve is described; the events start at the operating level.".into(),
-            );
-        };
-        let capacity = || number("valve_capacity_m3_per_h", self.flow(valve.capacity));
-        let Some(level) = sheet.settles_at else {
-            return Some(words![
-                "The valve passes ",
-                capacity(),
-                " at the most, less than the makeup: it needs ",
-                number("valve_needed_m3_per_h", self.flow(sheet.valve_needed())),
-                " (",
-                constant(VALVE_OVER_DEMAND.to_string()),
-                " times the makeup, common practice)."
-            ]);
-        };
-        let level = number("settles_at_m", self.level(level));
-        let how = match valve.action {
+        let valve = self.sheet.basin.valve?;
+        let level = number("settles_at_m", self.level(self.sheet.settles_at?));
+        Some(match valve.action {
             Action::Proportional { .. } => {
-                let open = with_decimals(100.0 * sheet.demand / valve.capacity, 0);
+                let open = with_decimals(100.0 * self.sheet.demand / valve.capacity, 0);
                 words![
                     "The float settles at ",
                     level,
@@ -91,15 +87,7 @@ impl Of<'_> {
                 ]
             }
             Action::OnOff { .. } => words!["The valve swings about ", level, "."],
-        };
-        Some(words![
-            how,
-            " Fully open it passes ",
-            capacity(),
-            ", ",
-            number("valve_over_makeup", significant(valve.capacity / sheet.demand, 2)),
-            " times the makeup."
-        ])
+        })
     }
 
     fn velocity(&self) -> Option<Words> {
@@ -164,47 +152,7 @@ impl Of<'_> {
             needs,
             "."
         ];
-        [Some(rises), self.stops_in_a_year(), Some(restart)].into_iter().flatten().collect()
-    }
-
-    fn stops_in_a_year(&self) -> Option<Words> {
-        let loss = self.sheet.stop_loss.as_ref()?;
-        Some(words![
-            "At ",
-            number("pump_stops.per_day", significant(loss.stops_per_day, 3)),
-            " stops a day: ",
-            number("pump_stops.overflowed_m3_per_day", self.volume(loss.per_day)),
-            " a day, ",
-            number("pump_stops.overflowed_m3_per_year", self.volume(loss.per_year)),
-            " a year."
-        ])
-    }
-
-    fn lost(&self) -> Words {
-        let [alarms, starves, trips, empties] = [
-            "makeup_lost.alarms_at_h",
-            "makeup_lost.starves_at_h",
-            "makeup_lost.trips_at_h",
-            "makeup_lost.empties_at_h",
-        ];
-        let times = self.times(&self.sheet.lost, [alarms, starves, trips, empties]);
-        words!["With the pumps running on: ", times, "."]
-    }
-
-    fn times(&self, course: &Course, keys: [&'static str; 4]) -> Words {
-        let [alarms, starves, trips, empties] = keys;
-        let named = [
-            ("low alarm after ", alarms, course.alarms_at),
-            ("suction draws air after ", starves, course.starves_at),
-            ("pump trip after ", trips, course.trips_at),
-            ("basin empty after ", empties, course.empties_at),
-        ];
-        let told =
-            named.into_iter().filter_map(|(name, key, at)| Some(words![name, hours(key, at?)]));
-        match Words::joined(told, ", ") {
-            none if none.is_empty() => "none of the levels is reached in a week".into(),
-            told => told,
-        }
+        vec![rises, restart]
     }
 
     fn stuck(&self) -> Vec<Words> {
@@ -251,13 +199,13 @@ impl Of<'_> {
             number("stuck_open.overflowed_m3", self.volume(stuck.overflowed)),
             " over the lip."
         ];
-        let bill = sheet.stuck_bill.as_ref().map(|bill| self.bill(bill, stuck));
+        let bill = sheet.stuck_bill.as_ref().map(|bill| self.bill_in_full(bill, stuck));
         [Some(runs), floods, head, Some(week), bill].into_iter().flatten().collect()
     }
 
     /// What the week with the stuck valve costs more than an ordinary one.
-    fn bill(&self, bill: &StuckBill, stuck: &Course) -> Words {
-        let amount = |key, amount| money(key, amount, 4, &bill.currency);
+    fn bill_in_full(&self, bill: &StuckBill, stuck: &Course) -> Words {
+        let amount = |key, amount| self.money(key, amount);
         let part = |key, money: f64, of: &str| {
             let less = (money < 0.0).then_some("less ");
             words![amount(key, money.abs()), " ", less, "of ", of]
@@ -324,18 +272,6 @@ impl Of<'_> {
         Some(table)
     }
 
-    fn drained(&self) -> Option<Words> {
-        let [alarms, starves, trips, empties] = [
-            "drain_open.alarms_at_h",
-            "drain_open.starves_at_h",
-            "drain_open.trips_at_h",
-            "drain_open.empties_at_h",
-        ];
-        let course = self.sheet.drained.as_ref()?;
-        let times = self.times(course, [alarms, starves, trips, empties]);
-        Some(words!["With the pumps and the float running: ", times, "."])
-    }
-
     fn rained(&self) -> Option<Words> {
         let course = self.sheet.rained.as_ref()?;
         let spills = (course.overflowed > NOTHING).then(|| {
@@ -351,73 +287,36 @@ impl Of<'_> {
         ])
     }
 
-    fn dilution(&self) -> Vec<Words> {
-        let sheet = self.sheet;
-        let Some(dilution) = &sheet.dilution else { return Vec::new() };
-        let cost = sheet.price.as_ref().map(|(price, currency)| {
-            let cost = money("dilution.makeup_cost", price * dilution.volume, 3, currency);
-            words![", ", cost, " of makeup"]
-        });
-        let lasts = dilution.hours.map(|lasts| {
-            words![", ", hours("dilution.hours", lasts), " as fast as drain and makeup valve go"]
-        });
-        let drain = words![
-            "From ",
-            number("cycles", with_decimals(sheet.circuit.cycles, 2)),
-            " to ",
-            number("dilution.cycles", with_decimals(dilution.cycles, 2)),
-            " cycles while the makeup keeps the level, pumps on and no load: drain ",
-            number("dilution_m3", self.volume(dilution.volume)),
-            " in all",
-            cost,
-            lasts,
+    fn refills(&self) -> Option<Words> {
+        let (steps, volume) = self.sheet.dilution?.steps?;
+        Some(words![
+            "Draining and refilling the basin ",
+            number("dilution.refills", steps.to_string()),
+            " times in place of a steady drain: ",
+            number("dilution.refills_m3", self.volume(volume)),
             "."
-        ];
-        let refills = dilution.steps.map(|(steps, volume)| {
-            words![
-                "Draining and refilling the basin ",
-                number("dilution.refills", steps.to_string()),
-                " times in place of that: ",
-                number("dilution.refills_m3", self.volume(volume)),
-                "."
-            ]
-        });
-        [drain].into_iter().chain(refills).collect()
-    }
-
-    /// A fall of the level in an hour.
-    fn fall(&self, mm_per_h: f64) -> String {
-        match self.units {
-            UnitSystem::Si => format!("{} mm/h", significant(mm_per_h, 2)),
-            UnitSystem::UsCustomary => {
-                format!("{} in/h", significant(mm_per_h / (1e3 * unit::FOOT.factor / 12.0), 2))
-            }
-        }
+        ])
     }
 
     fn drop_test(&self) -> Vec<Words> {
         let Some(leak) = &self.sheet.leak else { return Vec::new() };
-        let signal = if leak.flow.abs() > 2.0 * leak.standard_uncertainty {
-            "more than the test is unsure of"
-        } else {
-            "not more than the test is unsure of: it says nothing"
-        };
-        let expanded = self.flow(2.0 * leak.standard_uncertainty);
+        let half = with_decimals(100.0 * EVAPORATION_LIMIT, 0);
+        let standard = self.flow(leak.standard_uncertainty);
         vec![
             words![
-                "Leak ",
-                number("leak_m3_per_h", self.flow(leak.flow)),
-                " ± ",
-                number("leak_standard_uncertainty_m3_per_h", expanded),
-                " (",
-                constant("k=2"),
-                "), after ",
+                "Standard uncertainty of the leak ",
+                number("leak_standard_uncertainty_m3_per_h", standard),
+                ", from level, time, area and evaporation."
+            ],
+            words![
+                "Evaporation ",
                 number("still_evaporation_mm_per_h", self.fall(self.sheet.still_evaporation)),
-                " of evaporation from the still surface: ",
-                signal,
+                " within ",
+                constant(format!("{half} %")),
+                ": ",
+                constant(drop_test::SOURCE),
                 "."
             ],
-            words!["Evaporation: ", constant(drop_test::SOURCE), "; within half of it."],
         ]
     }
 

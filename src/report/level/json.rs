@@ -1,8 +1,10 @@
 //! The level for programs.
 
-use super::sample_at;
+use super::{Beside, sample_at};
 use crate::basin::course::{Course, Sample};
 use crate::model::{Dilution, LevelSheet, StopLoss, StuckBill};
+use crate::report::json::{AssumptionOut, SCHEMA, assumption};
+use crate::report::uncertain::{self, With};
 use crate::report::warnings::{NoticeOut, notices_out};
 use serde::Serialize;
 
@@ -37,6 +39,8 @@ pub struct LevelOut {
     pub suction_level_m: Option<f64>,
     /// Where the float settles.
     pub settles_at_m: Option<f64>,
+    /// How far under the overflow's lip.
+    pub settles_below_overflow_m: Option<f64>,
     /// From where the events start.
     pub start_level_m: f64,
     /// Capacity of the makeup valve.
@@ -55,6 +59,8 @@ pub struct LevelOut {
     pub pump_stop: EventOut,
     /// What pump stops lose in a year, where their number is stated and water goes over the lip.
     pub pump_stops: Option<StopsOut>,
+    /// How much lower the float has to be set to give a pump stop its room.
+    pub lower_for_stops_m: Option<f64>,
     /// Lowest level after the restart.
     pub restart_lowest_m: f64,
     /// When after the restart.
@@ -93,8 +99,12 @@ pub struct LevelOut {
     pub still_evaporation_mm_per_h: f64,
     /// Leak of the drop test.
     pub leak_m3_per_h: Option<f64>,
-    /// Its standard uncertainty.
+    /// Leak in a day, m3.
+    pub leak_m3_per_day: Option<f64>,
+    /// Standard uncertainty of the leak.
     pub leak_standard_uncertainty_m3_per_h: Option<f64>,
+    /// What nobody stated.
+    pub assumptions: Vec<AssumptionOut>,
     /// What looks wrong.
     pub warnings: Vec<NoticeOut>,
 }
@@ -229,11 +239,15 @@ impl From<&Sample> for PointOut {
 }
 
 /// The level for programs; `source` names the file.
-pub fn json(sheet: &LevelSheet, source: &str) -> LevelOut {
+pub fn json(sheet: &LevelSheet, source: &str, beside: Beside<'_>) -> With<LevelOut> {
+    With { page: level_out(sheet, source, beside), uncertain: uncertain::json(beside.uncertain) }
+}
+
+fn level_out(sheet: &LevelSheet, source: &str, beside: Beside<'_>) -> LevelOut {
     let basin = &sheet.basin;
     let event = |course: &Course| event(course, basin.overflow_level);
     LevelOut {
-        schema: crate::report::json::SCHEMA,
+        schema: SCHEMA,
         program: format!("coldbasin {}", env!("CARGO_PKG_VERSION")),
         site: sheet.name.clone(),
         source: source.into(),
@@ -247,6 +261,7 @@ pub fn json(sheet: &LevelSheet, source: &str) -> LevelOut {
         overflow_level_m: basin.overflow_level,
         suction_level_m: basin.suction_level,
         settles_at_m: sheet.settles_at,
+        settles_below_overflow_m: sheet.settles_at.map(|level| basin.overflow_level - level),
         start_level_m: sheet.start_level,
         valve_capacity_m3_per_h: basin.valve.map(|valve| valve.capacity),
         valve_open_percent: basin.valve.map(|valve| 100.0 * sheet.demand / valve.capacity),
@@ -255,7 +270,8 @@ pub fn json(sheet: &LevelSheet, source: &str) -> LevelOut {
         makeup_velocity_m_per_s: sheet.velocity.map(|(now, _)| now),
         makeup_velocity_valve_open_m_per_s: sheet.velocity.map(|(_, open)| open),
         pump_stop: event(&sheet.stop),
-        pump_stops: sheet.stop_loss.as_ref().map(stops_out),
+        pump_stops: sheet.stop_loss.as_ref().map(|loss| stops_out(sheet, loss)),
+        lower_for_stops_m: sheet.lower_for_stops(),
         restart_lowest_m: sheet.restart_lowest.0,
         restart_lowest_at_h: sheet.restart_lowest.1,
         makeup_lost: event(&sheet.lost),
@@ -265,7 +281,7 @@ pub fn json(sheet: &LevelSheet, source: &str) -> LevelOut {
             .stuck_bill
             .as_ref()
             .zip(sheet.stuck.as_ref())
-            .map(|(bill, stuck)| bill_out(bill, stuck)),
+            .map(|(bill, stuck)| bill_out(sheet, bill, stuck)),
         drain_open: sheet.drained.as_ref().map(event),
         rain: sheet.rained.as_ref().map(event),
         rain_m3_per_h: sheet.rain_flow,
@@ -279,7 +295,9 @@ pub fn json(sheet: &LevelSheet, source: &str) -> LevelOut {
         dilution: sheet.dilution.as_ref().map(|dilution| dilution_out(sheet, dilution)),
         still_evaporation_mm_per_h: sheet.still_evaporation,
         leak_m3_per_h: sheet.leak.map(|leak| leak.flow),
+        leak_m3_per_day: sheet.leak.map(|leak| 24.0 * leak.flow),
         leak_standard_uncertainty_m3_per_h: sheet.leak.map(|leak| leak.standard_uncertainty),
+        assumptions: beside.assumed().map(assumption).collect(),
         warnings: notices_out(&sheet.warnings),
     }
 }
@@ -304,7 +322,7 @@ fn event(course: &Course, overflow_level: f64) -> EventOut {
     }
 }
 
-fn stops_out(loss: &StopLoss) -> StopsOut {
+fn stops_out(sheet: &LevelSheet, loss: &StopLoss) -> StopsOut {
     StopsOut {
         per_day: loss.stops_per_day,
         overflowed_m3_per_day: loss.per_day,
@@ -312,7 +330,7 @@ fn stops_out(loss: &StopLoss) -> StopsOut {
         makeup_m3_per_year: loss.more.makeup,
         blowdown_m3_per_year: loss.more.blowdown,
         cost_per_year: loss.more.money,
-        currency: loss.currency.clone(),
+        currency: sheet.currency.clone(),
     }
 }
 
@@ -329,7 +347,7 @@ fn stuck_out(sheet: &LevelSheet, stuck: &Course) -> StuckOut {
     }
 }
 
-fn bill_out(bill: &StuckBill, stuck: &Course) -> BillOut {
+fn bill_out(sheet: &LevelSheet, bill: &StuckBill, stuck: &Course) -> BillOut {
     BillOut {
         makeup_m3: bill.metered.makeup,
         blowdown_m3: bill.metered.blowdown,
@@ -338,7 +356,7 @@ fn bill_out(bill: &StuckBill, stuck: &Course) -> BillOut {
         energy: bill.more.energy,
         total: bill.more.total(),
         spilled_sewer: stuck.overflowed * bill.sewer_price,
-        currency: bill.currency.clone(),
+        currency: sheet.currency.clone(),
     }
 }
 
@@ -346,7 +364,7 @@ fn dilution_out(sheet: &LevelSheet, dilution: &Dilution) -> DilutionOut {
     DilutionOut {
         cycles: dilution.cycles,
         hours: dilution.hours,
-        makeup_cost: sheet.price.as_ref().map(|(price, _)| price * dilution.volume),
+        makeup_cost: sheet.price.map(|price| price * dilution.volume),
         refills: dilution.steps.map(|(steps, _)| steps),
         refills_m3: dilution.steps.map(|(_, volume)| volume),
     }

@@ -1,5 +1,6 @@
 //! The level of the basin, as people and programs read it.
 
+mod answer;
 mod detail;
 mod json;
 mod working;
@@ -9,11 +10,13 @@ pub use json::{
 };
 pub use working::working;
 
-use super::page::{Page, Piece, Words, number};
+use super::page::{Page, Piece, number};
+use super::uncertain;
 use crate::basin::course::{Course, Sample};
-use crate::model::LevelSheet;
+use crate::model::{LevelSheet, Uncertain};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::site::Value;
 
 const CAUTION: &str = "a basin is a confined space, and people have drowned in them: nobody enters but under a \
 permit, with the pumps and fans locked. Drained, idle and restarted towers grow Legionella and throw droplets: \
@@ -25,15 +28,40 @@ const COURSE_HOURS: [f64; 7] = [0.0, 0.25, 1.0, 6.0, 24.0, 72.0, 168.0];
 /// Less water than this over the lip is none, m3.
 const NOTHING: f64 = 1e-3;
 
+/// What is shown beside a sheet.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Beside<'a> {
+    /// Every number of the site; of these the ones that nobody stated.
+    pub slots: &'a [Value],
+    /// How sure the level is.
+    pub uncertain: &'a [Uncertain],
+}
+
+impl<'a> Beside<'a> {
+    /// Numbers of the basin and its circuit that nobody stated, with their basis.
+    fn assumed(self) -> impl Iterator<Item = (&'a Value, &'static str)> {
+        const OF_THE_BASIN: [&str; 4] = ["basin.", "circuit.hot_water", "air.", "cell."];
+        self.slots
+            .iter()
+            .filter(|value| OF_THE_BASIN.iter().any(|table| value.path.starts_with(table)))
+            .filter(|value| !value.path.ends_with(".share"))
+            .filter_map(|value| Some((value, value.assumed?)))
+    }
+}
+
 /// The page; `source` names the file.
-pub fn page(sheet: &LevelSheet, source: &str, units: UnitSystem) -> Page {
+pub fn page(sheet: &LevelSheet, source: &str, beside: Beside<'_>, units: UnitSystem) -> Page {
     let mut page = Page::new(&sheet.name, "Basin level", source);
-    page.detail = Of { sheet, units }.detail();
+    let of = Of { sheet, beside, units };
+    page.answer = of.answer();
+    page.detail = of.detail();
+    page.detail.extend(uncertain::blocks(beside.uncertain, &sheet.currency, units));
     page
 }
 
 struct Of<'a> {
     sheet: &'a LevelSheet,
+    beside: Beside<'a>,
     units: UnitSystem,
 }
 
@@ -42,14 +70,22 @@ impl Of<'_> {
         quantity.shown_in(self.units)
     }
 
+    fn flow_unit(&self) -> &'static Unit {
+        self.unit(Quantity::VolumeFlow)
+    }
+
+    /// m3/h in the page's unit.
+    fn flow_number(&self, m3_per_h: f64) -> f64 {
+        self.flow_unit().of_si(unit::CUBIC_METRE_PER_HOUR.to_si(m3_per_h))
+    }
+
     /// A flow without its unit.
     fn plain_flow(&self, m3_per_h: f64) -> String {
-        let unit = self.unit(Quantity::VolumeFlow);
-        significant(unit.of_si(unit::CUBIC_METRE_PER_HOUR.to_si(m3_per_h)), 3)
+        significant(self.flow_number(m3_per_h), 3)
     }
 
     fn flow(&self, m3_per_h: f64) -> String {
-        format!("{} {}", self.plain_flow(m3_per_h), self.unit(Quantity::VolumeFlow).symbol)
+        format!("{} {}", self.plain_flow(m3_per_h), self.flow_unit().symbol)
     }
 
     /// A level without its unit.
@@ -59,6 +95,15 @@ impl Of<'_> {
 
     fn level(&self, metre: f64) -> String {
         format!("{} {}", self.plain_level(metre), self.unit(Quantity::Length).symbol)
+    }
+
+    /// Money with the currency of the site, if it has one.
+    fn amount(&self, amount: f64) -> String {
+        format!("{} {}", significant(amount, 3), self.sheet.currency).trim_end().to_owned()
+    }
+
+    fn money(&self, key: &'static str, amount: f64) -> Piece {
+        number(key, self.amount(amount))
     }
 
     fn volume(&self, m3: f64) -> String {
@@ -78,15 +123,6 @@ fn time(hours: f64) -> String {
         format!("{} h", significant(hours, 3))
     } else {
         format!("{} d", significant(hours / 24.0, 3))
-    }
-}
-
-/// Money with the currency of the site, if it has one.
-fn money(key: &'static str, amount: f64, digits: usize, currency: &str) -> Words {
-    let amount = number(key, significant(amount, digits));
-    match currency {
-        "" => amount.into(),
-        currency => super::page::words![amount, " ", Words::given(currency)],
     }
 }
 
