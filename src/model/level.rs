@@ -18,7 +18,7 @@ use crate::warnings::{Notice, Noticed};
 /// Hours of the events.
 pub(crate) const STOP_HOURS: f64 = 2.0;
 const RESTART_HOURS: f64 = 2.0;
-pub(crate) const LONG_HOURS: f64 = 168.0;
+const LONG_HOURS: f64 = 168.0;
 /// Air over a basin whose fans are off, m/s.
 const STILL_AIR: f64 = 0.1;
 /// Standard uncertainty of a plan area, as a part of it (common practice: 2 % as a limit).

@@ -33,11 +33,11 @@ pub use check::{
 };
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
+pub(crate) use level::STOP_HOURS;
 pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StopLoss,
     StuckBill, VALVE_OVER_DEMAND,
 };
-pub(crate) use level::{LONG_HOURS, STOP_HOURS};
 pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use sheet::{

@@ -9,6 +9,8 @@ use crate::whatif::solve::{Answer, Question, Solution};
 use serde::Serialize;
 
 const DIGITS: usize = 5;
+/// A result that moves by less than this part of itself stands still.
+const STILL: f64 = 1e-9;
 
 /// What was asked of a site, and what was found.
 #[derive(Debug, Clone, Copy)]
@@ -115,7 +117,26 @@ impl Of<'_> {
         Some(words![gives, self.wanted(), "; looked for from ", self.range(), "."])
     }
 
+    /// What to say where the result is the same whatever the input.
+    fn stands_still(&self) -> Option<Words> {
+        let [(_, low), (_, high)] = self.solved.answer.extremes?;
+        ((high - low).abs() <= STILL * high.abs()).then(|| {
+            let all = self.result("extremes.result", low);
+            words![
+                self.result_name(),
+                " is ",
+                all,
+                " throughout: it does not move with ",
+                self.path(),
+                "."
+            ]
+        })
+    }
+
     fn ends(&self) -> Option<Words> {
+        if self.stands_still().is_some() {
+            return self.stands_still();
+        }
         let [Some(first), Some(last)] = self.solved.answer.ends else { return None };
         let Question { from, to, .. } = self.solved.question;
         Some(words![

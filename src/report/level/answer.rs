@@ -3,11 +3,12 @@
 use super::{CAUTION, NOTHING, Of, hours, time};
 use crate::basin::course::Course;
 use crate::cost::StreamPrice;
-use crate::model::{LONG_HOURS, STOP_HOURS, StopLoss, StuckBill, VALVE_OVER_DEMAND};
+use crate::model::{STOP_HOURS, StopLoss, StuckBill, VALVE_OVER_DEMAND};
 use crate::quantity::unit;
-use crate::quantity::{UnitSystem, significant, with_decimals};
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::report::page::{Block, Column, Piece, Table, Words, constant, number, words};
 use crate::report::{text, uncertain, warnings};
+use crate::site::Value;
 
 /// The keys of an event's times: low alarm, air in the suction, trip, empty, overflow.
 macro_rules! keys_of {
@@ -211,34 +212,39 @@ impl Of<'_> {
         let saves = (more.blowdown < 0.0).then(|| {
             let less = self.volume(-more.blowdown);
             let less = number("pump_stops.blowdown_m3_per_year", less);
-            words![" It carries solids out, so that the controller bleeds ", less, " less;"]
+            words!["It carries solids out, so that the controller bleeds ", less, " less a year: "]
         });
-        let lead = if saves.is_some() { " " } else { " In a year " };
-        let makeup = number("pump_stops.makeup_m3_per_year", self.volume(more.makeup));
-        let makeup = match more.makeup > NOTHING {
-            true => words![lead, "the makeup grows by ", makeup],
-            false => words![lead, "the makeup grows by nothing"],
+        let lead = if saves.is_some() { saves } else { Some("In a year ".into()) };
+        let grows = more.makeup > NOTHING;
+        let makeup = match (grows, more.money) {
+            (true, _) => {
+                let more = number("pump_stops.makeup_m3_per_year", self.volume(more.makeup));
+                words!["the makeup grows by ", more]
+            }
+            (false, Some(0.0)) => "neither the makeup nor the bill grows".into(),
+            (false, _) => "the makeup does not grow".into(),
         };
         let cost = |amount| self.money("pump_stops.cost_per_year", amount);
-        let cost = more.money.map(|amount| match amount {
-            0.0 => words![", nor does the bill"],
-            amount if amount > 0.0 => words![", the bill by ", cost(amount)],
-            amount => words![
+        let bill = more.money.filter(|amount| *amount != 0.0).map(|amount| match amount > 0.0 {
+            true => words![if grows { ", " } else { ", but " }, "the bill by ", cost(amount)],
+            false => words![
                 ", and the bill falls by ",
                 cost(-amount),
                 ", for what spills passes no meter: the utility may ask for it"
             ],
         });
-        words![saves, makeup, cost, ". The treatment that was just fed is lost with the water."]
+        words![" ", lead, makeup, bill, ". A dose that was just fed is lost with the water."]
     }
 
     /// What a week with the stuck valve costs.
     fn stuck_costs(&self) -> Option<Words> {
         let sheet = self.sheet;
         let stuck = sheet.stuck.as_ref()?;
-        let percent = format!("{} %", significant(100.0 * sheet.questions.stuck, 3));
-        let valve =
-            words!["A makeup valve stuck ", number("stuck_open_flow.percent", percent), " open "];
+        let part = (sheet.questions.stuck < 1.0).then(|| {
+            let percent = format!("{} % ", significant(100.0 * sheet.questions.stuck, 2));
+            number("stuck_open_flow.percent", percent)
+        });
+        let valve = words!["A makeup valve stuck ", part, "open "];
         let Some(overflows_at) = stuck.overflows_at else {
             return Some(words![valve, "does not bring the water to the overflow in a week."]);
         };
@@ -355,10 +361,8 @@ impl Of<'_> {
             .any(|result| uncertain::notable(self.beside.uncertain, &result.key).is_some());
         words![
             "The pumps run on, but for the stop of ",
-            constant(time(STOP_HOURS)),
-            "; - is not within ",
-            constant(time(LONG_HOURS)),
-            ".",
+            constant(format!("{} h", with_decimals(STOP_HOURS, 0))),
+            "; - is not within a week.",
             has_plus_minus.then(|| words![
                 " ± is about ",
                 constant("95 %"),
@@ -369,14 +373,22 @@ impl Of<'_> {
 
     /// What nobody stated and the level rests on.
     fn assumed(&self) -> Vec<Block> {
-        let slots = self.beside.assumed().map(|(value, _)| {
-            let shown = text::assumed_text(value, self.units);
-            words![Words::given(&value.path), " ", number("assumptions.si", shown)]
-        });
+        let slots = self
+            .beside
+            .assumed()
+            .map(|(value, _)| words![Words::given(&value.path), " ", self.assumed_value(value)]);
         match Words::joined(slots, ", ") {
             none if none.is_empty() => Vec::new(),
             all => vec![Block::Gap, Block::paragraph(words!["Assumed: ", all, "."])],
         }
+    }
+
+    pub(super) fn assumed_value(&self, value: &Value) -> Piece {
+        let shown = match value.quantity {
+            Quantity::Duration => time(value.si / 3_600.0),
+            _ => text::assumed_text(value, self.units),
+        };
+        number("assumptions.si", shown)
     }
 
     /// A fall of the level in an hour.

@@ -8,7 +8,6 @@ use crate::basin::{drop_test, outflow};
 use crate::model::{AIR_GAP_DIAMETERS, StuckBill};
 use crate::quantity::{Quantity, significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
-use crate::report::text;
 use crate::site::SewerBasis;
 
 impl Of<'_> {
@@ -43,8 +42,7 @@ impl Of<'_> {
             " of what is held up has run back in the stated time."
         ];
         let assumed = self.beside.assumed().map(|(value, basis)| {
-            let shown = text::assumed_text(value, self.units);
-            let shown = number("assumptions.si", shown);
+            let shown = self.assumed_value(value);
             words![Words::given(&value.path), " ", shown, ": ", constant(basis), "."]
         });
         [granted].into_iter().chain(assumed)
