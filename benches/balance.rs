@@ -54,7 +54,7 @@ fn balance(criterion: &mut Criterion) {
 fn chemistry(criterion: &mut Criterion) {
     let source = file::read::<Description>("site.toml", DAIRY, &[]).unwrap();
     let model = Model::compile(&validate(&source.description).unwrap());
-    let sheet = model.target(model.base()).unwrap();
+    let sheet = model.blowdown(model.base()).unwrap();
     let makeup = sheet.tower.makeup().concentrated(5.0);
     let constants = Constants::at(35.0).unwrap();
     for (name, acidity) in [
@@ -67,7 +67,7 @@ fn chemistry(criterion: &mut Criterion) {
         });
     }
     criterion.bench_function("one blowdown target", |b| {
-        b.iter(|| model.target(black_box(model.base())))
+        b.iter(|| model.blowdown(black_box(model.base())))
     });
 }
 

@@ -7,7 +7,8 @@ pub(crate) fn of_falling(function: impl FnMut(f64) -> f64, low: f64, high: f64) 
 
 /// The root of a falling function between two bounds: false position with the Illinois correction
 /// (Dowell and Jarratt 1971, BIT 11, 168; from memory), with a bisection now and then, so that no
-/// function is slow. `None` where the signs at the bounds do not allow a root.
+/// function is slow. `None` where the signs at the bounds do not allow a root, or where the function is
+/// no number.
 pub(crate) fn of_falling_within(
     mut function: impl FnMut(f64) -> f64,
     low: f64,
@@ -43,6 +44,9 @@ pub(crate) fn of_falling_between(
             (low * at_high - high * at_low) / (at_high - at_low)
         };
         let at_middle = function(middle);
+        if at_middle.is_nan() {
+            return None;
+        }
         let moves_low = at_middle > 0.0;
         let moved = if moves_low { middle - low } else { high - middle };
         // What the line through the last two points says is left.
@@ -143,6 +147,8 @@ mod tests {
         assert_eq!(of_falling(|x| 1.0 - x, 2.0, 3.0), None);
         assert_eq!(of_falling(|x| x, -1.0, 1.0), None);
         assert_eq!(of_falling(|_| f64::NAN, 0.0, 1.0), None);
+        let on_the_way = |x: f64| if x == 0.0 || x == 1.0 { 0.3 - x } else { f64::NAN };
+        assert_eq!(of_falling(on_the_way, 0.0, 1.0), None);
         assert_eq!(of_falling(|x| 2.0 - x, 2.0, 3.0), Some(2.0));
     }
 }

@@ -146,6 +146,80 @@ fn byte_order_marks_and_old_code_pages_are_read_or_told() {
     assert!(said(&output).contains("UTF-8"), "{}", said(&output));
 }
 
+/// A log of the dairy without a fault, a row every five minutes.
+fn every_five_minutes(rows: usize) -> Vec<String> {
+    let row = |row: usize| {
+        let (day, hour, minute) = (1 + row / 288, row / 12 % 24, row % 12 * 5);
+        let days = row as f64 / 288.0;
+        let (makeup, blowdown) = (12_840.0 + 160.0 * days, 3_391.0 + 54.0 * days);
+        format!(
+            "2026-03-{day:02} {hour:02}:{minute:02},{makeup:.3},{blowdown:.3},540,1390,30,23,22,18,"
+        )
+    };
+    (0..rows).map(row).collect()
+}
+
+fn log_of(path: &Path, rows: &[String], end: &str) {
+    let header = "time,makeup m3,blowdown m3,makeup uS/cm,basin uS/cm,hot C,cold C,dry bulb C,wet bulb C,\
+                  inhibitor drum mm";
+    fs::write(path, [header, &rows.join(end), ""].join(end)).unwrap();
+}
+
+const DAIRY: &str = "examples/dairy.toml";
+
+#[test]
+fn a_log_with_its_newest_row_first_comes_to_the_same() {
+    let folder = folder("newest");
+    let log = folder.join("log.csv");
+    let mut rows = every_five_minutes(8_000);
+    log_of(&log, &rows, "\n");
+    let expected = run(&["check", DAIRY, shown(&log), "--format", "csv"]);
+    rows.reverse();
+    log_of(&log, &rows, "\r\n");
+    let turned = run(&["check", DAIRY, shown(&log), "--format", "csv"]);
+    assert_eq!(status(&turned), status(&expected), "{}", said(&turned));
+    assert_eq!(turned.stdout.split(|byte| *byte == b'\n').count(), 30);
+    assert!(turned.stdout == expected.stdout && said(&turned).is_empty(), "{}", said(&turned));
+    let text = run(&["check", DAIRY, shown(&log)]);
+    let text = String::from_utf8_lossy(&text.stdout).into_owned();
+    assert!(text.contains("The newest row stands first; the rows were turned round."), "{text}");
+}
+
+#[test]
+fn rows_that_are_not_used_are_told_first_in_every_form() {
+    let folder = folder("lost");
+    let log = folder.join("log.csv");
+    for end in ["\n", "\r\n", "\r"] {
+        let mut rows = every_five_minutes(3_000);
+        rows[100..300].iter_mut().for_each(|row| row.insert(0, 'x'));
+        log_of(&log, &rows, end);
+        let words = "200 of 3000 rows are not used, the first in line 102: \"x2026-03-01 08:20\" is no \
+                     date and time";
+        let text = run(&["check", DAIRY, shown(&log)]);
+        let page = String::from_utf8_lossy(&text.stdout).replace('\n', " ");
+        assert!(page.contains(&format!("FINDINGS {words}. What follows")), "{page}");
+        assert_eq!(status(&text), 0);
+        assert_eq!(status(&run(&["check", DAIRY, shown(&log), "--strict"])), 3);
+        let csv = run(&["check", DAIRY, shown(&log), "--format", "csv"]);
+        assert!(said(&csv).contains(words), "{}", said(&csv));
+        let json = run(&["check", DAIRY, shown(&log), "--format", "json"]);
+        let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+        assert_eq!(
+            (json["rows_read"].as_u64(), json["rows_used"].as_u64()),
+            (Some(3000), Some(2800))
+        );
+        assert_eq!(json["rows_not_used"], 200);
+        assert_eq!(json["caution"], words);
+    }
+    // A few are listed, and no more said.
+    let mut rows = every_five_minutes(3_000);
+    rows[100] = "x".into();
+    log_of(&log, &rows, "\n");
+    let few = run(&["check", DAIRY, shown(&log), "--strict"]);
+    let page = String::from_utf8_lossy(&few.stdout).into_owned();
+    assert!(page.contains("line 102: \"x\" is no date") && page.contains("FINDINGS\nNothing"));
+}
+
 /// The log is read to where it ends now; what is added later is for the next check.
 #[test]
 fn a_log_that_breaks_off_in_a_line_is_checked_to_there() {

@@ -2,7 +2,8 @@
 
 use coldbasin::model::{DropReading, LevelQuestions, Model};
 use coldbasin::quantity::UnitSystem;
-use coldbasin::report::page::{Page, Piece};
+use coldbasin::report::blowdown::{self, Beside};
+use coldbasin::report::page::{self, Depth, Page, Piece};
 use coldbasin::report::uncertain::{self, With};
 use coldbasin::report::{level, solve, transient, warnings};
 use coldbasin::site::{Description, file, validate};
@@ -55,6 +56,13 @@ fn assert_keyed(page: &Page, json: &Value) {
     }
 }
 
+/// Whether the answer fits a terminal.
+fn assert_short(page: &Page) {
+    let style = page::Style { depth: Depth::Answer, ..page::Style::default() };
+    let answer = page::text(page, style);
+    assert!(answer.lines().count() <= 40, "{answer}");
+}
+
 fn as_value(out: impl serde::Serialize) -> Value {
     serde_json::to_value(out).unwrap()
 }
@@ -94,6 +102,36 @@ fn transient_shows_nothing_that_its_json_lacks() {
             assert_keyed(&page, &as_value(json));
         }
     });
+}
+
+#[test]
+fn blowdown_shows_nothing_that_its_json_lacks() {
+    let check = |model: &Model, name: &str, units: UnitSystem| {
+        let sheet = model.blowdown(model.base()).unwrap();
+        let uncertain = model.uncertain_blowdown(model.base());
+        let beside = Beside { slots: model.slots(), waters: &sheet.waters, uncertain: &uncertain };
+        let page = blowdown::page(&sheet, name, beside, units);
+        assert_keyed(&page, &as_value(blowdown::json(&sheet, name, beside)));
+        page
+    };
+    on_each_site(|model, name, units| {
+        assert_short(&check(model, name, units));
+    });
+    // Acid, a season, floors, an assumed pH, cycles by conductivity, limits that come back.
+    let dairy = SITES[0].1;
+    let calcium = ("calcium = \"86 mg/L as Ca\"", "calcium = \"86 mg/L as Ca ± 6 %\"");
+    for (from, to) in [
+        calcium,
+        ("ph = 8.55\n", ""),
+        ("cycles = 3\n", "conductivity = \"1330 uS/cm\"\n"),
+        ("cycles = 3\n", "cycles = 9\n"),
+        ("[limits]\n", "[ph]\nheld = 8.0\n[limits]\ncodes = [\"ashrae_189_1\"]\n"),
+        ("[cost]\n", "[losses]\nleakage = \"60 m3/h\"\n[cost]\n"),
+        ("conductivity = \"690 uS/cm\"\n", ""),
+    ] {
+        assert!(dairy.contains(from), "{from}");
+        check(&model(&dairy.replacen(from, to, 1)), "dairy.toml", UnitSystem::Si);
+    }
 }
 
 /// The dairy, and the dairy with other words in place of some of its own.
@@ -141,7 +179,11 @@ fn level_shows_nothing_that_its_json_lacks() {
         let beside = level::Beside { slots: model.slots(), uncertain: &sure };
         let json = as_value(level::json(&sheet, "site.toml", beside));
         for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
-            assert_keyed(&level::page(&sheet, "site.toml", beside, units), &json);
+            let page = level::page(&sheet, "site.toml", beside, units);
+            assert_keyed(&page, &json);
+            if questions == asked {
+                assert_short(&page);
+            }
         }
     };
     let dairies = dairies();

@@ -40,14 +40,14 @@ fn balance(model: &Model) -> Draw<'_> {
     Box::new(move |look| picture::balance(&sheet, "site.toml", look))
 }
 
-fn target(model: &Model) -> Draw<'_> {
-    let sheet = model.target(model.base()).unwrap();
+fn blowdown(model: &Model) -> Draw<'_> {
+    let sheet = model.blowdown(model.base()).unwrap();
     Box::new(move |look| {
         let costs = Costs {
             of: &|balances| model.costs_per_year(model.base(), balances).unwrap(),
             currency: &model.site().cost.currency,
         };
-        picture::target(&sheet, "site.toml", &costs, look)
+        picture::blowdown(&sheet, "site.toml", &costs, look)
     })
 }
 
@@ -124,7 +124,7 @@ fn odd_sites_have_sound_pictures() {
         [&[][..], &["blowdown.cycles=50"], &["losses.leakage=3 m3/h"], &["ph.held=7.5"]]
     {
         let model = model(DAIRY, overrides);
-        assert_sound(target(&model));
+        assert_sound(blowdown(&model));
         assert_sound(transient(&model));
     }
     let model = model(DAIRY, &[]);
@@ -209,16 +209,15 @@ fn every_series_of_a_sheet_is_in_its_picture() {
     for name in ["well", "mains", "evaporation", "drift", "blowdown", "None: leakage, overflow."] {
         assert!(svg.contains(name), "{name}");
     }
-    let svg = target(&model)(look).svg();
-    for binding in &model.target(model.base()).unwrap().bindings {
+    let svg = blowdown(&model)(look).svg();
+    for binding in &model.blowdown(model.base()).unwrap().bindings {
         assert!(svg.contains(&binding.limit.measure.name()), "{:?}", binding.limit);
     }
     for words in ["makeup", "target 3.30", "today 3.00", "controls", "EUR a year"] {
         assert!(svg.contains(words), "{words}");
     }
     let svg = check(&model, LOG)(look).svg();
-    let words =
-        ["measured", "expected", "loss by solids", "loss by heat", "cycles", "decision line"];
+    let words = ["measured", "expected", "loss by solids", "decision line"];
     for words in words.into_iter().chain(["2026-06-25: loss", "inhibitor drum mm"]) {
         assert!(svg.contains(words), "{words}");
     }
@@ -235,7 +234,7 @@ fn what_users_write_is_never_markup() {
     let model = model(&text.replace("name = \"well\"", "name = \"<b>well\""), &[]);
     for svg in [
         balance(&model)(Look::default()).svg(),
-        target(&model)(Look::default()).svg(),
+        blowdown(&model)(Look::default()).svg(),
         check(&model, LOG)(Look::default()).svg(),
         transient(&model)(Look::default()).svg(),
     ] {

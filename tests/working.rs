@@ -5,7 +5,7 @@ use coldbasin::model::{BalanceSheet, LevelQuestions, Model};
 use coldbasin::quantity::significant;
 use coldbasin::readings::{self, period, weather};
 use coldbasin::report::page::{self, Block, Page};
-use coldbasin::report::{check, feed, json, level, rows, target, transient, working, year};
+use coldbasin::report::{blowdown, check, feed, json, level, rows, transient, working, year};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
@@ -130,13 +130,13 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let log = check::Log { source: "", every: cut.every, not_used: &not_used, recorded: &[] };
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     let texts = [
-        (target::working(&model.target(inputs).unwrap(), style), 3),
+        (lines(blowdown::working(&model.blowdown(inputs).unwrap())), 3),
         (feed::working(&model.feed(inputs).unwrap(), style), 3),
         (lines(transient::working(&course)), course.stretches.len()),
         (lines(level::working(&model.level(inputs, questions).unwrap())), 2),
         (year::working(&run, &hours, style), 6),
-        // Both charts signal, with two lines each.
-        (check::working(&checked, &log, style), 6 + 4),
+        // The chart of the solids signals, with two lines.
+        (check::working(&checked, &log, style), 6 + 2),
     ];
     for (text, count) in texts {
         let equations = shown(&text);

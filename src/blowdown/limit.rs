@@ -204,11 +204,11 @@ pub fn of_material(material: Material, celsius: f64) -> Vec<Limit> {
                 _ => ("stainless 316", [1_000.0, 550.0, 375.0]),
             };
             let beyond = if celsius > 38.0 {
-                ", beyond whose last line of 38 degC the limit falls further"
+                ", beyond whose last line of 38 °C the limit falls further"
             } else {
                 ""
             };
-            let source = format!("{STAINLESS}; at {celsius:.0} degC{beyond}");
+            let source = format!("{STAINLESS}; at {celsius:.0} °C{beyond}");
             vec![most(of, on(Constituent::Chloride), by_temperature(at, celsius), &source)]
         }
         Material::GalvanisedSteel => {

@@ -102,6 +102,21 @@ pub struct ConcentratedWater {
     pub simple: SimpleWater,
 }
 
+/// The circulating water at a number of cycles at which it could not be solved.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error("the circulating water at {} cycles: {error}", shown(*.cycles))]
+pub struct Unsolved {
+    /// Cycles of concentration.
+    pub cycles: f64,
+    /// Why.
+    pub error: SpeciationError,
+}
+
+/// Cycles to a ten thousandth.
+fn shown(cycles: f64) -> f64 {
+    (1e4 * cycles).round() / 1e4
+}
+
 /// A mineral's saturation index where it is highest.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WorstSaturation {
@@ -169,8 +184,12 @@ impl TowerWater {
     /// The circulating water at these cycles.
     ///
     /// # Errors
-    /// [`SpeciationError`] where the water has no equilibrium.
-    pub fn at_cycles(&self, cycles: f64) -> Result<ConcentratedWater, SpeciationError> {
+    /// [`Unsolved`] where the water has no equilibrium.
+    pub fn at_cycles(&self, cycles: f64) -> Result<ConcentratedWater, Unsolved> {
+        self.solved_at(cycles).map_err(|error| Unsolved { cycles, error })
+    }
+
+    fn solved_at(&self, cycles: f64) -> Result<ConcentratedWater, SpeciationError> {
         let mut plain = self.makeup.concentrated(cycles);
         for component in [Component::Sodium, Component::Chloride] {
             plain.set(component, plain.get(component) + self.oxidant.chloride(cycles));

@@ -1,7 +1,7 @@
 //! From cycles to what the controller and the valve are set to.
 
-use super::TowerWater;
-use crate::chemistry::speciation::SpeciationError;
+use super::target::root_of_falling;
+use super::{TowerWater, Unsolved};
 use crate::chemistry::{Component, Constituent};
 
 /// A controller's set point for a number of cycles.
@@ -25,13 +25,13 @@ pub struct SetPoint {
 /// cycles of the plain rule are sought up to `most_cycles`.
 ///
 /// # Errors
-/// [`SpeciationError`] where the water has no equilibrium.
+/// [`Unsolved`] where the water has no equilibrium.
 pub fn set_point(
     tower: &TowerWater,
     cycles: f64,
     (computed, measured): (f64, f64),
     most_cycles: f64,
-) -> Result<SetPoint, SpeciationError> {
+) -> Result<SetPoint, Unsolved> {
     let scale = measured / computed;
     let water = tower.at_cycles(cycles)?;
     let plain = cycles * measured;
@@ -39,7 +39,7 @@ pub fn set_point(
         cycles,
         conductivity: scale * water.conductivity,
         plain,
-        cycles_of_plain: cycles_at(tower, plain / scale, most_cycles),
+        cycles_of_plain: cycles_at(tower, plain / scale, most_cycles)?,
         chloride: Constituent::Chloride
             .milligram_per_litre(water.composition.get(Component::Chloride)),
     })
@@ -47,11 +47,15 @@ pub fn set_point(
 
 /// Cycles, from 1 to `most`, at which the concentrated and solved water conducts so much, S/m; `None`
 /// where it does not in between.
-pub fn cycles_at(tower: &TowerWater, conductivity: f64, most: f64) -> Option<f64> {
-    let missing = |cycles: f64| {
-        tower.at_cycles(cycles).map_or(f64::NAN, |water| conductivity - water.conductivity)
-    };
-    crate::root::of_falling_within(missing, 1.0, most, 1e-4)
+///
+/// # Errors
+/// [`Unsolved`] where the water has no equilibrium on the way.
+pub fn cycles_at(
+    tower: &TowerWater,
+    conductivity: f64,
+    most: f64,
+) -> Result<Option<f64>, Unsolved> {
+    root_of_falling(1.0, most, |cycles| Ok(conductivity - tower.at_cycles(cycles)?.conductivity))
 }
 
 /// What an open valve does in the dead band of its controller.

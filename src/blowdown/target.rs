@@ -1,7 +1,7 @@
 //! The cycles at which each limit binds, the one that binds first, and what follows from it.
 
 use super::limit::{Bound, Limit, Measure};
-use super::{ConcentratedWater, TowerWater};
+use super::{ConcentratedWater, TowerWater, Unsolved};
 use crate::chemistry::{Constituent, Mineral};
 
 /// No tower is run harder than this: beyond it drift and leaks alone are more than the blowdown.
@@ -79,55 +79,85 @@ pub fn remedy(measure: Measure) -> &'static str {
 /// Points of the search, denser where cycles are few.
 const POINTS: usize = 28;
 
-/// The waters of the search, from 1 to [`MOST_CYCLES`], up to the first that cannot be solved.
-fn waters(tower: &TowerWater) -> impl Iterator<Item = ConcentratedWater> {
+/// The waters of the search, from 1 to [`MOST_CYCLES`].
+fn waters(tower: &TowerWater) -> impl Iterator<Item = Result<ConcentratedWater, Unsolved>> {
     let ratio = MOST_CYCLES.powf(1.0 / (POINTS - 1) as f64);
-    (0..POINTS).map_while(move |point| tower.at_cycles(ratio.powi(point as i32)).ok())
+    (0..POINTS).map(move |point| tower.at_cycles(ratio.powi(point as i32)))
+}
+
+/// The cycles, to 1e-4, at which a function of them that falls is zero; `None` where it is not in
+/// between.
+pub(super) fn root_of_falling(
+    from: f64,
+    to: f64,
+    mut function: impl FnMut(f64) -> Result<f64, Unsolved>,
+) -> Result<Option<f64>, Unsolved> {
+    const WITHIN: f64 = 1e-4;
+    let mut failed = Ok(());
+    let value = |cycles: f64| match function(cycles) {
+        Ok(value) => value,
+        Err(unsolved) => {
+            failed = Err(unsolved);
+            f64::NAN
+        }
+    };
+    let root = crate::root::of_falling_within(value, from, to, WITHIN);
+    failed.map(|()| root)
 }
 
 impl Limit {
-    /// How far a water is beyond the limit: above zero is not allowed. `None` where the analysis
-    /// does not say.
+    /// How far a water is beyond the limit: above zero is not allowed, a value at the limit, to the
+    /// rounding of what is computed, is. `None` where the analysis does not say.
     fn excess(&self, tower: &TowerWater, water: &ConcentratedWater) -> Option<f64> {
         if let Measure::Constituent(constituent) = self.measure
             && tower.not_analysed.contains(&constituent)
         {
             return None;
         }
+        /// Part of a limit, at the least of 1, by which a computed value may differ from a stated
+        /// one that it equals: far above what solvers leave, far below what any limit is stated to.
+        const ROUNDING: f64 = 1e-6;
         let value = self.measure.of(water)?;
-        Some(match self.bound {
+        let beyond = match self.bound {
             Bound::Most => value - self.value,
             Bound::Least => self.value - value,
-        })
+        };
+        Some(beyond - ROUNDING * self.value.abs().max(1.0))
     }
 
     /// The cycles between two waters at which the limit is crossed.
-    fn crossing(&self, tower: &TowerWater, pair: [(f64, f64); 2]) -> Option<f64> {
-        const WITHIN: f64 = 1e-4;
+    fn crossing(&self, tower: &TowerWater, pair: [(f64, f64); 2]) -> Result<Option<f64>, Unsolved> {
         let [(from, before), (to, after)] = pair;
         let rises = after > 0.0;
         if (before > 0.0) == rises {
-            return None;
+            return Ok(None);
         }
         let falling = |cycles: f64| {
-            let water = tower.at_cycles(cycles).ok();
-            let excess = water.and_then(|water| self.excess(tower, &water)).unwrap_or(f64::NAN);
-            if rises { -excess } else { excess }
+            let excess = self.excess(tower, &tower.at_cycles(cycles)?).unwrap_or(f64::NAN);
+            Ok(if rises { -excess } else { excess })
         };
-        Some(crate::root::of_falling_within(falling, from, to, WITHIN).unwrap_or(from))
+        // Where the value is lost on the way, the last number of cycles known to be allowed.
+        let allowed = if rises { from } else { to };
+        Ok(Some(root_of_falling(from, to, falling)?.unwrap_or(allowed)))
     }
 }
 
 /// A limit held against the waters of a search.
-fn binding(tower: &TowerWater, waters: &[ConcentratedWater], limit: &Limit) -> Binding {
+fn binding(
+    tower: &TowerWater,
+    waters: &[ConcentratedWater],
+    limit: &Limit,
+) -> Result<Binding, Unsolved> {
     let known: Option<Vec<(f64, f64)>> =
         waters.iter().map(|water| Some((water.cycles, limit.excess(tower, water)?))).collect();
     let Some(known) = known.filter(|known| !known.is_empty()) else {
         let (allows, crossings) = (Allows::Unknown, Vec::new());
-        return Binding { limit: limit.clone(), allows, crossings, at_one_cycle: None };
+        return Ok(Binding { limit: limit.clone(), allows, crossings, at_one_cycle: None });
     };
-    let crossings: Vec<f64> =
-        known.windows(2).filter_map(|pair| limit.crossing(tower, [pair[0], pair[1]])).collect();
+    let crossings: Vec<f64> = known
+        .windows(2)
+        .filter_map(|pair| limit.crossing(tower, [pair[0], pair[1]]).transpose())
+        .collect::<Result<_, _>>()?;
     let exceeded_at_one = known[0].1 > 0.0;
     let allows = match (limit.bound, exceeded_at_one, crossings.first()) {
         (Bound::Most, true, _) => Allows::Nothing,
@@ -137,17 +167,20 @@ fn binding(tower: &TowerWater, waters: &[ConcentratedWater], limit: &Limit) -> B
         (_, false, None) => Allows::All,
     };
     let at_one_cycle = limit.measure.of(&waters[0]);
-    Binding { limit: limit.clone(), allows, crossings, at_one_cycle }
+    Ok(Binding { limit: limit.clone(), allows, crossings, at_one_cycle })
 }
 
 /// Every limit with the cycles that it allows, the tightest first.
-pub fn bindings(tower: &TowerWater, limits: &[Limit]) -> Vec<Binding> {
-    let waters: Vec<ConcentratedWater> = waters(tower).collect();
-    let mut bindings: Vec<Binding> =
-        limits.iter().map(|limit| binding(tower, &waters, limit)).collect();
+///
+/// # Errors
+/// [`Unsolved`] where the water has no equilibrium somewhere up to [`MOST_CYCLES`].
+pub fn bindings(tower: &TowerWater, limits: &[Limit]) -> Result<Vec<Binding>, Unsolved> {
+    let waters = waters(tower).collect::<Result<Vec<_>, _>>()?;
+    let bindings = limits.iter().map(|limit| binding(tower, &waters, limit));
+    let mut bindings = bindings.collect::<Result<Vec<_>, _>>()?;
     let order = |binding: &Binding| binding.ceiling().unwrap_or(f64::INFINITY);
     bindings.sort_by(|a, b| order(a).total_cmp(&order(b)));
-    bindings
+    Ok(bindings)
 }
 
 /// The most cycles that all of the limits allow.
@@ -161,14 +194,23 @@ pub const CARBON_DIOXIDE_BAND: [f64; 2] = [-3.4, -2.4];
 
 /// The cycles that are allowed at both ends of [`CARBON_DIOXIDE_BAND`], with the pressure; `None`
 /// where nothing binds.
-pub fn over_band(tower: &TowerWater, limits: &[Limit]) -> [(f64, Option<f64>); 2] {
-    CARBON_DIOXIDE_BAND.map(|log10| (log10, first_ceiling(&tower.under(log10), limits)))
+///
+/// # Errors
+/// [`Unsolved`] where the water has no equilibrium below the first limit.
+pub fn over_band(
+    tower: &TowerWater,
+    limits: &[Limit],
+) -> Result<[(f64, Option<f64>); 2], Unsolved> {
+    let at = |log10: f64| Ok((log10, first_ceiling(&tower.under(log10), limits)?));
+    let [low, high] = CARBON_DIOXIDE_BAND;
+    Ok([at(low)?, at(high)?])
 }
 
 /// [`ceiling`] without all the rest: the search ends at the first limit.
-fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Option<f64> {
+fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>, Unsolved> {
     let mut before: Option<(f64, Vec<Option<f64>>)> = None;
     for water in waters(tower) {
+        let water = water?;
         let excesses: Vec<Option<f64>> =
             limits.iter().map(|limit| limit.excess(tower, &water)).collect();
         match &before {
@@ -177,22 +219,23 @@ fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Option<f64> {
                     limit.bound == Bound::Most && excess.is_some_and(|excess| excess > 0.0)
                 };
                 if limits.iter().zip(&excesses).any(is_beyond) {
-                    return Some(1.0);
+                    return Ok(Some(1.0));
                 }
             }
             Some((cycles, old)) => {
                 let crossing = |((limit, old), new): ((&Limit, &Option<f64>), &Option<f64>)| {
                     let pair = [(*cycles, (*old)?), (water.cycles, (*new)?)];
                     // Where it falls, a limit of the other side comes to be met.
-                    (pair[1].1 > 0.0).then(|| limit.crossing(tower, pair))?
+                    (pair[1].1 > 0.0).then(|| limit.crossing(tower, pair).transpose())?
                 };
                 let crossings = limits.iter().zip(old).zip(&excesses).filter_map(crossing);
-                if let Some(first) = crossings.min_by(f64::total_cmp) {
-                    return Some(first);
+                let crossings = crossings.collect::<Result<Vec<_>, _>>()?;
+                if let Some(first) = crossings.into_iter().min_by(f64::total_cmp) {
+                    return Ok(Some(first));
                 }
             }
         }
         before = Some((water.cycles, excesses));
     }
-    None
+    Ok(None)
 }

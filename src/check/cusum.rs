@@ -2,7 +2,6 @@
 //! (Page 1954, Biometrika 41, 100; ISO 7870-4).
 
 use crate::equation::Equation;
-use crate::root;
 use crate::statistics::normal_exceeds;
 
 /// The sum of rises; that of falls has the residual's sign turned.
@@ -103,65 +102,13 @@ pub fn one_sided_run_length(slack: f64, decision: f64, mean: f64) -> f64 {
     lengths[0]
 }
 
-/// The same for a chart that watches both sides: 1 / ARL is the sum of both sides' (Kemp 1961).
-pub fn run_length(slack: f64, decision: f64, mean: f64) -> f64 {
+/// The same for a chart that watches both sides, as handbooks print it: 1 / ARL is the sum of both sides'
+/// (Kemp 1961).
+#[cfg(test)]
+fn run_length(slack: f64, decision: f64, mean: f64) -> f64 {
     let up = one_sided_run_length(slack, decision, mean);
     let down = one_sided_run_length(slack, decision, -mean);
     1.0 / (1.0 / up + 1.0 / down)
-}
-
-/// At most this chance that a chart which watches both sides signals within `length` quiet residuals,
-/// when their mean was taken from `baseline` earlier ones and is unsure itself: the chain of Brook and
-/// Evans step by step, over the normal error of the mean.
-pub fn false_alarm_chance(slack: f64, decision: f64, baseline: usize, length: usize) -> f64 {
-    // Gauss-Hermite would do with fewer, but its abscissae would have to be recalled.
-    const NODES: i32 = 6;
-    const REACH: f64 = 3.0;
-    let error = 1.0 / (baseline.max(1) as f64).sqrt();
-    let (mut sum, mut weights) = (0.0, 0.0);
-    for node in -NODES..=NODES {
-        let deviation = REACH * f64::from(node) / f64::from(NODES);
-        let weight = (-0.5 * deviation * deviation).exp();
-        weights += weight;
-        sum += weight * signal_chance(slack, decision, deviation * error, length);
-    }
-    // Both sides are alike over the error of the mean.
-    (2.0 * sum / weights).min(1.0)
-}
-
-/// Chance that a one-sided sum of normal residuals with this mean signals within so many of them.
-fn signal_chance(slack: f64, decision: f64, mean: f64, length: usize) -> f64 {
-    const CELLS: usize = 40;
-    let width = 2.0 * decision / (2 * CELLS - 1) as f64;
-    let below = |to: f64| 1.0 - normal_exceeds(to - mean + slack);
-    // A step's chance depends on its length alone: the cells are alike.
-    let edges: Vec<f64> =
-        (0..2 * CELLS).map(|edge| below((edge as f64 - CELLS as f64 + 0.5) * width)).collect();
-    let mut cells = [0.0; CELLS];
-    cells[0] = 1.0;
-    for _ in 0..length {
-        let mut next = [0.0; CELLS];
-        for (from, chance) in cells.iter().enumerate() {
-            let steps = &edges[CELLS - from..2 * CELLS - from];
-            next[0] += chance * steps[0];
-            for (cell, step) in next[1..].iter_mut().zip(steps.windows(2)) {
-                *cell += chance * (step[1] - step[0]);
-            }
-        }
-        cells = next;
-    }
-    1.0 - cells.iter().sum::<f64>()
-}
-
-/// The decision interval that gives this chance of a false alarm, from 2 to 40; see
-/// [`false_alarm_chance`].
-pub fn decision_interval(slack: f64, baseline: usize, length: usize, chance: f64) -> f64 {
-    const REACH: (f64, f64) = (2.0, 40.0);
-    // The chance falls about exponentially.
-    let above = |decision: f64| {
-        (false_alarm_chance(slack, decision, baseline, length).max(f64::MIN_POSITIVE) / chance).ln()
-    };
-    root::of_falling_within(above, REACH.0, REACH.1, 1e-3).unwrap_or(REACH.1)
 }
 
 /// Siegmund's approximation of the one-sided run length (1985), for a check on the grid.
@@ -194,32 +141,6 @@ mod tests {
         }
         let grid = one_sided_run_length(0.5, 8.0, 0.0);
         assert_relative_eq!(grid, siegmund(0.5, 8.0, 0.0), max_relative = 0.05);
-    }
-
-    /// After many steps the chance of a signal in the next one is one in the run length.
-    #[test]
-    fn chances_of_a_signal_settle_at_one_in_the_run_length() {
-        let chance = |length| signal_chance(0.5, 5.0, 0.0, length);
-        let next = (chance(300) - chance(299)) / (1.0 - chance(299));
-        assert_relative_eq!(next, 1.0 / one_sided_run_length(0.5, 5.0, 0.0), max_relative = 0.02);
-    }
-
-    /// Simulated with numpy, 200 000 rows each, of which the tolerance is three standard errors and the
-    /// 3 % of a coarse grid; the chance of both sides at once is counted twice.
-    #[test]
-    fn chances_of_a_false_alarm_agree_with_simulations() {
-        for (decision, baseline, length, simulated) in [
-            (5.0, 1_000_000_000, 30, 0.051_4),
-            (8.0, 20, 30, 0.027_5),
-            (14.8, 20, 40, 0.003_05),
-            (11.2, 20, 22, 0.002_26),
-        ] {
-            let chance = false_alarm_chance(0.5, decision, baseline, length);
-            let error = 3.0 * f64::sqrt(simulated / 200_000.0) + 0.03 * simulated;
-            assert!((chance - simulated).abs() < error, "{chance} {simulated} {error}");
-        }
-        let decision = decision_interval(0.5, 20, 40, 0.004);
-        assert_relative_eq!(false_alarm_chance(0.5, decision, 20, 40), 0.004, max_relative = 0.01);
     }
 
     #[test]

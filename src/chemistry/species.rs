@@ -5,8 +5,9 @@
 //! Techniques and Methods 6-A43), which names as origin of the carbonate system Plummer and
 //! Busenberg (1982, Geochim. Cosmochim. Acta 46, 1011), of most ion pairs Nordstrom et al. (1990,
 //! ACS Symposium Series 416, 398), of the WATEQ activity parameters Truesdell and Jones (1974, J.
-//! Res. USGS 2, 233). Beta-tricalcium phosphate and brucite are not in it: their constants are those
-//! of MINTEQA2 version 4 (Allison et al., US EPA; from memory).
+//! Res. USGS 2, 233). Brucite and beta-tricalcium phosphate are not in it: the constant of the one is
+//! that of MINTEQA2 version 4 (Allison et al., US EPA; from memory), that of the other was measured by
+//! Gregory, Moreno, Patel and Brown (1974, J. Res. Natl. Bur. Stand. 78A, 667).
 
 use super::Component::{self, *};
 
@@ -24,13 +25,15 @@ const KILOCALORIE: f64 = 4.184;
 pub(super) enum Constant {
     /// log K = a1 + a2 T + a3 / T + a4 log10 T + a5 / T^2 + a6 T^2.
     Analytic([f64; 6]),
+    /// The same up to a temperature, degC, and with an enthalpy, kJ/mol, beyond.
+    AnalyticTo([f64; 6], f64, f64),
     /// log K at 25 degC and the enthalpy of the reaction, kJ/mol (van 't Hoff).
     VantHoff(f64, f64),
     /// The same on top of bicarbonate: the pair is formed from it.
     OverBicarbonate(f64, f64),
 }
 
-use Constant::{Analytic, OverBicarbonate, VantHoff};
+use Constant::{Analytic, AnalyticTo, OverBicarbonate, VantHoff};
 
 impl Constant {
     /// log10 of the constant.
@@ -40,16 +43,22 @@ impl Constant {
             Analytic([a1, a2, a3, a4, a5, a6]) => {
                 a1 + t * (a2 + t * a6) + (a3 + a5 / t) / t + a4 * t.log10()
             }
-            VantHoff(log_k, enthalpy) => {
-                log_k
-                    - enthalpy / (std::f64::consts::LN_10 * GAS_CONSTANT)
-                        * (1.0 / t - 1.0 / (25.0 + ZERO_CELSIUS))
+            AnalyticTo(terms, last, enthalpy) => {
+                Analytic(terms).log10_at(celsius.min(last))
+                    + vant_hoff(enthalpy, last, celsius.max(last))
             }
+            VantHoff(log_k, enthalpy) => log_k + vant_hoff(enthalpy, 25.0, celsius),
             OverBicarbonate(log_k, enthalpy) => {
                 BICARBONATE.log10_at(celsius) + VantHoff(log_k, enthalpy).log10_at(celsius)
             }
         }
     }
+}
+
+/// What a log K gains between two temperatures, degC, at an enthalpy, kJ/mol.
+fn vant_hoff(enthalpy: f64, from: f64, to: f64) -> f64 {
+    let inverse = |celsius: f64| 1.0 / (celsius + ZERO_CELSIUS);
+    -enthalpy / (std::f64::consts::LN_10 * GAS_CONSTANT) * (inverse(to) - inverse(from))
 }
 
 /// An analytic constant without its last terms.
@@ -464,9 +473,13 @@ impl Mineral {
             Self::Fluorite => {
                 (analytic(66.348, 0.0, -4_298.2, -25.271, 0.0), &[(Calcium, 1), (Fluoride, 2)], 0.0)
             }
-            Self::TricalciumPhosphate => {
-                (VantHoff(-28.92, 54.0), &[(Calcium, 3), (Phosphate, 2)], 0.0)
-            }
+            // Measured from 5 to 37 degC, where it comes to dissolve less the warmer it is; beyond, the
+            // enthalpy between 25 and 37 degC goes on.
+            Self::TricalciumPhosphate => (
+                AnalyticTo([287.453_6, -0.546_763, -45_723.26, 0.0, 0.0, 0.0], 37.0, -93.0),
+                &[(Calcium, 3), (Phosphate, 2)],
+                0.0,
+            ),
             // Ca5(PO4)3OH + 4 H = H2O + 3 HPO4 + 5 Ca, with HPO4 taken apart.
             Self::Hydroxyapatite => (
                 kcal(-3.421 - 3.0 * 12.346, -36.155 + 3.0 * 3.530),

@@ -1,14 +1,13 @@
 //! `coldbasin blowdown`
 
-use super::handout::{Handout, Made};
-use super::site::{CompiledSite, as_json, style};
-use super::{Common, Format, Outcome, output};
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::Handout;
+use super::site::{CompiledSite, as_json};
+use super::{Common, Outcome};
 use coldbasin::blowdown::ConcentratedWater;
-use coldbasin::model::{Model, TargetSheet};
+use coldbasin::model::{BlowdownSheet, Model};
 use coldbasin::picture::{self, Costs};
-use coldbasin::report::target;
-use coldbasin::report::text::Style;
-use coldbasin::report::uncertain::{self, With};
+use coldbasin::report::blowdown::{self, Beside};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -34,9 +33,8 @@ pub struct Arguments {
     #[arg(long, value_name = "CYCLES", value_delimiter = ',')]
     at_cycles: Vec<f64>,
 
-    /// Show each equation with its numbers and source, and every constant
-    #[arg(long)]
-    working: bool,
+    #[command(flatten)]
+    shown: Shown,
 
     #[command(flatten)]
     handout: Handout,
@@ -55,34 +53,29 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
     let sheet =
-        model.target(model.base()).map_err(|why| site.locate(model.explain_target(&why)))?;
+        model.blowdown(model.base()).map_err(|why| site.locate(model.explain_blowdown(&why)))?;
     let waters = waters(model, &sheet, &arguments.at_cycles)?;
     let costs = Costs {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
         currency: &model.site().cost.currency,
     };
-    let print = |style: Style, has_working: bool| {
-        let mut page = target::text(&sheet, &site.name, (model.slots(), &waters), style);
-        page.push_str(&uncertain::target(&model.uncertain_target(model.base()), style));
-        if has_working {
-            page.push_str(&target::working(&sheet, style));
-        }
-        page
-    };
-    arguments.handout.write(
-        Made { inputs: std::slice::from_ref(&arguments.site), common },
-        &|look| picture::target(&sheet, &site.name, &costs, look),
-        &|style| print(style, true),
+    let uncertain = model.uncertain_blowdown(model.base());
+    let beside = Beside { slots: model.slots(), waters: &waters, uncertain: &uncertain };
+    deliver(
+        &Answer {
+            page: &|units| blowdown::page(&sheet, &site.name, beside, units),
+            working: &|_| blowdown::working(&sheet),
+            json: &|| as_json(&blowdown::json(&sheet, &site.name, beside)),
+            csv: &|| as_csv(&waters),
+            picture: Some(&|look| picture::blowdown(&sheet, &site.name, &costs, look)),
+        },
+        (&arguments.shown, common),
+        Files {
+            picture: Some(&arguments.handout.picture),
+            report: &arguments.handout.report,
+            inputs: std::slice::from_ref(&arguments.site),
+        },
     )?;
-    let text = match common.format {
-        Format::Text => print(style(common), arguments.working),
-        Format::Json => as_json(&With {
-            page: target::json(&sheet, &site.name, &waters),
-            uncertain: uncertain::json(&model.uncertain_target(model.base()).results),
-        })?,
-        Format::Csv => as_csv(&waters)?,
-    };
-    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
     let warned = sheet.target_cycles.is_none() || !sheet.warnings.is_empty();
     Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
 }
@@ -90,7 +83,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
 /// The waters that were asked for, else those of the sheet.
 fn waters(
     model: &Model,
-    sheet: &TargetSheet,
+    sheet: &BlowdownSheet,
     cycles: &[f64],
 ) -> Result<Vec<ConcentratedWater>, Box<dyn Error>> {
     if cycles.is_empty() {
@@ -102,7 +95,7 @@ fn waters(
 /// One row a water.
 fn as_csv(waters: &[ConcentratedWater]) -> Result<String, Box<dyn Error>> {
     let mut writer = csv::Writer::from_writer(Vec::new());
-    let rows: Vec<Vec<(String, f64)>> = waters.iter().map(target::columns).collect();
+    let rows: Vec<Vec<(String, f64)>> = waters.iter().map(blowdown::columns).collect();
     if let Some(first) = rows.first() {
         writer.write_record(first.iter().map(|(key, _)| key.as_str()))?;
     }

@@ -98,15 +98,9 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read_with(&arguments.site, &arguments.log, common)?;
     let model = &site.model;
     let name = arguments.log.display();
-    // What is wrong with the log is not wrong with the site file.
-    let explain = |why: CheckError| -> Box<dyn Error> {
-        match why {
-            CheckError::NoLog | CheckError::Infeasible(_) => site.locate(model.explain_check(&why)),
-            _ => format!("{name}: {why}").into(),
-        }
-    };
+    let in_site = |why: &CheckError| site.locate(model.explain_check(why));
     let Some(described) = &model.site().log else {
-        return Err(explain(CheckError::NoLog));
+        return Err(in_site(&CheckError::NoLog));
     };
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
@@ -117,6 +111,12 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let record =
         period::gather(&mut rows, &described.layout, &cut).map_err(|error| in_log(&error))?;
     let not_used = rows.into_not_used();
+    // What is wrong with the log is not wrong with the site file.
+    let explain = |why: CheckError| match (&why, not_used.caution()) {
+        (CheckError::NoLog | CheckError::Infeasible(_), _) => in_site(&why),
+        (_, None) => format!("{name}: {why}").into(),
+        (_, Some(caution)) => format!("{name}: {why}. {caution}").into(),
+    };
     let sheet = model.check(model.base(), &record.periods).map_err(explain)?;
     let source = format!("{} and {name}", site.name);
     let recorded = &record.recorded;
@@ -140,7 +140,10 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         Format::Csv => as_csv(&check::periods(&sheet))?,
     };
     output::write(&text, common.output.as_deref(), &inputs)?;
-    let is_missed = common.strict && recorded.iter().any(Recorded::is_missed);
-    let stands = is_missed || !sheet.findings.is_empty();
+    if common.format == Format::Csv {
+        output::tell_of_lost_rows(&name.to_string(), &not_used);
+    }
+    let is_warned = recorded.iter().any(Recorded::is_missed) || not_used.caution().is_some();
+    let stands = common.strict && is_warned || !sheet.findings.is_empty();
     Ok(if stands { Outcome::WarningStands } else { Outcome::Done })
 }

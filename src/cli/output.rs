@@ -2,6 +2,7 @@
 
 use super::Color;
 use coldbasin::printable::printable_lines;
+use coldbasin::readings::NotUsed;
 use std::borrow::Cow;
 use std::fs;
 use std::io::{self, IsTerminal, Write};
@@ -48,6 +49,13 @@ pub fn write(text: &str, output: Option<&Path>, inputs: &[PathBuf]) -> Result<()
     match output.filter(|path| path.as_os_str() != "-") {
         None => write_standard(text),
         Some(path) => write_file(text, path, inputs),
+    }
+}
+
+/// Says on standard error which rows of a file are not used, where the result itself has no place for it.
+pub fn tell_of_lost_rows(name: &str, not_used: &NotUsed) {
+    if let Some(words) = not_used.caution().or_else(|| not_used.lost_in_words()) {
+        complain(&format!("{name}: {words}; --format json lists all"));
     }
 }
 

@@ -102,7 +102,12 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         Format::Csv => as_csv(&year::months(&sheet))?,
     };
     output::write(&text, common.output.as_deref(), &inputs)?;
-    let stands = sheet.fans.failed > 0 || sheet.total.above_limit > 0;
+    if common.format == Format::Csv {
+        output::tell_of_lost_rows(&name.to_string(), &weather.not_used);
+    }
+    let stands = sheet.fans.failed > 0
+        || sheet.total.above_limit > 0
+        || weather.not_used.caution().is_some();
     Ok(if stands && common.strict { Outcome::WarningStands } else { Outcome::Done })
 }
 

@@ -1,6 +1,6 @@
 //! What a site feeds to its water.
 
-use super::{Balance, Infeasible, Inputs, Model, TargetError, Workspace};
+use super::{Balance, BlowdownError, Infeasible, Inputs, Model, Workspace};
 use crate::balance::WaterBalance;
 use crate::blowdown::{PhBasis, TowerWater};
 use crate::feed::{self, Dose, Slug};
@@ -28,7 +28,7 @@ pub enum FeedError {
     Infeasible(#[from] Infeasible),
     /// No water that acid could hold.
     #[error(transparent)]
-    Target(#[from] TargetError),
+    Blowdown(#[from] BlowdownError),
 }
 
 /// One chemical.
@@ -255,7 +255,7 @@ impl Model {
                     .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment")
             }
             FeedError::Infeasible(why) => self.explain(why),
-            FeedError::Target(why) => self.explain_target(why),
+            FeedError::Blowdown(why) => self.explain_blowdown(why),
         }
     }
 }
@@ -296,9 +296,7 @@ fn acid_for(state: &FeedState, cycles: f64) -> Result<AcidFed, FeedError> {
     let none = AcidFed { meq_per_litre: 0.0, equivalent_mass: 0.0, acid: None };
     let Some(tower) = state.tower.as_ref().filter(|_| cycles.is_finite()) else { return Ok(none) };
     let PhBasis::Held { acid, .. } = tower.basis() else { return Ok(none) };
-    let water = tower.at_cycles(cycles).map_err(|error| {
-        FeedError::Target(TargetError::Speciation { what: format!("{cycles} cycles"), error })
-    })?;
+    let water = tower.at_cycles(cycles).map_err(|unsolved| FeedError::Blowdown(unsolved.into()))?;
     let equivalent_mass = match acid {
         Acid::Hydrochloric => feed::HYDROCHLORIC_ACID,
         Acid::Sulfuric => feed::SULFURIC_ACID,

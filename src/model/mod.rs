@@ -5,6 +5,7 @@
 //! in SI units, one a slot. [`Model::evaluate`] repeats every check of numbers and allocates
 //! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
 
+mod blowdown;
 #[cfg(feature = "files")]
 mod check;
 mod evaluate;
@@ -13,7 +14,6 @@ mod level;
 mod money;
 mod monte_carlo;
 mod sheet;
-mod target;
 mod tower_water;
 mod transient;
 mod uncertain;
@@ -26,10 +26,12 @@ use crate::balance::BalanceError;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::{TowerError, WATER_TO_AIR};
+pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod, Circumstance, DaysToFind,
-    Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
+    AssumedDryBulb, AssumedError, Cause, Charts, CheckError, CheckSheet, CheckedPeriod,
+    Circumstance, DaysToFind, Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark,
+    Suspect,
 };
 pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
 pub use feed::{FeedError, FeedLine, FeedSheet};
@@ -44,13 +46,12 @@ pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream,
 };
-pub use target::{Season, TargetSheet};
 pub use tower_water::{
-    IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater, TargetError,
+    BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,
     Verdict,
 };
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
-pub use uncertain::{Uncertain, UncertainTarget};
+pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]
 pub use year::{

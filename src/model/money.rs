@@ -157,8 +157,18 @@ impl Model {
         waters: &[WaterBalance],
     ) -> Result<Option<Vec<f64>>, Infeasible> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
-        let yearly = self.yearly_cost(inputs, &balance);
-        Ok(yearly.map(|(yearly, _)| waters.iter().map(|water| yearly.total(water, true)).collect()))
+        Ok(self.costs_of(inputs, &balance, waters).map(|(costs, _)| costs))
+    }
+
+    /// [`Model::costs_per_year`] for a site that is evaluated, and why chemicals are not counted.
+    pub(super) fn costs_of(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        waters: &[WaterBalance],
+    ) -> Option<(Vec<f64>, Option<String>)> {
+        let (yearly, missing) = self.yearly_cost(inputs, balance)?;
+        Some((waters.iter().map(|water| yearly.total(water, true)).collect(), missing))
     }
 
     /// What a further overflow, m3/h while the tower runs, changes in an operating year; `None` where the

@@ -3,7 +3,7 @@
 
 use super::{Balance, Infeasible, Inputs, Model};
 use crate::blowdown::target::MOST_CYCLES;
-use crate::blowdown::{OxidantFeed, PhBasis, TowerWater};
+use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
 use crate::chemistry::{Analysis, BalanceWith, Composition, Constituent};
@@ -23,7 +23,7 @@ const STRAY: f64 = 0.1;
 /// Why a site has no blowdown target.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
-pub enum TargetError {
+pub enum BlowdownError {
     /// Something that the analysis must hold.
     #[error("makeup {source_name}: the analysis holds no {missing}")]
     Missing {
@@ -62,6 +62,9 @@ pub enum TargetError {
         /// Why.
         error: SpeciationError,
     },
+    /// The circulating water without an equilibrium at some number of cycles.
+    #[error(transparent)]
+    Unsolved(#[from] Unsolved),
     /// The balance of the site itself.
     #[error(transparent)]
     Infeasible(#[from] Infeasible),
@@ -165,7 +168,7 @@ impl Model {
         &self,
         inputs: &Inputs,
         balance: &Balance,
-    ) -> Result<SiteWater, TargetError> {
+    ) -> Result<SiteWater, BlowdownError> {
         let makeup = self.makeup_water(inputs)?;
         let oxidant = self.oxidant(inputs, balance);
         let (real, weaker_than_makeup) = match self.real_cycles(inputs, &makeup, &oxidant) {
@@ -179,7 +182,7 @@ impl Model {
             self.ph_basis(inputs, balance, &makeup, real.as_ref(), basin_celsius)?;
         let mut tower =
             TowerWater::new(makeup.blend, basis, basin_celsius, surface_celsius).map_err(
-                |error| TargetError::Speciation { what: "the circulating water".into(), error },
+                |error| BlowdownError::Speciation { what: "the circulating water".into(), error },
             )?;
         tower.iron = makeup.get(Constituent::Iron);
         tower.suspended_solids = makeup.suspended_solids;
@@ -209,7 +212,7 @@ impl Model {
     }
 
     /// The sources blended by their shares.
-    fn makeup_water(&self, inputs: &Inputs) -> Result<MakeupWater, TargetError> {
+    fn makeup_water(&self, inputs: &Inputs) -> Result<MakeupWater, BlowdownError> {
         let whole: f64 = self.site.makeup.iter().map(|source| inputs.get(source.share)).sum();
         let mut makeup = MakeupWater::default();
         let mut carbon = 0.0;
@@ -221,9 +224,8 @@ impl Model {
             let analysis = self.analysis(inputs, &source.analysis);
             let (composition, checked) = checked(&source.name, share, &analysis)?;
             makeup.sources.push(checked);
-            let solved = analysis.solve(&composition).map_err(|error| TargetError::Speciation {
-                what: format!("makeup {}", source.name),
-                error,
+            let solved = analysis.solve(&composition).map_err(|error| {
+                BlowdownError::Speciation { what: format!("makeup {}", source.name), error }
             })?;
             carbon += share * solved.total_carbon;
             makeup.blend.add(&composition, share);
@@ -250,7 +252,7 @@ impl Model {
         let closed = Acidity::TotalCarbon(carbon);
         makeup.conductivity = reference
             .and_then(|constants| speciation::solve(&makeup.blend, closed, &constants))
-            .map_err(|error| TargetError::Speciation { what: "the makeup".into(), error })?
+            .map_err(|error| BlowdownError::Speciation { what: "the makeup".into(), error })?
             .conductivity();
         Ok(makeup)
     }
@@ -262,7 +264,7 @@ impl Model {
         makeup: &MakeupWater,
         real: Option<&RealCycles>,
         basin_celsius: f64,
-    ) -> Result<(PhBasis, PhOrigin), TargetError> {
+    ) -> Result<(PhBasis, PhOrigin), BlowdownError> {
         // An assumed pressure is that of sea level; gas is thinner higher up.
         let pressure = balance.state.entering_air.map_or(101_325.0, |air| air.pressure_pascal);
         let at_pressure = |slot| {
@@ -284,7 +286,7 @@ impl Model {
             Constants::at(basin_celsius)
                 .and_then(|constants| speciation::solve(&water, acidity, &constants))
                 .map(|solved| (solved.log10_carbon_dioxide, cycles))
-                .map_err(|error| TargetError::Speciation {
+                .map_err(|error| BlowdownError::Speciation {
                     what: "the circulating water at its measured pH".into(),
                     error,
                 })
@@ -390,16 +392,16 @@ impl Model {
     }
 
     /// Where a site without a target goes wrong, in terms of its description.
-    pub fn explain_target(&self, why: &TargetError) -> Problem {
+    pub fn explain_blowdown(&self, why: &BlowdownError) -> Problem {
         let problem = |path: String| Problem::new(path, why.to_string());
         match why {
-            TargetError::Missing { source_name, .. } => {
+            BlowdownError::Missing { source_name, .. } => {
                 problem(format!("makeup.{source_name}.analysis")).with_help(
                     "a blowdown target needs calcium or hardness with magnesium, and alkalinity; \
                      the more ions, the better",
                 )
             }
-            TargetError::ChargeImbalance { source_name, cations, anions, .. } => {
+            BlowdownError::ChargeImbalance { source_name, cations, anions, .. } => {
                 let (ion, constituent) = if cations < anions {
                     ("sodium", Constituent::Sodium)
                 } else {
@@ -422,11 +424,13 @@ impl Model {
                 };
                 problem(format!("makeup.{source_name}.analysis")).with_help(help)
             }
-            TargetError::Analysis { source_name, .. } => {
+            BlowdownError::Analysis { source_name, .. } => {
                 problem(format!("makeup.{source_name}.analysis"))
             }
-            TargetError::Speciation { .. } => problem("makeup".into()),
-            TargetError::Infeasible(why) => self.explain(why),
+            BlowdownError::Speciation { .. } | BlowdownError::Unsolved(_) => {
+                problem("makeup".into())
+            }
+            BlowdownError::Infeasible(why) => self.explain(why),
         }
     }
 }
@@ -501,11 +505,11 @@ fn checked(
     name: &str,
     share: f64,
     analysis: &Analysis,
-) -> Result<(Composition, SourceWater), TargetError> {
-    let wrong = |error| TargetError::Analysis { source_name: name.into(), error };
+) -> Result<(Composition, SourceWater), BlowdownError> {
+    let wrong = |error| BlowdownError::Analysis { source_name: name.into(), error };
     let composition = analysis.composition().map_err(wrong)?;
     let ions = analysis.ion_balance().map_err(wrong)?;
-    let lacks = |missing| TargetError::Missing { source_name: name.into(), missing };
+    let lacks = |missing| BlowdownError::Missing { source_name: name.into(), missing };
     if Constituent::Calcium.of(&composition).is_none_or(|calcium| calcium <= 0.0) {
         return Err(lacks("calcium"));
     }
@@ -519,7 +523,7 @@ fn checked(
         Some(BalanceWith::Chloride) => analysis.get(Constituent::Chloride).is_some(),
     };
     if takes_up_much && ions.error().abs() > MOST_IMBALANCE {
-        return Err(TargetError::ChargeImbalance {
+        return Err(BlowdownError::ChargeImbalance {
             source_name: name.into(),
             cations: 1e3 * ions.cations,
             anions: 1e3 * ions.anions,

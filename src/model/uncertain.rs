@@ -1,6 +1,7 @@
 //! The uncertainty of what every command answers, by one mechanism: its numbers as a function of the
 //! inputs, propagated to first order.
 
+use super::blowdown::rounded_down;
 use super::{Balance, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
 use crate::blowdown::target::{self, Binding, MOST_CYCLES};
@@ -36,7 +37,7 @@ fn what(label: &str, key: &str, unit: &'static Unit) -> What {
 
 /// What a blowdown target rests on, with its uncertainty.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct UncertainTarget {
+pub struct UncertainBlowdown {
     /// Allowed cycles before rounding, blowdown and conductivity there.
     pub results: Vec<Uncertain>,
     /// Limits that take the lead within a standard uncertainty of some input, beside the one that has
@@ -106,8 +107,10 @@ impl Model {
     }
 
     /// How sure a blowdown target is.
-    pub fn uncertain_target(&self, inputs: &Inputs) -> UncertainTarget {
+    pub fn uncertain_blowdown(&self, inputs: &Inputs) -> UncertainBlowdown {
         let mut leading: Vec<String> = Vec::new();
+        // The target is what is set; whatever the inputs really are, it stays.
+        let mut target: Option<f64> = None;
         let results = self.uncertain(
             inputs,
             vec![
@@ -118,9 +121,14 @@ impl Model {
                     "conductivity_us_per_cm",
                     &unit::MICROSIEMENS_PER_CENTIMETRE,
                 ),
+                what(
+                    "blowdown at the target",
+                    "blowdown_at_target_m3_per_h",
+                    &unit::CUBIC_METRE_PER_HOUR,
+                ),
             ],
             |inputs| {
-                let (numbers, leads) = self.target_numbers(inputs)?;
+                let (numbers, leads) = self.blowdown_numbers(inputs, &mut target)?;
                 if !leading.contains(&leads) {
                     leading.push(leads);
                 }
@@ -128,14 +136,19 @@ impl Model {
             },
         );
         leading.drain(..leading.len().min(1));
-        UncertainTarget { results, others_lead: leading }
+        UncertainBlowdown { results, others_lead: leading }
     }
 
-    /// Allowed cycles, blowdown in m3/h and conductivity in uS/cm there, and which limit leads.
-    fn target_numbers(&self, inputs: &Inputs) -> Option<(Vec<f64>, String)> {
+    /// Allowed cycles, blowdown in m3/h and conductivity in uS/cm there, blowdown at the target, and which
+    /// limit leads. The first inputs set the target.
+    fn blowdown_numbers(
+        &self,
+        inputs: &Inputs,
+        target: &mut Option<f64>,
+    ) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
         let water = self.site_water(inputs, &balance).ok()?;
-        let bindings = target::bindings(&water.tower, &self.site.chemistry.limits);
+        let bindings = target::bindings(&water.tower, &self.site.chemistry.limits).ok()?;
         let binding = target::ceiling(&bindings);
         let losses = balance.water.losses();
         let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();
@@ -150,8 +163,11 @@ impl Model {
         let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
         let scale = measured.map_or(1.0, |measured| measured / water.makeup.conductivity);
         let conductivity = unit::MICROSIEMENS_PER_CENTIMETRE.of_si(scale * solved.conductivity);
-        let blowdown = Balance::reference_m3_per_h(closed.blowdown_kg_per_s);
-        Some((vec![cycles, blowdown, conductivity], leads))
+        let target = *target.get_or_insert_with(|| rounded_down(cycles).unwrap_or(cycles));
+        let at_target = balance::close(&losses, BlowdownBasis::Cycles(target)).ok()?;
+        let [there, at_target] =
+            [closed, at_target].map(|water| Balance::reference_m3_per_h(water.blowdown_kg_per_s));
+        Some((vec![cycles, there, conductivity, at_target], leads))
     }
 
     /// How sure the cycles of a course are, row by row.
@@ -230,7 +246,8 @@ impl Model {
     pub fn uncertain_level(&self, inputs: &Inputs, questions: LevelQuestions) -> Vec<Uncertain> {
         let Ok(sheet) = self.level(inputs, questions) else { return Vec::new() };
         let hours = &unit::HOUR;
-        let all: [(What, fn(&LevelSheet) -> Option<f64>); 5] = [
+        type Of = fn(&LevelSheet) -> Option<f64>;
+        let all: [(What, Of); 5] = [
             (what("makeup now", "makeup_m3_per_h", &unit::CUBIC_METRE_PER_HOUR), |sheet| {
                 Some(sheet.demand)
             }),

@@ -1,11 +1,10 @@
-//! A checked log as a picture: makeup measured and expected, the charts of change, what is recorded.
+//! A checked log as a picture: makeup measured and expected, the chart of change, what is recorded.
 
 use super::axis::{Axis, days_between, ends};
 use super::chart::{Chart, Layer, Panel};
-use super::colour::{BLUE, GREEN, INK, ORANGE, PURPLE, SKY, VERMILLION};
+use super::colour::{BLUE, INK, ORANGE, PURPLE, SKY, VERMILLION};
 use super::frame::Frame;
 use super::{Look, Picture, source, title};
-use crate::check::watch::Watched;
 use crate::model::{Cause, CheckSheet, CheckedPeriod, Finding};
 use crate::quantity::{UnitSystem, unit, with_decimals};
 use crate::readings::period::Recorded;
@@ -165,18 +164,20 @@ impl Page<'_> {
 
     /// What the marks do not say.
     fn notes(&self) -> Vec<String> {
-        let findings = &self.sheet.findings;
-        let mut notes: Vec<String> = findings
+        let mut notes: Vec<String> = self
+            .sheet
+            .notes
             .iter()
-            .filter(|finding| finding.since.is_none())
-            .map(|finding| {
-                format!("From the first {} on: {}.", self.log.every.name(), causes(finding))
+            .map(|note| {
+                let since = note.since.map_or_else(
+                    || format!("From the first {} on", self.log.every.name()),
+                    |since| format!("Since {}, and over", self.date(since)),
+                );
+                format!("Note, no finding: {}: {}.", since, causes(note))
             })
             .collect();
-        if findings.is_empty() {
-            notes.push(
-                "No finding: meters, solids and heat agree within what they can show.".into(),
-            );
+        if self.sheet.findings.is_empty() {
+            notes.push("No finding.".into());
         }
         notes
     }
@@ -184,33 +185,17 @@ impl Page<'_> {
     fn charts(&self) -> Option<Panel> {
         let charts = &self.sheet.charts;
         let decision = charts.plan?.decision;
-        let drawn = [
-            (&charts.solids, BLUE, "loss by solids"),
-            (&charts.heat, VERMILLION, "loss by heat"),
-            (&charts.cycles, GREEN, "cycles"),
-        ];
-        let drawn: Vec<_> = drawn
-            .into_iter()
-            .filter_map(|(watched, colour, label)| Some((watched.as_ref()?, colour, label)))
-            .collect();
-        if drawn.is_empty() {
-            return None;
-        }
-        let sums = |watched: &Watched, sign: f64| {
-            self.row(
+        let watched = charts.solids.as_ref()?;
+        let mut layers: Vec<Layer> = Vec::new();
+        for (sign, label) in [(1.0, "loss by solids"), (-1.0, "")] {
+            let points = self.row(
                 |index, day| {
                     let (up, down) = watched.sums[index];
                     (day, if sign > 0.0 { up } else { -down })
                 },
                 |day| (day, f64::NAN),
-            )
-        };
-        let mut layers: Vec<Layer> = Vec::new();
-        for (watched, colour, label) in &drawn {
-            for (sign, label) in [(1.0, *label), (-1.0, "")] {
-                let (points, colour) = (sums(watched, sign), *colour);
-                layers.push(Layer::Line { points, colour, width: 1.5, label: label.into() });
-            }
+            );
+            layers.push(Layer::Line { points, colour: BLUE, width: 1.5, label: label.into() });
         }
         let values: Vec<f64> = layers
             .iter()
@@ -232,9 +217,10 @@ impl Page<'_> {
         layers.extend(self.marks());
         let y = Axis::around("standard deviations", [least.max(-off), most.min(off)], 6);
         let name = self.log.every.name();
-        let baseline = charts.plan?.baseline;
+        let plan = charts.plan?;
         let mut notes = vec![format!(
-            "Rises count upwards, falls downwards, against the mean of the first {baseline} {name}s."
+            "Rises count upwards, falls downwards, against the median of the {name}s from {} to {} before.",
+            plan.farthest, plan.nearest
         )];
         if most > off || least < -off {
             notes.push("A sum that leaves the chart goes on beyond it.".into());

@@ -6,6 +6,7 @@
 
 mod axis;
 mod balance;
+mod blowdown;
 mod chart;
 #[cfg(feature = "files")]
 mod check;
@@ -14,18 +15,17 @@ mod flow;
 pub(crate) mod frame;
 mod pen;
 mod png;
-mod target;
 mod transient;
 mod whatif;
 #[cfg(feature = "files")]
 mod year;
 
 pub use balance::balance;
+pub use blowdown::{Costs, blowdown};
 #[cfg(feature = "files")]
 pub use check::check;
 pub use frame::{Picture, Width};
 pub use png::{PngError, letters_without_shape, png};
-pub use target::{Costs, target};
 pub use transient::{TransientWords, transient};
 pub use whatif::{NotDrawn, Run, Runs, whatif};
 #[cfg(feature = "files")]

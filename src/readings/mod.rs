@@ -1,31 +1,24 @@
 //! Logs as people keep them: a header, a time, and columns that the site file names.
 //!
-//! Rows stream through in bounded memory. A reading that cannot be used is listed with its line and the
+//! Rows stream through in bounded memory; only a log with its newest row first is held whole. A reading that cannot be used is listed with its line and the
 //! reason; nothing is dropped silently.
 
+mod lines;
+mod not_used;
 pub mod period;
+mod rows;
+mod time;
 pub mod weather;
+
+pub use not_used::{MUCH, NotUsed, Refused};
+pub use rows::{Rows, rows};
 
 use crate::quantity::unit::Unit;
 use crate::site::description::{Channel, DateOrder};
-use jiff::SignedDuration;
-use jiff::civil::{Date, DateTime};
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
-use std::io::Read;
+use jiff::civil::DateTime;
 
 /// Columns that are shown and not judged, at the most.
 pub const MOST_RECORDED: usize = 12;
-/// Rows that wait for an earlier one: a row may stand so many rows too late.
-const WINDOW: usize = 4_096;
-/// A row is mistyped where its time lies farther than this from both of its neighbours, while these lie
-/// no farther from each other.
-const FAR: SignedDuration = SignedDuration::from_hours(24 * 60);
-/// The first and the last row have one neighbour only: they are mistyped where they lie farther than this
-/// from it, five years.
-const FAR_AT_END: SignedDuration = SignedDuration::from_hours(24 * 1_826);
-/// Lines that are listed as not used, one by one; the rest are counted.
-const MOST_LISTED: usize = 10_000;
 
 impl Channel {
     /// All that count, in the order of [`Row::values`].
@@ -136,44 +129,6 @@ impl Row {
         Some(self.values[channel as usize]).filter(|value| !value.is_nan())
     }
 }
-
-/// Something in a log that is not used.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Refused {
-    /// Line in the file.
-    pub line: u64,
-    /// Why.
-    pub reason: String,
-}
-
-/// What of a log is not used, and how many rows there were.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct NotUsed {
-    /// In order of lines once the log has been read.
-    pub listed: Vec<Refused>,
-    /// Beyond those listed.
-    pub more: usize,
-    /// Rows that stood out of order, and were put in order.
-    pub out_of_order: usize,
-    /// Rows read.
-    pub rows: usize,
-}
-
-impl NotUsed {
-    fn add(&mut self, line: u64, reason: String) {
-        if self.listed.len() < MOST_LISTED {
-            self.listed.push(Refused { line, reason });
-        } else {
-            self.more += 1;
-        }
-    }
-
-    /// Whether every line was used as it stands.
-    pub fn is_empty(&self) -> bool {
-        self.listed.is_empty() && self.out_of_order == 0
-    }
-}
-
 /// Why a log cannot be read at all.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -209,330 +164,44 @@ pub enum LogError {
         /// Table of the site file that is to say so.
         table: &'static str,
     },
-}
-
-/// The rows of a log in order of time.
-pub struct Rows<'a, R> {
-    table: csv::Reader<std::io::Chain<std::io::Cursor<Vec<u8>>, R>>,
-    delimiter: u8,
-    table_of_site: &'static str,
-    dates: Option<DateOrder>,
-    typical_year: Option<i16>,
-    /// Lines before the header.
-    lines_above: u64,
-    time: usize,
-    time_of_day: Option<usize>,
-    columns: Vec<(usize, &'a Column)>,
-    recorded: Vec<(usize, &'a RecordedColumn)>,
-    /// Offset of the first row that has one.
-    offset: Option<SignedDuration>,
-    waiting: BinaryHeap<Reverse<Waiting>>,
-    record: csv::ByteRecord,
-    /// Line and time of the row that was read last; whether it counts, the row after it tells.
-    held: Option<(u64, DateTime)>,
-    held_record: csv::ByteRecord,
-    /// Time of the row before it.
-    before: Option<DateTime>,
-    ended: bool,
-    newest: Option<DateTime>,
-    last: Option<(DateTime, u64)>,
-    not_used: NotUsed,
-}
-
-/// A row in the order of its time, then of its line.
-struct Waiting(Row);
-
-impl Waiting {
-    fn key(&self) -> (DateTime, u64) {
-        (self.0.time, self.0.line)
-    }
-}
-
-impl PartialEq for Waiting {
-    fn eq(&self, other: &Self) -> bool {
-        self.key() == other.key()
-    }
-}
-
-impl Eq for Waiting {}
-
-impl PartialOrd for Waiting {
-    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl Ord for Waiting {
-    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
-        self.key().cmp(&other.key())
-    }
-}
-
-/// Begins to read a log. Comma, semicolon or tab separates, whichever the header has most of; a comma
-/// is a decimal point where it does not separate. Text that is not UTF-8 is read as Latin-1.
-///
-/// # Errors
-/// [`LogError`] for a file that is no table, or lacks a column.
-pub fn rows<R: Read>(reader: R, layout: &Layout) -> Result<Rows<'_, R>, LogError> {
-    rows_below(reader, layout, 0)
-}
-
-/// [`rows`] of a table that stands below so many lines of something else, read already.
-fn rows_below<R: Read>(
-    mut reader: R,
-    layout: &Layout,
-    lines_above: u64,
-) -> Result<Rows<'_, R>, LogError> {
-    let start = beginning(&mut reader)?;
-    let header = start.split(|byte| *byte == b'\n').next().unwrap_or_default();
-    let count = |delimiter: u8| header.iter().filter(|byte| **byte == delimiter).count();
-    let delimiter =
-        [b',', b';', b'\t'].into_iter().max_by_key(|d| (count(*d), *d == b',')).unwrap_or(b',');
-    let mut table = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(std::io::Cursor::new(start).chain(reader));
-    let header: Vec<String> =
-        table.byte_headers()?.iter().map(|name| text_of(name).into_owned()).collect();
-    if header.iter().all(String::is_empty) {
-        return Err(LogError::Empty);
-    }
-    let place = |wanted: &str| {
-        header.iter().position(|name| name == wanted).ok_or_else(|| LogError::NoColumn {
-            wanted: wanted.into(),
-            found: header.iter().map(|name| format!("\"{name}\"")).collect(),
-        })
-    };
-    let time = place(&layout.time)?;
-    let time_of_day = layout.time_of_day.as_deref().map(place).transpose()?;
-    let columns = layout
-        .columns
-        .iter()
-        .map(|column| Ok((place(&column.name)?, column)))
-        .collect::<Result<_, LogError>>()?;
-    let recorded = layout
-        .recorded
-        .iter()
-        .take(MOST_RECORDED)
-        .map(|column| Ok((place(&column.name)?, column)))
-        .collect::<Result<_, LogError>>()?;
-    Ok(Rows {
-        table,
-        delimiter,
-        table_of_site: layout.table,
-        dates: layout.dates,
-        typical_year: layout.typical_year,
-        lines_above,
-        time,
-        time_of_day,
-        columns,
-        recorded,
-        offset: None,
-        waiting: BinaryHeap::with_capacity(WINDOW + 1),
-        record: csv::ByteRecord::new(),
-        held: None,
-        held_record: csv::ByteRecord::new(),
-        before: None,
-        ended: false,
-        newest: None,
-        last: None,
-        not_used: NotUsed::default(),
-    })
-}
-
-/// The header decides what separates: it is read ahead, without a byte-order mark.
-fn beginning(reader: &mut impl Read) -> std::io::Result<Vec<u8>> {
-    let mut start = vec![0; 8_192];
-    let mut filled = 0;
-    while filled < start.len() && !start[..filled].contains(&b'\n') {
-        match reader.read(&mut start[filled..])? {
-            0 => break,
-            count => filled += count,
-        }
-    }
-    start.truncate(filled);
-    Ok(start.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&start).to_vec())
-}
-
-impl<R: Read> Rows<'_, R> {
-    /// The next row in order of time.
-    ///
-    /// # Errors
-    /// [`LogError`] where the file ends badly.
-    pub fn next_row(&mut self) -> Result<Option<Row>, LogError> {
-        loop {
-            while !self.ended && self.waiting.len() < WINDOW {
-                self.read_one()?;
-            }
-            let Some(Reverse(Waiting(row))) = self.waiting.pop() else { return Ok(None) };
-            match self.last {
-                Some((time, line)) if row.time == time => self
-                    .not_used
-                    .add(row.line, format!("the time {} stands in line {line} already", row.time)),
-                Some((time, _)) if row.time < time => self
-                    .not_used
-                    .add(row.line, format!("{} stands more than {WINDOW} rows too late", row.time)),
-                _ => {
-                    self.last = Some((row.time, row.line));
-                    return Ok(Some(row));
-                }
-            }
-        }
-    }
-
-    /// What was not used; to be asked when all rows have been read.
-    pub fn into_not_used(mut self) -> NotUsed {
-        self.not_used.listed.sort_by_key(|refused| refused.line);
-        self.not_used
-    }
-
-    /// Lists a reading that its neighbours refuse.
-    fn refuse(&mut self, line: u64, reason: String) {
-        self.not_used.add(line, reason);
-    }
-
-    fn read_one(&mut self) -> Result<(), LogError> {
-        if !self.table.read_byte_record(&mut self.record)? {
-            self.ended = true;
-            self.judge_held(None);
-            return Ok(());
-        }
-        // A record's own position counts blank lines before it to it.
-        let begins = self.record.position().map_or(0, csv::Position::line);
-        let line = self.lines_above + begins.max(self.table.position().line().saturating_sub(1));
-        if self.record.iter().all(<[u8]>::is_empty) {
-            return Ok(());
-        }
-        self.not_used.rows += 1;
-        let text = self.time_text();
-        let Some((time, offset)) = time_of(&text, self.dates, self.typical_year) else {
-            let reason = self.no_time(line, &text)?;
-            self.not_used.add(line, reason);
-            return Ok(());
-        };
-        let time = self.on_one_clock(time, offset);
-        self.judge_held(Some(time));
-        std::mem::swap(&mut self.record, &mut self.held_record);
-        self.held = Some((line, time));
-        Ok(())
-    }
-
-    /// Takes the row that is held, unless its neighbours say that its time is mistyped.
-    fn judge_held(&mut self, after: Option<DateTime>) {
-        let Some((line, time)) = self.held.take() else { return };
-        self.judge_first(time, after);
-        if let Some(before) = self.before
-            && is_mistyped(before, time, after)
-        {
-            self.not_used.add(line, mistyped(time, before, "before"));
-            return;
-        }
-        self.before = Some(time);
-        self.take(line, time);
-    }
-
-    /// Gives up the first row where the two after it say that its time is mistyped.
-    fn judge_first(&mut self, second: DateTime, third: Option<DateTime>) {
-        let (None, [Reverse(Waiting(first))]) = (self.last, self.waiting.as_slice()) else {
-            return;
-        };
-        let (line, time) = (first.line, first.time);
-        let agree = third.is_some_and(|third| apart(third, second) <= FAR);
-        if agree && apart(time, second) > FAR_AT_END {
-            self.waiting.clear();
-            self.not_used.listed.retain(|refused| refused.line != line);
-            self.not_used.add(line, mistyped(time, second, "after"));
-            (self.before, self.newest) = (None, None);
-        }
-    }
-
-    /// Puts the row that was held among those that wait.
-    fn take(&mut self, line: u64, time: DateTime) {
-        let not_used = &mut self.not_used;
-        let mut values = [f64::NAN; Channel::ALL.len()];
-        for (place, column) in &self.columns {
-            let text = text_of(self.held_record.get(*place).unwrap_or_default());
-            if let Some(number) = number_in(&text, self.delimiter, (line, &column.name), not_used) {
-                values[column.channel as usize] = column.unit.to_si(number);
-            }
-        }
-        let mut recorded = [f64::NAN; MOST_RECORDED];
-        for (value, (place, column)) in recorded.iter_mut().zip(&self.recorded) {
-            let text = text_of(self.held_record.get(*place).unwrap_or_default());
-            let number = number_in(&text, self.delimiter, (line, &column.name), not_used);
-            *value = number.unwrap_or(f64::NAN);
-        }
-        self.not_used.out_of_order += usize::from(self.newest.is_some_and(|newest| time < newest));
-        self.newest = self.newest.max(Some(time));
-        self.waiting.push(Reverse(Waiting(Row { line, time, values, recorded })));
-    }
-
-    /// Why a text is no time; an error where the order of day and month is to be guessed.
-    fn no_time(&self, line: u64, text: &str) -> Result<String, LogError> {
-        let Some((meaning, wanted)) = meaning_of(text) else {
-            return Ok(format!("\"{text}\" is no date and time"));
-        };
-        match self.dates {
-            Some(DateOrder::DayFirst) => Ok(format!("\"{text}\" is no date with the day first")),
-            Some(DateOrder::MonthFirst) => {
-                Ok(format!("\"{text}\" is no date with the month first"))
-            }
-            None => Err(LogError::DateOrder {
-                line,
-                date: text.split_whitespace().next().unwrap_or_default().into(),
-                meaning,
-                wanted,
-                table: self.table_of_site,
-            }),
-        }
-    }
-
-    /// Date and time as one text.
-    fn time_text(&self) -> String {
-        let text = |place| text_of(self.record.get(place).unwrap_or_default()).into_owned();
-        match self.time_of_day.map(text) {
-            None => text(self.time),
-            // A plain number is an hour.
-            Some(hour) if !hour.is_empty() && hour.bytes().all(|byte| byte.is_ascii_digit()) => {
-                format!("{} {hour:0>2}:00", text(self.time))
-            }
-            Some(clock) => format!("{} {clock}", text(self.time)),
-        }
-    }
-
-    /// Summer time moves the clock of a log, not its hours: rows with an offset go by the first one.
-    fn on_one_clock(&mut self, time: DateTime, offset: Option<SignedDuration>) -> DateTime {
-        let Some(offset) = offset else { return time };
-        let first = *self.offset.get_or_insert(offset);
-        time.checked_add(first - offset).unwrap_or(time)
-    }
-}
-
-/// Whether a time lies far from its neighbours in the file.
-fn is_mistyped(before: DateTime, time: DateTime, after: Option<DateTime>) -> bool {
-    match after {
-        Some(after) => {
-            apart(time, before) > FAR && apart(time, after) > FAR && apart(after, before) <= FAR
-        }
-        None => apart(time, before) > FAR_AT_END,
-    }
-}
-
-fn apart(one: DateTime, other: DateTime) -> SignedDuration {
-    one.duration_since(other).abs()
-}
-
-/// Why a time does not count: in days, or in years where there are two or more, from the line before or
-/// after it.
-fn mistyped(time: DateTime, neighbour: DateTime, place: &str) -> String {
-    let days = apart(time, neighbour).as_hours() as f64 / 24.0;
-    let apart = match days {
-        ..730.0 => format!("{days:.0} days"),
-        _ => format!("{:.0} years", days / 365.25),
-    };
-    let side = if time < neighbour { "before" } else { "after" };
-    format!("{} lies {apart} {side} the line {place} it: mistyped", time.date())
+    /// Most dates with slashes have no sense in the order that the site file states.
+    #[error(
+        "line {line}: {date} is no date with the {stated} first; {contradict} of {dates} dates are none: write \
+         {wanted} under [{table}]"
+    )]
+    DatesContradict {
+        /// Line of the first of them in the file.
+        line: u64,
+        /// As written.
+        date: String,
+        /// `day` or `month`.
+        stated: &'static str,
+        /// Dates that only the other order can read.
+        contradict: usize,
+        /// Dates with slashes.
+        dates: usize,
+        /// What the site file is to say.
+        wanted: &'static str,
+        /// Table of the site file that is to say so.
+        table: &'static str,
+    },
+    /// A text in quotation marks does not end in its line.
+    #[error(
+        "line {line}: a quotation mark opens a text that does not end in this line: take the mark out, or \
+         close the text in its line"
+    )]
+    OpenQuote {
+        /// Line in the file.
+        line: u64,
+    },
+    /// The file is no text that is read here.
+    #[error("the file is {0}, not text: save it as CSV in UTF-8")]
+    NotText(&'static str),
+    /// The newest row stands first, and more rows follow than are held.
+    #[error(
+        "the newest row stands first, and there are more than {0} rows: sort them by time, the oldest first"
+    )]
+    TooManyToTurn(usize),
 }
 
 /// UTF-8, else Latin-1, whose bytes are the first 256 characters.
@@ -543,145 +212,9 @@ fn text_of(bytes: &[u8]) -> std::borrow::Cow<'_, str> {
     )
 }
 
-/// The number in a field; what is neither number nor gap is listed.
-fn number_in(
-    text: &str,
-    delimiter: u8,
-    (line, column): (u64, &str),
-    not_used: &mut NotUsed,
-) -> Option<f64> {
-    match number_of(text, delimiter) {
-        Number::Value(number) => Some(number),
-        Number::Gap => None,
-        Number::Text => {
-            not_used.add(line, format!("{column}: \"{text}\" is no number"));
-            None
-        }
-    }
-}
-
-enum Number {
-    Value(f64),
-    Gap,
-    Text,
-}
-
-/// A number as people type it; what stands for none is a gap, never a zero.
-fn number_of(text: &str, delimiter: u8) -> Number {
-    const GAPS: [&str; 8] = ["", "-", "--", "n/a", "na", "nan", "none", "null"];
-    if let Ok(number) = text.parse::<f64>()
-        && number.is_finite()
-    {
-        return Number::Value(number);
-    }
-    if GAPS.iter().any(|gap| text.eq_ignore_ascii_case(gap)) {
-        return Number::Gap;
-    }
-    let decimal_comma = delimiter != b',' && text.contains(',') && !text.contains('.');
-    let written = if decimal_comma { text.replace(',', ".") } else { text.replace(' ', "") };
-    match written.parse::<f64>() {
-        Ok(number) if number.is_finite() => Number::Value(number),
-        _ => Number::Text,
-    }
-}
-
-/// A date with or without time, with or without an offset from universal time, put into `year`
-/// where there is one. 24:00 is midnight at the end of the day.
-fn time_of(
-    text: &str,
-    dates: Option<DateOrder>,
-    year: Option<i16>,
-) -> Option<(DateTime, Option<SignedDuration>)> {
-    let text = text.trim();
-    for (end, midnight) in [("24:00", "00:00"), ("24:00:00", "00:00:00")] {
-        if let Some(date) = text.strip_suffix(end) {
-            let (time, offset) = time_of(&format!("{date}{midnight}"), dates, year)?;
-            return Some((time.checked_add(SignedDuration::from_hours(24)).ok()?, offset));
-        }
-    }
-    let (time, offset) = written_time(text, dates)?;
-    let time = match year {
-        None => time,
-        // 29 February is no day of another year.
-        Some(year) => time.with().year(year).build().ok().filter(|t| t.day() == time.day())?,
-    };
-    Some((time, offset))
-}
-
-fn written_time(
-    text: &str,
-    dates: Option<DateOrder>,
-) -> Option<(DateTime, Option<SignedDuration>)> {
-    let (local, offset) = without_offset(text);
-    if let Ok(time) = local.parse::<DateTime>() {
-        return Some((time, offset));
-    }
-    let slashes = dates.map(|dates| match dates {
-        DateOrder::DayFirst => "%d/%m/%Y",
-        DateOrder::MonthFirst => "%m/%d/%Y",
-    });
-    let forms = std::iter::once("%d.%m.%Y").chain(slashes).flat_map(|date| {
-        ["", " %H:%M", " %H:%M:%S", " %I:%M %p"].map(|time| format!("{date}{time}"))
-    });
-    let time = forms.into_iter().find_map(|form| {
-        DateTime::strptime(&form, text)
-            .ok()
-            .or_else(|| Date::strptime(&form, text).ok().map(|date| date.at(0, 0, 0, 0)))
-    });
-    time.map(|time| (time, None))
-}
-
-/// What a date with slashes may mean, and what the site file is to say of it; `None` for other texts.
-fn meaning_of(text: &str) -> Option<(String, &'static str)> {
-    let read = |order| time_of(text, Some(order), None).map(|(time, _)| time.date());
-    let told = |date: Date| format!("the {} of {}", ordinal(date.day()), date.strftime("%B"));
-    let either = "dates = \"day_first\" or \"month_first\"";
-    Some(match (read(DateOrder::DayFirst), read(DateOrder::MonthFirst)) {
-        (None, None) => return None,
-        (Some(_), None) => ("has the day first".into(), "dates = \"day_first\""),
-        (None, Some(_)) => ("has the month first".into(), "dates = \"month_first\""),
-        (Some(one), Some(other)) if one == other => {
-            ("does not say which of day and month is first".into(), either)
-        }
-        (Some(one), Some(other)) => (format!("is {} or {}", told(one), told(other)), either),
-    })
-}
-
-fn ordinal(day: i8) -> String {
-    let ending = match (day / 10, day % 10) {
-        (1, _) => "th",
-        (_, 1) => "st",
-        (_, 2) => "nd",
-        (_, 3) => "rd",
-        _ => "th",
-    };
-    format!("{day}{ending}")
-}
-
-/// Parts `2026-03-02T06:00+01:00` from its offset; `Z` is none at all.
-fn without_offset(text: &str) -> (&str, Option<SignedDuration>) {
-    if let Some(local) = text.strip_suffix(['Z', 'z']) {
-        return (local.trim_end(), Some(SignedDuration::ZERO));
-    }
-    let Some(at) = text.rfind(['+', '-']).filter(|at| *at > 10) else { return (text, None) };
-    let (local, offset) = text.split_at(at);
-    let digits: String = offset.chars().filter(char::is_ascii_digit).collect();
-    let (Ok(hours), Ok(minutes)) = (
-        digits.get(..2).unwrap_or_default().parse::<i64>(),
-        digits.get(2..).filter(|rest| !rest.is_empty()).unwrap_or("0").parse::<i64>(),
-    ) else {
-        return (text, None);
-    };
-    // Farther than any clock on earth is from universal time, it is no offset.
-    if hours > 24 || minutes > 59 {
-        return (text, None);
-    }
-    let ahead = SignedDuration::from_mins(60 * hours + minutes);
-    (local.trim_end(), Some(if offset.starts_with('-') { -ahead } else { ahead }))
-}
-
 #[cfg(test)]
 mod tests {
+    use super::rows::WINDOW;
     use super::*;
     use crate::quantity::unit;
     use approx::assert_relative_eq;
@@ -918,5 +451,143 @@ mod tests {
         let (rows, not_used) = log(&text);
         assert_eq!(rows.len(), 2 * WINDOW);
         assert!(not_used.listed[0].reason.contains("too late"), "{:?}", not_used.listed);
+        assert_eq!((not_used.rows_used(), not_used.rows_lost), (2 * WINDOW, 1));
+    }
+
+    /// Rows of a minute each; where they carry an offset, summer time begins at minute 6000.
+    fn minutes(count: usize, has_offset: bool) -> Vec<String> {
+        let row = |minute: usize| {
+            let is_summer = has_offset && minute >= 6_000;
+            let offset = match (has_offset, is_summer) {
+                (false, _) => "",
+                (true, false) => "+01:00",
+                (true, true) => "+02:00",
+            };
+            let clock = minute + if is_summer { 60 } else { 0 };
+            let (day, hour, of_hour) = (1 + clock / 1_440, clock / 60 % 24, clock % 60);
+            format!("2026-03-{day:02} {hour:02}:{of_hour:02}{offset},{minute},1650\n")
+        };
+        (0..count).map(row).collect()
+    }
+
+    #[test]
+    fn a_log_with_the_newest_row_first_is_read_whole() {
+        for has_offset in [false, true] {
+            let rising = minutes(3 * WINDOW, has_offset);
+            let falling: String = rising.iter().rev().map(String::as_str).collect();
+            let (expected, _) = log(&format!("when,makeup,basin\n{}", rising.concat()));
+            let (read, not_used) = log(&format!("when,makeup,basin\n{falling}"));
+            let of = |rows: &[Row]| -> Vec<_> {
+                rows.iter().map(|row| (row.time, row.get(Channel::MakeupRegister))).collect()
+            };
+            assert_eq!(read.len(), 3 * WINDOW);
+            assert!(of(&read) == of(&expected), "{has_offset}: {:?}", read[0]);
+            assert!(not_used.newest_first && not_used.listed.is_empty(), "{not_used:?}");
+            assert_eq!((not_used.rows_used(), not_used.out_of_order), (read.len(), 0));
+        }
+    }
+
+    #[test]
+    fn rows_of_a_log_that_falls_are_refused_only_where_they_are_wrong() {
+        let mut rows = minutes(2 * WINDOW, false);
+        rows.reverse();
+        rows.swap(10, 11);
+        rows[5_000] = "someday,1,1650\n".into();
+        let (read, not_used) = log(&format!("when,makeup,basin\n{}", rows.concat()));
+        assert_eq!((read.len(), not_used.out_of_order), (2 * WINDOW - 1, 1));
+        assert_eq!((not_used.listed.len(), not_used.listed[0].line), (1, 5_002));
+    }
+
+    fn error_of(text: &str) -> String {
+        error_with(text, &layout())
+    }
+
+    fn error_with(text: &str, layout: &Layout) -> String {
+        match rows(text.as_bytes(), layout) {
+            Err(error) => error.to_string(),
+            Ok(mut rows) => loop {
+                match rows.next_row() {
+                    Err(error) => return error.to_string(),
+                    Ok(None) => return "none".into(),
+                    Ok(Some(_)) => {}
+                }
+            },
+        }
+    }
+
+    #[test]
+    fn a_quotation_mark_swallows_no_rows() {
+        let text = "when,makeup,basin\n2026-03-01,1,9\n\n2026-03-02,\"2,9\n2026-03-03,3,9\n";
+        for end in ["\n", "\r\n", "\r"] {
+            let error = error_of(&text.replace('\n', end));
+            assert!(error.starts_with("line 4: a quotation mark opens a text"), "{error}");
+        }
+        // Closed in a later line, it is the same; at the end of the file, in the header, too.
+        let closed = text.replace("03,3", "03,\"3");
+        assert!(error_of(&closed).starts_with("line 4: "));
+        let at_end = text.replace("\"2,9", "2,9").replace("03,3,9\n", "03,3,\"9");
+        assert!(error_of(&at_end).starts_with("line 5: "));
+        assert!(error_of("when,\"makeup\nm3\",basin\n").starts_with("line 1: "));
+        // Texts that end in their line are texts.
+        let (read, not_used) =
+            log("\"when\",makeup,basin\n\"2026-03-01\",\"1\",9\n2026-03-02,1\"2,9\n");
+        assert_eq!(read.len(), 2);
+        assert_eq!(not_used.listed[0].reason, "makeup: \"1\"2\" is no number");
+    }
+
+    #[test]
+    fn lines_are_counted_whichever_way_they_end() {
+        let text =
+            "\nwhen,makeup,basin\n2026-03-01,1,9\n\n2026-03-02,off,9\nyesterday,1,9\n\n \nno,1,9";
+        for end in ["\n", "\r\n", "\r"] {
+            for last in ["", end] {
+                let (_, not_used) = log(&format!("{}{last}", text.replace('\n', end)));
+                let lines: Vec<u64> = not_used.listed.iter().map(|refused| refused.line).collect();
+                assert_eq!(lines, [5, 6, 9], "{end:?} {last:?}");
+                assert_eq!((not_used.rows, not_used.rows_lost), (4, 2));
+            }
+        }
+    }
+
+    #[test]
+    fn an_order_of_day_and_month_that_most_rows_contradict_is_no_order() {
+        let june = |count: u32| -> String {
+            (1..=count).map(|day| format!("{day:02}/06/2026 07:00,{day},9\n")).collect()
+        };
+        let months = Layout { dates: Some(DateOrder::MonthFirst), ..layout() };
+        assert_eq!(
+            error_with(&format!("when,makeup,basin\n{}", june(30)), &months),
+            "line 14: 13/06/2026 is no date with the month first; 18 of 30 dates are none: \
+             write dates = \"day_first\" under [log]"
+        );
+        assert_eq!(error_of(&format!("when,makeup,basin\n{}", june(30))), "none");
+        // The other way round, with two digits of the year.
+        let text = "when,makeup,basin\n03/14/26,1,9\n03/15/26,2,9\n04/03/26,3,9\n";
+        assert_eq!(
+            error_of(text),
+            "line 2: 03/14/26 is no date with the day first; 2 of 3 dates are none: \
+             write dates = \"month_first\" under [log]"
+        );
+        // Slips in a log whose other dates bear the order out.
+        let slips = format!("when,makeup,basin\n{}06/31/2026,1,9\n06/30/2026,1,9\n", june(20));
+        assert_eq!(error_of(&slips), "none");
+    }
+
+    #[test]
+    fn a_row_with_more_fields_than_the_header_is_not_used() {
+        let (rows, not_used) =
+            log("when,makeup,basin\n2026-03-01,1200,5,1650\n2026-03-02,1278,1655,,\n");
+        assert_eq!((rows.len(), rows[0].line), (1, 3));
+        assert_eq!(not_used.listed[0].line, 2);
+        assert!(not_used.listed[0].reason.starts_with("4 fields, and the header has 3"));
+    }
+
+    #[test]
+    fn what_is_no_text_is_told() {
+        let layout = layout();
+        for (bytes, what) in [(&b"\xff\xfew\0h\0"[..], "UTF-16"), (b"PK\x03\x04", "spreadsheet")] {
+            let error = rows(bytes, &layout).err().unwrap().to_string();
+            assert!(error.contains(what) && error.contains("save it as CSV"), "{error}");
+        }
     }
 }

@@ -245,8 +245,8 @@ pub fn gather<R: Read>(
             for (recorder, value) in recorders.iter_mut().zip(row.recorded) {
                 recorder.take(row.time, value);
             }
-            for reason in gatherer.take(&row).into_iter().flatten() {
-                rows.refuse(row.line, reason);
+            for (line, reason) in gatherer.take(&row).into_iter().flatten() {
+                rows.refuse(line, reason);
             }
         }
     }
@@ -333,6 +333,8 @@ struct Gatherer<'a> {
 #[derive(Clone, Copy)]
 struct Register {
     last: At,
+    /// Line of that reading.
+    line: u64,
     /// The reading before, and what has been counted between the two.
     earlier: Option<(At, Option<Counted>)>,
 }
@@ -346,8 +348,8 @@ struct Counted {
 }
 
 impl Gatherer<'_> {
-    /// Takes a row; returns what its registers cannot mean.
-    fn take(&mut self, row: &Row) -> [Option<String>; REGISTERS.len()] {
+    /// Takes a row; returns what registers cannot mean, with the line of the reading.
+    fn take(&mut self, row: &Row) -> [Option<(u64, String)>; REGISTERS.len()] {
         if self.layout.column(Channel::MakeupRegister).is_none() {
             let start = self.every.start_of(row.time);
             self.periods.entry(start).or_default().add(row, 1.0);
@@ -357,7 +359,7 @@ impl Gatherer<'_> {
         std::array::from_fn(|register| self.take_register(row, register))
     }
 
-    fn take_register(&mut self, row: &Row, register: usize) -> Option<String> {
+    fn take_register(&mut self, row: &Row, register: usize) -> Option<(u64, String)> {
         let value = row.get(REGISTERS[register])?;
         let bounds_periods = register == 0;
         let mut readings = Gathered::default();
@@ -368,7 +370,7 @@ impl Gatherer<'_> {
         }
         let now = (row.time, value);
         let Some(before) = self.before[register] else {
-            self.before[register] = Some(Register { last: now, earlier: None });
+            self.before[register] = Some(Register { last: now, line: row.line, earlier: None });
             return None;
         };
         let from = before.last.0;
@@ -379,13 +381,18 @@ impl Gatherer<'_> {
             let begin = gathered.covered.map_or(from, |(begin, _)| begin);
             gathered.covered = Some((begin, row.time));
         }
-        let refused = self.count(register, before, now);
-        refused.map(|reason| self.named(register, &reason))
+        let refused = self.count(register, before, (row.line, now));
+        refused.map(|(line, reason)| (line, self.named(register, &reason)))
     }
 
     /// Counts what a register moved on by; a reading that does not stand between its neighbours is a
     /// slip of the pen.
-    fn count(&mut self, register: usize, before: Register, now: At) -> Option<String> {
+    fn count(
+        &mut self,
+        register: usize,
+        before: Register,
+        (line, now): (u64, At),
+    ) -> Option<(u64, String)> {
         let last = before.last;
         let mut from = last;
         let mut refused = None;
@@ -397,11 +404,10 @@ impl Gatherer<'_> {
                 );
             }
             from = earlier;
-            refused = Some(format!(
-                "at {} it reads {}, out of line with its neighbours",
-                last.0,
-                self.shown(register, last.1)
-            ));
+            let reading = self.shown(register, last.1);
+            let reason =
+                format!("at {} it reads {reading}, out of line with its neighbours", last.0);
+            refused = Some((before.line, reason));
         }
         let amount = counted(from.1, now.1, self.modulus(register));
         let seconds = seconds_between(from.0, now.0);
@@ -410,13 +416,14 @@ impl Gatherer<'_> {
             self.add(register, counted);
             counted
         });
-        self.before[register] = Some(Register { last: now, earlier: Some((from, counted)) });
+        self.before[register] = Some(Register { last: now, line, earlier: Some((from, counted)) });
         if counted.is_none() {
             let [from, to] = [from.1, now.1].map(|value| self.shown(register, value));
-            refused = Some(format!(
+            let reason = format!(
                 "the register fell from {from} to {to}: replaced, mistyped, or rolled over (state \
                  rolls_over_at)"
-            ));
+            );
+            refused = Some((line, reason));
         }
         refused
     }
@@ -674,8 +681,10 @@ mod tests {
             let metered: Vec<f64> = days.iter().filter_map(|day| day.makeup).collect();
             assert_eq!(metered.len(), 2, "{days:?}");
             metered.iter().for_each(|makeup| assert_relative_eq!(*makeup, 80.0));
-            let last = &not_used.listed.last().unwrap().reason;
-            assert!(last.contains("out of line"), "{last}");
+            let last = not_used.listed.last().unwrap();
+            assert!(last.reason.contains("out of line"), "{last:?}");
+            // The line of the slip, below the header and one row.
+            assert_eq!(last.line, 3);
         }
     }
 

@@ -7,21 +7,21 @@
 //! An hour that is not there stays missing, and so does one whose row lacks a number: nothing is filled
 //! in.
 
-use super::{Channel, Column, Layout, LogError, NotUsed, Row, Rows, rows, rows_below, text_of};
+use super::lines::Lines;
+use super::rows::rows_of;
+use super::{Channel, Column, Layout, LogError, NotUsed, Row, Rows, text_of};
 use crate::air::{AirError, MoistAir};
 use crate::quantity::unit::{self, Unit};
 use crate::site::description::DateOrder;
 use jiff::SignedDuration;
 use jiff::civil::DateTime;
-use std::io::{BufRead, BufReader, Cursor, Read};
+use std::io::Read;
 
 const ZERO_CELSIUS: f64 = 273.15;
 /// Typical months come from several years: they are put into one, which is not a leap year.
 const TYPICAL_YEAR: i16 = 2001;
 /// TMY3 writes -9900 for what is missing; in any SI unit that is less than this.
 const NONE_BELOW: f64 = -9_000.0;
-/// A first line is no longer than this.
-const LONGEST_LINE: u64 = 65_536;
 
 /// An hour of weather.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,30 +72,31 @@ pub fn read(
     layout: Option<&Layout>,
     pressure: f64,
 ) -> Result<Weather, WeatherError> {
-    let mut reader = BufReader::new(reader);
-    let first = line(&mut reader)?;
-    let second = line(&mut reader)?;
-    if text_of(&second).starts_with(TMY3_DATE) {
+    let mut lines = Lines::new(reader)?;
+    let (first, second) = (take(&mut lines)?, take(&mut lines)?);
+    let is_typical =
+        second.as_deref().is_some_and(|line| text_of(line).trim_start().starts_with(TMY3_DATE));
+    lines.put_back(second);
+    if is_typical {
+        let first = first.unwrap_or_default();
         let altitude = text_of(&first).trim().rsplit(',').next().and_then(|text| text.parse().ok());
         let layout = tmy3();
-        let mut rows = rows_below(Cursor::new(second).chain(reader), &layout, 1)?;
+        let mut rows = rows_of(lines, &layout)?;
         let hours = hours(&mut rows, &layout, pressure)?;
         let not_used = rows.into_not_used();
-        return Ok(Weather { hours, not_used, is_typical: true, altitude, has_pressure: true });
+        return Ok(Weather { hours, not_used, is_typical, altitude, has_pressure: true });
     }
     let layout = layout.ok_or(WeatherError::NotDescribed)?;
-    let mut rows = rows(Cursor::new([first, second].concat()).chain(reader), layout)?;
+    lines.put_back(first);
+    let mut rows = rows_of(lines, layout)?;
     let hours = hours(&mut rows, layout, pressure)?;
     let has_pressure = layout.column(Channel::Pressure).is_some();
     let not_used = rows.into_not_used();
-    Ok(Weather { hours, not_used, is_typical: false, altitude: None, has_pressure })
+    Ok(Weather { hours, not_used, is_typical, altitude: None, has_pressure })
 }
 
-/// One line with its end.
-fn line(reader: &mut impl BufRead) -> Result<Vec<u8>, LogError> {
-    let mut line = Vec::new();
-    reader.take(LONGEST_LINE).read_until(b'\n', &mut line)?;
-    Ok(line)
+fn take(lines: &mut Lines<impl Read>) -> Result<Option<Vec<u8>>, LogError> {
+    Ok(lines.take_line()?)
 }
 
 const TMY3_DATE: &str = "Date (MM/DD/YYYY)";
@@ -136,7 +137,7 @@ fn hours<R: Read>(
         let hour = match hour_of(&row, layout, pressure) {
             Ok(hour) => hour,
             Err(reason) => {
-                rows.refuse(row.line, reason);
+                rows.refuse_row(row.line, reason);
                 continue;
             }
         };

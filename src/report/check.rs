@@ -6,12 +6,11 @@ pub use working::working;
 
 use super::marks::end_of_head;
 use super::text::{Style, heading, page_head, paragraph, write_line};
-use crate::check::cusum::run_length;
 use crate::check::detection::Detection;
 use crate::check::reconcile::{Reading, Variable};
 use crate::model::{
-    Cause, CheckSheet, CheckedPeriod, Circumstance, DaysToFind, Effect, Finding, HotBelowCold,
-    LEAST_PERIODS, Pattern, Remark, Suspect,
+    AssumedDryBulb, Cause, CheckSheet, CheckedPeriod, Circumstance, DaysToFind, Effect, Finding,
+    HotBelowCold, LEAST_PERIODS, Pattern, Remark, Suspect,
 };
 use crate::quantity::unit;
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
@@ -115,27 +114,49 @@ impl Page<'_> {
 
     fn findings(&self, text: &mut String) {
         let sheet = self.sheet;
+        caution(text, self.log.not_used);
         if sheet.findings.is_empty() {
-            let words = format!(
-                "Nothing: {} agree within what they can show: by solids, a loss \
-                 of {} {} in one {}.",
-                if sheet.by_heat.is_some() {
-                    "meters, solids and heat"
-                } else {
-                    "meters and solids"
-                },
-                self.flow(sheet.by_solids.detection_limit),
-                self.day.1,
-                self.log.every.name()
-            );
-            paragraph(text, "", &words);
-            return;
+            paragraph(text, "", &self.nothing());
         }
         for (index, finding) in sheet.findings.iter().enumerate() {
             if index > 0 {
                 text.push('\n');
             }
             self.finding(text, finding);
+        }
+        for note in &sheet.notes {
+            let words = match note.until {
+                Some(until) => {
+                    format!("Note, no finding: it was over on {}.", self.time(until))
+                }
+                None => {
+                    "Note, no finding: what holds from the first day on may as well be a constant \
+                         error of an instrument or of the site file."
+                        .to_owned()
+                }
+            };
+            text.push('\n');
+            paragraph(text, "", &words);
+            self.finding(text, note);
+        }
+    }
+
+    /// What stands behind a quiet log.
+    fn nothing(&self) -> String {
+        let name = self.log.every.name();
+        match self.sheet.charts.plan {
+            Some(plan) => format!(
+                "Nothing: no change in what the solids leave over, against the {name}s from {} to {} \
+                 before, no meter that stands still, no bleed that sticks. In one {name} the solids show \
+                 a loss of {} {}.",
+                plan.farthest,
+                plan.nearest,
+                self.flow(self.sheet.by_solids.detection_limit),
+                self.day.1,
+            ),
+            None => format!(
+                "Nothing, but the log is too short for a change: it takes {LEAST_PERIODS} {name}s."
+            ),
         }
     }
 
@@ -176,7 +197,9 @@ impl Page<'_> {
                 "No single cause explains all of it: there may be two, or one that comes and goes.",
             );
         }
-        paragraph(text, "  ", &self.how_sure(finding));
+        if let Some(words) = how_sure(finding) {
+            paragraph(text, "  ", &words);
+        }
         if let Some(next) = self.next_reading(finding) {
             paragraph(text, "  ", next);
         }
@@ -249,19 +272,6 @@ impl Page<'_> {
             }
             paragraph(text, "", &format!("{words}."));
         }
-    }
-
-    fn how_sure(&self, finding: &Finding) -> String {
-        if !finding.misfit.is_finite() {
-            return "Sure: the register moved by less than 1 % of that.".into();
-        }
-        let chance = finding.chance();
-        let shown = if chance < 1e-4 {
-            "less than 0.01 %".to_owned()
-        } else {
-            format!("{} %", significant(100.0 * chance, 2))
-        };
-        format!("Chance of this where nothing is wrong: {shown}.")
     }
 
     /// A cause in words, and the field check that settles it.
@@ -449,14 +459,10 @@ impl Page<'_> {
         match self.sheet.charts.plan {
             Some(plan) => {
                 let words = format!(
-                    "Changes: cumulative sums against the first {} {name}s, slack {}, decision interval \
-                     {} (Page 1954, ISO 7870-4); mean run length without a change {} {name}s, were \
-                     the mean of the first {name}s exact. All charts and tests of a log together: one \
-                     false alarm in 100 logs of 30 {name}s.",
-                    plan.baseline,
-                    plan.slack,
-                    with_decimals(plan.decision, 1),
-                    run_length_in_words(run_length(plan.slack, plan.decision, 0.0)),
+                    "Changes of what the solids leave over: cumulative sums, slack {}, decision interval \
+                     {} (Page 1954, ISO 7870-4), against the median of the {name}s from {} to {} before \
+                     each, in 1.4826 times their median distance from it. Heat raises no finding.",
+                    plan.slack, plan.decision, plan.farthest, plan.nearest,
                 );
                 paragraph(text, "", &words);
                 paragraph(text, "", &self.days_to_find());
@@ -474,11 +480,10 @@ impl Page<'_> {
     fn days_to_find(&self) -> String {
         let name = self.log.every.name();
         let one = |found: &DaysToFind| {
-            let after = if found.periods > 1_000.0 {
-                "hardly ever".into()
-            } else {
-                format!("after {} {name}s", significant(found.periods, 2))
-            };
+            let after = found.periods.map_or_else(
+                || "hardly ever: it becomes the habit of the log first".into(),
+                |periods| format!("after {} {name}s", significant(periods, 2)),
+            );
             format!(
                 "{} {} ({} % of makeup) {after}",
                 self.flow(found.loss),
@@ -491,14 +496,14 @@ impl Page<'_> {
     }
 
     fn flows_title(&self) -> &'static str {
-        match self.sheet.findings.iter().any(|finding| finding.since.is_some()) {
+        match self.sheet.charts.solids.as_ref().is_some_and(|chart| chart.change.is_some()) {
             true => "MOST LIKELY FLOWS BEFORE THE CHANGE",
             false => "MOST LIKELY FLOWS",
         }
     }
 
     fn reconciled(&self, text: &mut String) {
-        if self.sheet.findings.iter().any(|finding| finding.since.is_none()) {
+        if contradicts_itself(self.sheet) {
             paragraph(
                 text,
                 "",
@@ -564,11 +569,7 @@ impl Page<'_> {
         if more > 0 {
             paragraph(text, "", &format!("... and {more} more; json lists them."));
         }
-        if not_used.out_of_order > 0 {
-            let words = match not_used.out_of_order {
-                1 => "1 row stood out of order; it was put in order.".to_owned(),
-                rows => format!("{rows} rows stood out of order; they were put in order."),
-            };
+        if let Some(words) = not_used.order_in_words() {
             paragraph(text, "", &words);
         }
     }
@@ -589,6 +590,23 @@ impl Page<'_> {
                 "",
                 "The makeup's conductivity is the site file's; nobody read it, and it may be 10 % off.",
             );
+        }
+        if let Some(AssumedDryBulb { periods, above_wet_bulb_kelvin, part_of_design }) =
+            sheet.assumed_dry_bulb
+        {
+            let (above, unit) = match self.units {
+                UnitSystem::Si => (above_wet_bulb_kelvin, "K"),
+                UnitSystem::UsCustomary => (1.8 * above_wet_bulb_kelvin, "degF"),
+            };
+            let words = format!(
+                "Dry bulb, not read in {periods} {}s: the wet bulb and {} {unit}, {part_of_design} of the \
+                 depression of the site file's air (common practice: a design is an afternoon, drier than \
+                 the mean of its day). What 0.2 to 1 of it would make of the evaporation is in the \
+                 uncertainty.",
+                self.log.every.name(),
+                with_decimals(above, 1),
+            );
+            paragraph(text, "", &words);
         }
         for (kind, title) in [
             ("accuracy", "Constant errors up to, not stated"),
@@ -616,6 +634,14 @@ impl Page<'_> {
     }
 }
 
+/// Says first where much of a file is not used.
+pub(super) fn caution(text: &mut String, not_used: &NotUsed) {
+    if let Some(words) = not_used.caution() {
+        paragraph(text, "", &format!("{words}. What follows rests on what is left."));
+        text.push('\n');
+    }
+}
+
 /// What is out of tolerance, and the length of a period that is not whole.
 fn verdict(period: &CheckedPeriod, every: Every) -> String {
     let is_whole = (period.hours / every.hours() - 1.0).abs() < 0.1;
@@ -629,8 +655,23 @@ fn verdict(period: &CheckedPeriod, every: Every) -> String {
     format!("{length}{words}")
 }
 
-fn run_length_in_words(periods: f64) -> String {
-    if periods > 1e5 { "above 100 000".into() } else { significant(periods, 2) }
+/// Whether the meters contradict each other from the first day on.
+fn contradicts_itself(sheet: &CheckSheet) -> bool {
+    sheet.notes.iter().any(|note| note.since.is_none())
+}
+
+/// `None` for a bleed: it is held against its own habit, and no table tells how often that errs.
+fn how_sure(finding: &Finding) -> Option<String> {
+    if finding.misfit.is_infinite() {
+        return Some("Sure: the register moved by less than 1 % of that.".into());
+    }
+    let chance = Some(finding.chance()).filter(|chance| chance.is_finite())?;
+    let shown = if chance < 1e-4 {
+        "less than 0.01 %".to_owned()
+    } else {
+        format!("{} %", significant(100.0 * chance, 2))
+    };
+    Some(format!("Chance of this by the instruments' stated errors alone: {shown}."))
 }
 
 /// A likelihood; what is all but sure is not called so.
@@ -669,8 +710,13 @@ pub struct CheckOut {
     pub source: String,
     /// `hour`, `shift`, `day` or `week`.
     pub every: &'static str,
+    /// Rows read, and used.
+    #[serde(flatten)]
+    pub rows: RowsOut,
     /// What stands.
     pub findings: Vec<FindingOut>,
+    /// What is told and is no finding.
+    pub notes: Vec<FindingOut>,
     /// Periods.
     pub periods: Vec<PeriodOut>,
     /// m3/d.
@@ -681,7 +727,7 @@ pub struct CheckOut {
     pub heat_decision_threshold_m3_per_day: Option<f64>,
     /// m3/d.
     pub heat_detection_limit_m3_per_day: Option<f64>,
-    /// Of the charts, in standard deviations.
+    /// Of the chart of the solids, in standard deviations.
     pub decision_interval: Option<f64>,
     /// Losses that begin, and how many periods they stay unfound.
     pub run_lengths: Vec<RunLengthOut>,
@@ -689,8 +735,10 @@ pub struct CheckOut {
     pub misfit: f64,
     /// Its degrees of freedom.
     pub degrees_of_freedom: usize,
-    /// Most likely flows of that part; none while a finding from the first day stands.
+    /// Most likely flows of that part; none while a note from the first day on stands.
     pub reconciled: Option<ReconciledOut>,
+    /// By how much a dry bulb that was not read is taken above the wet bulb.
+    pub assumed_dry_bulb_above_wet_bulb_kelvin: Option<f64>,
     /// Whether cycles are corrected.
     pub cycles_are_true: bool,
     /// Periods that could not be checked.
@@ -705,10 +753,36 @@ pub struct CheckOut {
     pub not_used: Vec<RefusedOut>,
     /// More of them, that are not listed.
     pub more_not_used: usize,
-    /// Rows of the log.
-    pub rows: usize,
-    /// Of them, out of order.
+}
+
+/// How much of a file is used.
+#[derive(Debug, Serialize)]
+pub struct RowsOut {
+    /// Where more than 5 % of the rows, or of a column's readings, are not used: which, and why.
+    pub caution: Option<String>,
+    /// Rows in the file.
+    pub rows_read: usize,
+    /// Of them, those of which something is used.
+    pub rows_used: usize,
+    /// Those of which nothing is.
+    pub rows_not_used: usize,
+    /// Those that were put in order.
     pub rows_out_of_order: usize,
+    /// Whether the newest row stood first.
+    pub newest_row_first: bool,
+}
+
+impl RowsOut {
+    pub(super) fn new(not_used: &NotUsed) -> Self {
+        Self {
+            caution: not_used.caution(),
+            rows_read: not_used.rows,
+            rows_used: not_used.rows_used(),
+            rows_not_used: not_used.rows_lost,
+            rows_out_of_order: not_used.out_of_order,
+            newest_row_first: not_used.newest_first,
+        }
+    }
 }
 
 /// A finding.
@@ -718,11 +792,13 @@ pub struct FindingOut {
     pub since: Option<String>,
     /// The period at which the change was found.
     pub found: Option<String>,
+    /// The first period after its end, where it has ended.
+    pub until: Option<String>,
     /// Days that it has lasted.
     pub days: f64,
-    /// Chi-square; none for a meter that stands still.
+    /// Chi-square; of a change, that of the solids. None for a meter that stands still and for a bleed.
     pub misfit: Option<f64>,
-    /// Chance of it where nothing is wrong.
+    /// Chance of it by the stated errors of the instruments alone.
     pub chance: Option<f64>,
     /// Whether the first cause explains it.
     pub is_explained: bool,
@@ -803,8 +879,8 @@ pub struct PeriodOut {
 pub struct RunLengthOut {
     /// m3/d.
     pub loss_m3_per_day: f64,
-    /// Mean number of periods.
-    pub periods: f64,
+    /// Mean number of periods; none where it becomes the habit of the log first.
+    pub periods: Option<f64>,
 }
 
 /// Most likely flows, m3/d.
@@ -889,7 +965,6 @@ pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
 
 /// A check for programs.
 pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
-    let is_finite = |number: f64| Some(number).filter(|number| number.is_finite());
     let not_used = log.not_used;
     CheckOut {
         schema: super::json::SCHEMA,
@@ -897,20 +972,9 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         site: sheet.name.clone(),
         source: log.source.into(),
         every: log.every.name(),
-        findings: sheet
-            .findings
-            .iter()
-            .map(|finding| FindingOut {
-                since: finding.since.map(|time| time.to_string()),
-                found: finding.found.map(|time| time.to_string()),
-                days: finding.days,
-                misfit: is_finite(finding.misfit),
-                chance: is_finite(finding.misfit).map(|_| finding.chance()),
-                is_explained: finding.is_explained,
-                causes: finding.suspects.iter().map(cause_out).collect(),
-                patterns: finding.patterns.iter().map(pattern_out).collect(),
-            })
-            .collect(),
+        rows: RowsOut::new(not_used),
+        findings: sheet.findings.iter().map(finding_out).collect(),
+        notes: sheet.notes.iter().map(finding_out).collect(),
         periods: periods(sheet),
         solids_decision_threshold_m3_per_day: sheet.by_solids.decision_threshold,
         solids_detection_limit_m3_per_day: sheet.by_solids.detection_limit,
@@ -925,6 +989,9 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         misfit: sheet.reconciled.misfit,
         degrees_of_freedom: sheet.reconciled.degrees_of_freedom,
         reconciled: reconciled_out(sheet),
+        assumed_dry_bulb_above_wet_bulb_kelvin: sheet
+            .assumed_dry_bulb
+            .map(|assumed| assumed.above_wet_bulb_kelvin),
         cycles_are_true: sheet.cycles_are_true,
         left_out: sheet
             .left_out
@@ -944,8 +1011,21 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
             .map(|refused| RefusedOut { line: refused.line, reason: refused.reason.clone() })
             .collect(),
         more_not_used: not_used.more,
-        rows: not_used.rows,
-        rows_out_of_order: not_used.out_of_order,
+    }
+}
+
+fn finding_out(finding: &Finding) -> FindingOut {
+    let misfit = Some(finding.misfit).filter(|misfit| misfit.is_finite());
+    FindingOut {
+        since: finding.since.map(|time| time.to_string()),
+        found: finding.found.map(|time| time.to_string()),
+        until: finding.until.map(|time| time.to_string()),
+        days: finding.days,
+        misfit,
+        chance: misfit.map(|_| finding.chance()),
+        is_explained: finding.is_explained,
+        causes: finding.suspects.iter().map(cause_out).collect(),
+        patterns: finding.patterns.iter().map(pattern_out).collect(),
     }
 }
 
@@ -1005,7 +1085,7 @@ fn cause_out(suspect: &Suspect) -> CauseOut {
 }
 
 fn reconciled_out(sheet: &CheckSheet) -> Option<ReconciledOut> {
-    if sheet.findings.iter().any(|finding| finding.since.is_none()) {
+    if contradicts_itself(sheet) {
         return None;
     }
     let of = |variable| sheet.reconciled.get(variable).map(|reading| reading.value);

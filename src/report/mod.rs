@@ -6,6 +6,7 @@
 #[cfg(feature = "files")]
 pub mod check;
 
+pub mod blowdown;
 pub mod feed;
 #[cfg(feature = "picture")]
 pub mod html;
@@ -16,7 +17,6 @@ pub mod money;
 pub mod page;
 pub(crate) mod rounding;
 pub mod solve;
-pub mod target;
 pub mod text;
 pub mod transient;
 pub mod uncertain;

@@ -4,7 +4,7 @@ use super::marks::end_of_head;
 use super::page::{Block, Words, constant, number, words};
 use super::text::{Style, heading, paragraph};
 use crate::model::{Balance, Summary};
-use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, UncertainTarget, Validation};
+use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, Validation};
 use crate::quantity::unit;
 use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::site::Value;
@@ -124,22 +124,6 @@ pub(super) fn notable<'a>(results: &'a [Uncertain], key: &str) -> Option<&'a Unc
 /// Whether an uncertainty is worth telling.
 fn is_notable(result: &Uncertain) -> bool {
     result.standard > LEAST_PART * result.value.abs()
-}
-
-/// How sure a blowdown target is.
-pub fn target(uncertain: &UncertainTarget, style: Style) -> String {
-    let mut page = text(&uncertain.results, "", style);
-    if !uncertain.others_lead.is_empty() && !uncertain.results.is_empty() {
-        let words = format!(
-            "Within a standard uncertainty of an input another limit takes the lead: {}. The allowed cycles \
-             have a corner there, and their ± is coarse.",
-            uncertain.others_lead.join(", ")
-        );
-        let mut more = String::new();
-        paragraph(&mut more, "", &words);
-        page.push_str(&super::marks::finished(more, style));
-    }
-    page
 }
 
 /// To the second digit of the uncertainty.

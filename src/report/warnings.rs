@@ -1,7 +1,6 @@
 //! All that the pages may warn of, and the warnings of one page.
 
 use super::page::{Block, Page, Words, constant, words};
-use super::text::paragraph;
 use crate::warnings::{NOTICES, Noticed, WARNINGS};
 use serde::Serialize;
 
@@ -80,10 +79,6 @@ pub(super) fn blocks(noticed: &[Noticed]) -> Vec<Block> {
         |it: &Noticed| Block::paragraph(words![it.notice.id, ": ", Words::given(&it.message)]);
     let heading = (!noticed.is_empty()).then(|| Block::heading("WARNINGS"));
     heading.into_iter().chain(noticed.iter().map(block)).collect()
-}
-
-pub(super) fn noticed(text: &mut String, noticed: &Noticed) {
-    paragraph(text, "", &format!("{}: {}", noticed.notice.id, noticed.message));
 }
 
 #[cfg(test)]

@@ -45,6 +45,7 @@ pub fn text(year: &Year<'_>, style: Style) -> String {
     let page = Page { year, style };
     let mut text = String::new();
     page_head(&mut text, (&year.sheet.name, year.source), "Year", style.bold);
+    super::check::caution(&mut text, &year.weather.not_used);
     heading(&mut text, "MONTHS", style.bold);
     page.months(&mut text);
     heading(&mut text, "PEAKS AND SIZES", style.bold);
@@ -369,6 +370,9 @@ impl Page<'_> {
         if more > 0 {
             paragraph(text, "", &format!("... and {more} more; json lists them."));
         }
+        if let Some(words) = weather.not_used.order_in_words() {
+            paragraph(text, "", &words);
+        }
     }
 
     /// Coldest, mean and hottest air: a column read in the wrong unit shows here.
@@ -545,6 +549,9 @@ pub struct YearOut {
     pub source: String,
     /// Whether the months are typical ones, of no year.
     pub is_typical: bool,
+    /// Rows read, and used.
+    #[serde(flatten)]
+    pub rows: super::check::RowsOut,
     /// Months.
     pub months: Vec<MonthOut>,
     /// All of them.
@@ -585,6 +592,8 @@ pub struct YearOut {
     pub missing: Vec<(String, u32)>,
     /// Lines that are not used.
     pub not_used: Vec<super::check::RefusedOut>,
+    /// More of them, that are not listed.
+    pub more_not_used: usize,
 }
 
 /// A transfer characteristic for programs.
@@ -677,6 +686,7 @@ pub fn json(year: &Year<'_>) -> YearOut {
         site: sheet.name.clone(),
         source: year.source.into(),
         is_typical: year.weather.is_typical,
+        rows: super::check::RowsOut::new(&year.weather.not_used),
         months: rows,
         all: all.unwrap_or_else(|| month_out("all".into(), &Sums::default(), false)),
         peak_hour_m3_per_h: peak(&sheet.peak_hour),
@@ -737,5 +747,6 @@ pub fn json(year: &Year<'_>) -> YearOut {
                 reason: refused.reason.clone(),
             })
             .collect(),
+        more_not_used: year.weather.not_used.more,
     }
 }

@@ -4,9 +4,9 @@
 
 mod balance;
 pub(crate) mod basin;
+pub(crate) mod blowdown;
 mod drift;
 mod tower;
-pub(crate) mod water;
 
 use crate::quantity::Quantity;
 
@@ -110,15 +110,15 @@ pub struct Notice {
 
 /// Every notice, in the order of commands.
 pub static NOTICES: &[&Notice] = &[
-    &water::NO_CYCLES_SATISFY,
-    &water::LIMIT_NOT_JUDGED,
-    &water::IONS_OUT_OF_BALANCE,
-    &water::CONDUCTIVITY_OFF_IONS,
-    &water::CARBON_DIOXIDE_UNUSUAL,
-    &water::ACID_NOT_NEEDED,
-    &water::CIRCULATING_WATER_WEAKER,
-    &water::CORROSION_NOT_JUDGED,
-    &water::TARGET_CYCLES_HIGH,
+    &blowdown::NO_CYCLES_SATISFY,
+    &blowdown::LIMIT_NOT_JUDGED,
+    &blowdown::IONS_OUT_OF_BALANCE,
+    &blowdown::CONDUCTIVITY_OFF_IONS,
+    &blowdown::CARBON_DIOXIDE_UNUSUAL,
+    &blowdown::ACID_NOT_NEEDED,
+    &blowdown::CIRCULATING_WATER_WEAKER,
+    &blowdown::CORROSION_NOT_JUDGED,
+    &blowdown::TARGET_CYCLES_HIGH,
     &basin::VALVE_BELOW_DEMAND,
     &basin::VALVE_WITHOUT_RESERVE,
     &basin::OVERFLOW_UNKNOWN,

@@ -235,3 +235,146 @@ fn a_loss_that_rests_is_told_from_one_that_goes_on() {
         }
     }
 }
+
+/// Load or weather that is not as stated is no finding: the solids know nothing of it.
+#[test]
+fn heat_alone_raises_no_finding() {
+    let waters = waters();
+    for seed in 0..3 {
+        let fault = Some(Fault::EvaporationHigher(0.20));
+        let trial = Trial { fault, begins: 25, seed, ..PLAIN };
+        let sheet = check(&site(&trial, &waters), &log(&trial, &waters).0);
+        assert!(sheet.findings.is_empty(), "{:?}", sheet.findings);
+    }
+}
+
+/// The makeup conducts more, as the log says, and the controller holds the basin: the cycles fall as
+/// they must.
+#[test]
+fn cycles_that_follow_the_makeup_raise_no_finding() {
+    let waters = waters();
+    for seed in 0..3 {
+        let fault = Some(Fault::MakeupQualityUnread(-0.12));
+        let trial = Trial { fault, begins: 25, seed, ..PLAIN };
+        // The site of a healthy tower reads the makeup.
+        let sheet = check(&site(&PLAIN, &waters), &log(&trial, &waters).0);
+        assert!(sheet.findings.is_empty(), "{:?}", sheet.findings);
+    }
+}
+
+/// Constant errors look the same: what contradicts physics from the first day on is told, and is no
+/// finding.
+#[test]
+fn a_contradiction_from_the_first_day_on_is_a_note() {
+    let waters = waters();
+    let trial = Trial { fault: Some(Fault::Loss(0.10)), ..PLAIN };
+    let sheet = check(&site(&trial, &waters), &log(&trial, &waters).0);
+    assert!(sheet.findings.is_empty(), "{:?}", sheet.findings);
+    assert_eq!(sheet.notes[0].since, None);
+    assert_eq!(sheet.notes[0].suspects[0].cause, Cause::Loss);
+}
+
+/// By the conductivity that a controller holds, and without one by its own part of the makeup.
+#[test]
+fn a_bleed_that_sticks_is_found_and_once_mended_a_note() {
+    let waters = waters();
+    for (fault, cause) in [
+        (Fault::BlowdownStuckOpen(1.0), Cause::BlowdownHigh),
+        (Fault::BlowdownStuckShut(0.7), Cause::BlowdownLow),
+    ] {
+        for control in ["conductivity", "timer", "manual"] {
+            let trial = Trial { fault: Some(fault), begins: 40, ..PLAIN };
+            let site = site(&trial, &waters)
+                .replace("control = \"conductivity\"", &format!("control = \"{control}\""));
+            let stands = check(&site, &log(&trial, &waters).0);
+            assert_eq!(stands.findings.len(), 1, "{fault:?} {control}: {:?}", stands.findings);
+            let finding = &stands.findings[0];
+            assert_eq!(finding.suspects[0].cause, cause, "{fault:?} {control}");
+            let began = finding.since.unwrap().to_string();
+            assert!(began.starts_with("2026-05-1"), "{fault:?} {control}: {began}");
+            let mended = check(&site, &log(&Trial { ends: 50, ..trial }, &waters).0);
+            assert!(mended.findings.is_empty(), "{fault:?} {control}: {:?}", mended.findings);
+            let note = mended.notes.iter().find(|note| note.until.is_some()).unwrap();
+            let until = note.until.unwrap().to_string();
+            assert!(until.starts_with("2026-05-2"), "{fault:?} {control}: {until}");
+        }
+    }
+}
+
+/// Two days of a stop: the basin is drained through the metered blowdown, nothing is made up, the
+/// water has no range.
+#[test]
+fn a_stop_with_a_drain_is_no_makeup_meter_that_stands_still() {
+    let (site, log) = healthy();
+    let at = |index: usize, field: usize| -> f64 {
+        log.lines().nth(1 + index).unwrap().split(',').nth(field).unwrap().parse().unwrap()
+    };
+    let (stood, saved) = (at(44, 1), at(48, 1) - at(44, 1));
+    let stopped = edited(&log, |index, fields| {
+        if (44..=48).contains(&index) && index % 2 == 0 {
+            fields[1] = stood.to_string();
+        } else if index > 48 && index % 2 == 0 {
+            fields[1] = (fields[1].parse::<f64>().unwrap() - saved).to_string();
+        }
+        if index == 45 || index == 47 {
+            fields[5] = fields[6].clone();
+        }
+    });
+    let sheet = check(&site, &stopped);
+    assert!(sheet.findings.is_empty(), "{:?}", sheet.findings);
+    assert_eq!(sheet.left_out.len(), 2, "{:?}", sheet.left_out);
+}
+
+#[test]
+fn a_slipped_decimal_point_is_told_and_the_rest_is_judged() {
+    let (site, log) = leaking();
+    for (field, factor) in [(4, 10.0), (4, 0.1), (3, 10.0), (3, 0.1)] {
+        let slipped = edited(&log, |index, fields| {
+            if index == 24 {
+                fields[field] = (factor * fields[field].parse::<f64>().unwrap()).to_string();
+            }
+        });
+        let sheet =
+            try_check(&site, &slipped).unwrap_or_else(|why| panic!("{field} {factor}: {why}"));
+        // The two periods that the reading ends and begins.
+        assert_eq!(sheet.left_out.len(), 2, "{field} {factor}: {:?}", sheet.left_out);
+        assert_eq!(sheet.findings.len(), 1, "{field} {factor}: {:?}", sheet.findings);
+        let finding = &sheet.findings[0];
+        assert!(finding.leading().any(|suspect| suspect.cause == Cause::Loss), "{finding:?}");
+    }
+}
+
+/// A winter's day under the design's summer: the air is as dry as its own wet bulb allows.
+#[test]
+fn a_wet_bulb_without_a_dry_bulb_does_not_meet_the_designs() {
+    let (site, log) = healthy();
+    const COLDER: f64 = 8.0;
+    let winter = edited(&log, |_, fields| {
+        for field in &mut fields[5..9] {
+            if let Ok(celsius) = field.parse::<f64>() {
+                *field = (celsius - COLDER).to_string();
+            }
+        }
+        // Cold air takes up little: it is never as dry as a summer's afternoon.
+        if let Ok(wet) = fields[8].parse::<f64>() {
+            fields[7] = (wet + 4.0).to_string();
+        }
+    });
+    let whole = check(&site, &winter);
+    let sheet = check(&site, &edited(&winter, |_, fields| fields[7].clear()));
+    // A fill cannot do every duty in such air.
+    assert!(whole.without_heat.len() <= 2, "{:?}", whole.without_heat);
+    let days = whole.periods.iter().zip(&sheet.periods);
+    for (whole, without) in days.filter(|(whole, _)| whole.heat.is_some()) {
+        let [whole, without] = [whole, without].map(|period| period.readings.evaporation);
+        assert_relative_eq!(without.value, whole.value, max_relative = 0.08);
+        // The assumption is in the uncertainty.
+        let [known, assumed] = [whole, without].map(|e| e.uncertainty / e.value);
+        assert!(assumed > known, "{assumed} {known}");
+    }
+    let assumed = sheet.assumed_dry_bulb.unwrap();
+    assert_eq!(assumed.periods, sheet.periods.len() - sheet.without_heat.len());
+    // 25 and 19 degC in the site file.
+    assert_relative_eq!(assumed.above_wet_bulb_kelvin, 0.6 * 6.0, max_relative = 1e-6);
+    assert_eq!(whole.assumed_dry_bulb, None);
+}

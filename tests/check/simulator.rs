@@ -18,6 +18,8 @@ pub enum Fault {
     EvaporationHigher(f64),
     MakeupQualityUnread(f64),
     BlowdownStuckOpen(f64),
+    /// By this part of what is needed too little.
+    BlowdownStuckShut(f64),
 }
 
 /// What every fourth day is without.
@@ -43,6 +45,8 @@ pub struct Trial {
     pub fault: Option<Fault>,
     /// Day on which it begins.
     pub begins: usize,
+    /// Day from which on it is mended.
+    pub ends: usize,
     /// Whether chloride is titrated once, a week after the fault began.
     pub titration: bool,
     pub rest: Rest,
@@ -215,7 +219,8 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
     let (mut registers, mut fan_hours, mut cycles) = ([10_000.0, 2_000.0], 500.0, CYCLES);
     let (mut warmth, mut size, mut lasting) = (0.0, 0.0, 0);
     for day in 0..=trial.days {
-        let is_faulty = |day: usize| trial.fault.filter(|_| day >= trial.begins);
+        let is_faulty =
+            |day: usize| trial.fault.filter(|_| (trial.begins..trial.ends).contains(&day));
         // What stands at six in the morning, before this day.
         let yesterday = day.checked_sub(1).and_then(is_faulty);
         let quality = match yesterday {
@@ -285,7 +290,12 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
         };
         // The loss takes what the controller would have drained.
         let least = (lost.max(0.0) + DRIFT).max(stuck + DRIFT);
-        let leaving = leaving.max(least);
+        let leaving = match fault {
+            Some(Fault::BlowdownStuckShut(part)) => {
+                (1.0 - part) * evaporated / (CYCLES - 1.0) + DRIFT
+            }
+            _ => leaving.max(least),
+        };
         let before = cycles;
         // d(V c) = makeup - leaving * mean cycles.
         cycles = (volume * before + evaporated + leaving - 0.5 * leaving * before)
@@ -307,7 +317,9 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
                 Fault::BlowdownMeterLow(part) => part * blowdown,
                 Fault::EvaporationHigher(part) => -evaporated * part / (1.0 + part),
                 Fault::BasinProbeLow(part) | Fault::MakeupQualityUnread(part) => -part,
-                Fault::BlowdownStuckOpen(_) => blowdown - (evaporated / (CYCLES - 1.0) - DRIFT),
+                Fault::BlowdownStuckOpen(_) | Fault::BlowdownStuckShut(_) => {
+                    blowdown - (evaporated / (CYCLES - 1.0) - DRIFT)
+                }
             };
         }
     }

@@ -1,7 +1,8 @@
 //! Faults that a log is made with, and what the check makes of them.
 //!
-//! Seeds and sizes were fixed before the thresholds; the thresholds follow from the stated rate of
-//! false alarms. The whole trial is `cargo test --release --test check -- --ignored --nocapture`; with
+//! Seeds and sizes were fixed before the thresholds. These towers err only as their instruments are said
+//! to, which is kinder than a plant: that healthy ones raise nothing is needed and not enough. The whole
+//! trial is `cargo test --release --test check -- --ignored --nocapture`; with
 //! TRIAL=titrated in the environment, the lines whose name has that in it.
 
 use super::simulator::{self, Fault, Rest, Trial, waters};
@@ -16,6 +17,7 @@ pub const PLAIN: Trial = Trial {
     days: 60,
     fault: None,
     begins: 0,
+    ends: usize::MAX,
     titration: false,
     rest: Rest::Nothing,
     loss_rests: false,
@@ -37,6 +39,7 @@ fn right(fault: Fault) -> &'static [Cause] {
         Fault::MakeupMeterLow(_) => &[Cause::MakeupMeter],
         Fault::EvaporationHigher(_) => &[Cause::Heat],
         Fault::BlowdownStuckOpen(_) => &[Cause::BlowdownHigh],
+        Fault::BlowdownStuckShut(_) => &[Cause::BlowdownLow],
     }
 }
 
@@ -59,7 +62,7 @@ impl Score {
         self.logs += 1;
         if let Fault::Loss(part) = fault {
             let of_size = sheet.days_to_find.iter().filter(|d| (d.share - part).abs() < 1e-9);
-            self.predicted.extend(of_size.map(|days| days.periods));
+            self.predicted.extend(of_size.filter_map(|days| days.periods));
         }
         let Some(finding) = finding(&sheet, trial) else { return };
         self.found += 1;
@@ -145,20 +148,19 @@ const FAULTS: [(&str, FaultOf, [f64; 3]); 8] = [
     ("basin probe low", Fault::BasinProbeLow, [0.05, 0.10, 0.15]),
     ("makeup meter low", Fault::MakeupMeterLow, [0.04, 0.08, 0.16]),
     ("blowdown meter low", Fault::BlowdownMeterLow, [0.10, 0.20, 0.40]),
-    ("evaporation above the estimate", Fault::EvaporationHigher, [0.05, 0.10, 0.20]),
     ("makeup quality changed, unread", Fault::MakeupQualityUnread, [0.05, 0.10, 0.20]),
     ("blowdown stuck open", Fault::BlowdownStuckOpen, [0.20, 0.50, 1.00]),
+    ("blowdown stuck shut", Fault::BlowdownStuckShut, [0.60, 0.70, 0.90]),
 ];
 
 #[test]
 fn healthy_hard_soft_and_acid_fed_waters_raise_nothing() {
-    // At the stated rate of one false alarm in 50 such logs, two among twelve come by chance once in 40.
-    assert!(healthy(12, |trial| trial) <= 1);
+    assert_eq!(healthy(12, |trial| trial), 0);
 }
 
 #[test]
 fn days_without_load_raise_nothing() {
-    assert!(healthy(6, |trial| Trial { rest: Rest::Load, ..trial }) <= 1);
+    assert_eq!(healthy(6, |trial| Trial { rest: Rest::Load, ..trial }), 0);
 }
 
 #[test]
@@ -212,6 +214,10 @@ fn whole_trial() {
         println!("healthy, 2 % and a day's volume: {coarse} in 300: {} %", interval(coarse, 300));
         let resting = healthy(300, |trial| Trial { rest: Rest::Load, ..trial });
         println!("healthy, every fourth day off: {resting} in 300: {} %", interval(resting, 300));
+        // Heat is not charted: evaporation above its estimate is no finding.
+        let fault = Some(Fault::EvaporationHigher(0.2));
+        let warmer = healthy(300, |trial| Trial { fault, begins: 25, ..trial });
+        println!("healthy, 20 % more evaporation: {warmer} in 300: {} %", interval(warmer, 300));
     }
     println!(
         "{:<34} {:>4} {:>16} {:>16} {:>16} {:>5} {:>5} {:>8} {:>6} {:>6}",

@@ -1,13 +1,13 @@
-//! What stands in a log: a contradiction from the first day on, a change since some day, cycles off
-//! their target, a meter that stands still.
+//! What stands in a log: a change of the solids since some day, a meter that stands still; and what is
+//! told without being a finding: a contradiction from the first day on, cycles off their target.
 
 use super::pattern::{Pattern, patterns};
 use super::quantities::{Part, Pool};
-use super::{Charts, CheckError, CheckedPeriod, pool};
+use super::{Charts, CheckError, CheckedPeriod, days, pool};
 use crate::check::reconcile::{
     Candidate, Fault, Readings, Reconciled, Variable, explain_change, reconcile,
 };
-use crate::check::watch::Change;
+use crate::check::watch::{Change, median};
 use crate::statistics::{chi_square_exceeds, chi_square_limit, normal_exceeds};
 use jiff::civil::DateTime;
 
@@ -74,11 +74,14 @@ pub struct Finding {
     pub since: Option<DateTime>,
     /// The period at which the change was found.
     pub found: Option<DateTime>,
+    /// The first period after its end, where it has ended: a note then.
+    pub until: Option<DateTime>,
     /// Days that it has lasted.
     pub days: f64,
     /// Single causes, the one that explains most first.
     pub suspects: Vec<Suspect>,
-    /// The contradiction, a chi-square.
+    /// The contradiction, a chi-square; of a change, that of the solids alone. NaN for a bleed, which is
+    /// judged by its own habit, and infinite for a meter that stands still.
     pub misfit: f64,
     /// Its degrees of freedom.
     pub degrees_of_freedom: usize,
@@ -91,7 +94,7 @@ pub struct Finding {
 }
 
 impl Finding {
-    /// Chance of so large a contradiction where nothing is wrong.
+    /// Chance of so large a contradiction by the stated errors of the instruments alone.
     pub fn chance(&self) -> f64 {
         chi_square_exceeds(self.misfit, self.degrees_of_freedom)
     }
@@ -102,9 +105,10 @@ impl Finding {
     }
 }
 
-/// All that stands, and the quiet part of the log reconciled.
+/// All that stands, what is told beside it, and the quiet part of the log reconciled.
 pub(super) struct Found {
     pub findings: Vec<Finding>,
+    pub notes: Vec<Finding>,
     pub quiet: Reconciled,
 }
 
@@ -114,6 +118,8 @@ pub(super) struct Question {
     pub target: Option<f64>,
     /// Dead band of the controller, as a part of its set point.
     pub dead_band: f64,
+    /// The times at which the bleed stood open or shut.
+    pub stuck_bleeds: Vec<Finding>,
     /// Level of a test on the whole log.
     pub level: f64,
     /// Periods whose makeup meter stood still.
@@ -122,29 +128,34 @@ pub(super) struct Question {
     pub slope: f64,
 }
 
+/// A change is held against so many periods before it, and judged by so many after it was found: other
+/// seasons, and what happens later, are none of it.
+const PERIODS_BEFORE: usize = 30;
+const PERIODS_AFTER: usize = 14;
+
 /// Looks for everything.
 pub(super) fn find(
     periods: &[CheckedPeriod],
     charts: &Charts,
-    question: &Question,
+    question: Question,
 ) -> Result<Found, CheckError> {
-    let change = change_of_balances(charts);
+    // Heat raises no finding: load and weather change by themselves, and the spot readings of a day are a
+    // poor picture of them.
+    let change = charts.solids.as_ref().and_then(|chart| chart.change);
     let quiet = &periods[..change.map_or(periods.len(), |change| change.began)];
-    let unreconciled = |from: DateTime| move |error| CheckError::Reconcile { from, error };
-    let before = pooled(quiet)?;
-    let readings = before.readings();
-    let reconciled = reconcile(&readings).map_err(unreconciled(quiet[0].start))?;
-    let mut findings = Vec::new();
+    let whole = pooled(quiet)?;
+    let readings = whole.readings();
+    let reconciled = reconcile(&readings)
+        .map_err(|error| CheckError::Reconcile { from: quiet[0].start, error })?;
+    let slope = whole.has_conductivity().then_some(question.slope);
+    let mut notes = Vec::new();
     if reconciled.contradicts(question.level) {
-        findings.push(Finding {
+        notes.push(Finding {
             since: None,
             found: None,
+            until: None,
             days: days(periods),
-            suspects: suspects(
-                &reconciled.candidates,
-                &readings,
-                before.has_conductivity().then_some(question.slope),
-            ),
+            suspects: suspects(&reconciled.candidates, &readings, slope),
             misfit: reconciled.misfit,
             degrees_of_freedom: reconciled.degrees_of_freedom,
             is_explained: is_explained(
@@ -152,66 +163,82 @@ pub(super) fn find(
                 &reconciled.candidates,
             ),
             remark: blowdown_remark(quiet),
-            patterns: Vec::new(),
+            patterns: if leads(&reconciled.candidates) {
+                patterns(quiet, None)
+            } else {
+                Vec::new()
+            },
         });
     }
+    let mut findings = Vec::new();
     if let Some(change) = change {
-        let changed = &periods[change.began..];
-        let after = pooled(changed)?;
-        let (then, now) = after.change_from(&before);
-        let (misfit, candidates) =
-            explain_change(&then, &now).map_err(unreconciled(changed[0].start))?;
-        let degrees_of_freedom = 1 + now.tracers.len();
-        // A chart knows nothing of what constant errors make of flows that have changed.
-        if misfit > chi_square_limit(question.level, degrees_of_freedom) {
-            findings.push(Finding {
-                since: Some(changed[0].start),
-                found: Some(periods[change.found].start),
-                days: days(changed),
-                suspects: suspects(
-                    &candidates,
-                    &now,
-                    after.has_conductivity().then_some(question.slope),
-                ),
-                misfit,
-                degrees_of_freedom,
-                is_explained: is_explained((misfit, degrees_of_freedom), &candidates),
-                remark: blowdown_remark(changed).or_else(|| cycles_remark(quiet, changed)),
-                patterns: Vec::new(),
-            });
-        }
+        findings.extend(changed(periods, change, &question)?);
     }
-    for finding in &mut findings {
-        if finding.leading().any(|suspect| suspect.cause == Cause::Loss) {
-            finding.patterns = match (finding.since, change) {
-                (Some(_), Some(change)) => patterns(&periods[change.began..], Some(&before))?,
-                _ => patterns(quiet, None)?,
-            };
-        }
-    }
-    let is_loss = findings.iter().flat_map(Finding::leading).any(|s| s.cause == Cause::Loss);
-    if !is_loss {
-        findings.extend(off_target(periods, charts, question));
+    if !findings.iter().chain(&notes).flat_map(Finding::leading).any(|s| s.cause == Cause::Loss) {
+        notes.extend(off_target(quiet, &question));
     }
     findings.extend(stands_still(periods, &question.still));
+    let (ended, stand): (Vec<_>, Vec<_>) =
+        question.stuck_bleeds.into_iter().partition(|finding| finding.until.is_some());
+    findings.extend(stand);
+    notes.extend(ended);
     findings.sort_by_key(|finding| finding.since);
-    Ok(Found { findings, quiet: reconciled })
+    notes.sort_by_key(|finding| finding.since);
+    Ok(Found { findings, notes, quiet: reconciled })
+}
+
+/// Whether a loss explains as much as anything.
+fn leads(candidates: &[Candidate]) -> bool {
+    let first = candidates.first().map_or(0.0, |candidate| candidate.explains);
+    candidates.iter().any(|candidate| {
+        candidate.fault == Fault::LossOrBlowdownMeter
+            && candidate.size >= 0.0
+            && first - candidate.explains <= TIE
+    })
+}
+
+/// What a change of the solids may be; `None` where the flows that have changed explain it.
+fn changed(
+    periods: &[CheckedPeriod],
+    change: Change,
+    question: &Question,
+) -> Result<Option<Finding>, CheckError> {
+    let before = &periods[change.began.saturating_sub(PERIODS_BEFORE)..change.began];
+    let since = &periods[change.began..];
+    let judged = &periods[change.began..periods.len().min(change.found + 1 + PERIODS_AFTER)];
+    let (then_pool, now_pool) = (pooled(before)?, pooled(judged)?);
+    let (then, now) = now_pool.change_from(&then_pool);
+    let (misfit, mut candidates) = explain_change(&then, &now)
+        .map_err(|error| CheckError::Reconcile { from: since[0].start, error })?;
+    // What heat would explain is all of what the balance of water adds to those of the solids.
+    let by_heat = candidates
+        .iter()
+        .find(|candidate| candidate.fault == Fault::Reading(Variable::Evaporation))
+        .map_or(0.0, |candidate| candidate.explains);
+    let of_solids = (misfit - by_heat, now.tracers.len());
+    // A chart knows nothing of what constant errors make of flows that have changed.
+    if of_solids.0 <= chi_square_limit(question.level, of_solids.1) {
+        return Ok(None);
+    }
+    // The solids have moved; load and weather do not move them.
+    candidates.retain(|candidate| candidate.fault != Fault::Reading(Variable::Evaporation));
+    let slope = now_pool.has_conductivity().then_some(question.slope);
+    Ok(Some(Finding {
+        since: Some(since[0].start),
+        found: Some(periods[change.found].start),
+        until: None,
+        days: days(since),
+        suspects: suspects(&candidates, &now, slope),
+        misfit: of_solids.0,
+        degrees_of_freedom: of_solids.1,
+        is_explained: is_explained((misfit, 1 + now.tracers.len()), &candidates),
+        remark: blowdown_remark(since).or_else(|| cycles_remark(before, judged)),
+        patterns: if leads(&candidates) { patterns(since, Some(&then_pool)) } else { Vec::new() },
+    }))
 }
 
 fn pooled(periods: &[CheckedPeriod]) -> Result<Pool, CheckError> {
     pool(periods).ok_or(CheckError::NoPeriod { reason: None })
-}
-
-/// The change by solids or by heat that was found first: its chart is the sharper one.
-fn change_of_balances(charts: &Charts) -> Option<Change> {
-    [&charts.solids, &charts.heat]
-        .into_iter()
-        .filter_map(|chart| chart.as_ref()?.change)
-        .min_by_key(|change| (change.found, change.began))
-}
-
-fn days(periods: &[CheckedPeriod]) -> f64 {
-    periods.iter().map(|period| period.hours / 24.0).sum()
 }
 
 fn is_explained((misfit, degrees_of_freedom): (f64, usize), candidates: &[Candidate]) -> bool {
@@ -284,37 +311,29 @@ fn blowdown_remark(periods: &[CheckedPeriod]) -> Option<Remark> {
 
 fn cycles_remark(before: &[CheckedPeriod], after: &[CheckedPeriod]) -> Option<Remark> {
     const NOTABLE: f64 = 0.05;
-    let fell = 1.0 - mean_cycles(after) / mean_cycles(before);
+    let fell = 1.0 - typical_cycles(after) / typical_cycles(before);
     (fell > NOTABLE).then_some(Remark::CyclesFell(fell))
 }
 
-fn mean_cycles(periods: &[CheckedPeriod]) -> f64 {
-    periods.iter().map(|period| period.cycles).sum::<f64>() / periods.len() as f64
+/// Their median: one slip is none of them.
+fn typical_cycles(periods: &[CheckedPeriod]) -> f64 {
+    median(periods.iter().map(|period| period.cycles))
 }
 
-/// Cycles that a controller is to hold and does not: by a change, or against the target.
-fn off_target(periods: &[CheckedPeriod], charts: &Charts, question: &Question) -> Option<Finding> {
-    let change = charts.cycles.as_ref().and_then(|chart| chart.change);
-    let began = change.map_or(0, |change| change.began);
-    let (before, after) = periods.split_at(began);
-    let now = mean_cycles(after);
-    let (wanted, spread) = if change.is_some() {
-        // The chart has found it; how sure is a matter of the random errors of both means.
-        let random = after[0].random_cycles();
-        let counts = 1.0 / before.len() as f64 + 1.0 / after.len() as f64;
-        (mean_cycles(before), random * counts.sqrt())
-    } else {
-        (question.target?, after[0].constant_cycles())
-    };
+/// Cycles that a controller is to hold and does not, over the whole of the periods.
+fn off_target(periods: &[CheckedPeriod], question: &Question) -> Option<Finding> {
+    let wanted = question.target?;
+    let now = typical_cycles(periods);
+    let spread = periods[0].constant_cycles();
     let off = (now / wanted).ln() / spread;
-    let is_sure = change.is_some() || 2.0 * normal_exceeds(off.abs()) < question.level;
+    let is_sure = 2.0 * normal_exceeds(off.abs()) < question.level;
     // A controller may hold any cycles within its dead band.
     let is_off = (now / wanted - 1.0).abs() > question.dead_band / question.slope;
     if !(is_sure && is_off) {
         return None;
     }
-    let evaporation = after.iter().map(|period| period.readings.evaporation.value).sum::<f64>()
-        / after.len() as f64;
+    let evaporation = periods.iter().map(|period| period.readings.evaporation.value).sum::<f64>()
+        / periods.len() as f64;
     // What leaves as liquid at these cycles, less what leaves at those wanted.
     let size = evaporation * (1.0 / (now - 1.0) - 1.0 / (wanted - 1.0));
     let slope = evaporation * now / (now - 1.0).powi(2);
@@ -327,9 +346,10 @@ fn off_target(periods: &[CheckedPeriod], charts: &Charts, question: &Question) -
         is_tied: true,
     };
     Some(Finding {
-        since: change.map(|_| after[0].start),
-        found: change.map(|change| periods[change.found].start),
-        days: days(after),
+        since: None,
+        found: None,
+        until: None,
+        days: days(periods),
         suspects: vec![suspect],
         misfit: off * off,
         degrees_of_freedom: 1,
@@ -355,6 +375,7 @@ fn stands_still(periods: &[CheckedPeriod], still: &[DateTime]) -> Option<Finding
     Some(Finding {
         since: Some(since),
         found: Some(since),
+        until: None,
         days: still.len() as f64 * hours / 24.0,
         suspects: vec![suspect],
         misfit: f64::INFINITY,
@@ -366,14 +387,7 @@ fn stands_still(periods: &[CheckedPeriod], still: &[DateTime]) -> Option<Finding
 }
 
 impl CheckedPeriod {
-    /// Relative standard uncertainty of the cycles by random errors.
-    pub(super) fn random_cycles(&self) -> f64 {
-        let [makeup, basin] = self.tracer_parts();
-        self.stretch.errors.random[makeup as usize]
-            .hypot(self.stretch.errors.random[basin as usize])
-    }
-
-    /// By constant ones.
+    /// Relative standard uncertainty of the cycles by constant errors.
     fn constant_cycles(&self) -> f64 {
         let [makeup, basin] = self.tracer_parts();
         self.stretch.errors.constant[makeup as usize]

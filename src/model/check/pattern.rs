@@ -2,8 +2,8 @@
 //! that goes on without load is a leak, one that follows the level is an overflow.
 
 use super::quantities::Pool;
-use super::{CheckError, CheckedPeriod, pool};
-use crate::check::reconcile::{Fault, Reading, explain_change, reconcile};
+use super::{CheckedPeriod, pool};
+use crate::check::reconcile::{Fault, Reading, ReconcileError, explain_change, reconcile};
 
 /// Fans that run less than this part of a period stand; those that run more than that run.
 const STANDS: f64 = 0.1;
@@ -69,11 +69,9 @@ pub(super) struct Circumstances {
     pub level: Option<f64>,
 }
 
-/// The patterns of a loss; what was before it is known for one that began.
-pub(super) fn patterns(
-    periods: &[CheckedPeriod],
-    before: Option<&Pool>,
-) -> Result<Vec<Pattern>, CheckError> {
+/// The patterns of a loss; what was before it is known for one that began. None of periods alike whose
+/// readings no balance comes near.
+pub(super) fn patterns(periods: &[CheckedPeriod], before: Option<&Pool>) -> Vec<Pattern> {
     let mut found = Vec::new();
     for circumstance in [Circumstance::FansStand, Circumstance::LoadIsOff, Circumstance::LevelIsLow]
     {
@@ -82,10 +80,10 @@ pub(super) fn patterns(
         let with = Group::of(periods, |period| holds(period) == Some(true));
         let without = Group::of(periods, |period| holds(period) == Some(false));
         if let (Some(with), Some(without)) = (with, without) {
-            found.push(pattern(circumstance, &with, &without, before)?);
+            found.extend(pattern(circumstance, &with, &without, before).ok());
         }
     }
-    Ok(found)
+    found
 }
 
 fn holds(circumstance: Circumstance, of: Circumstances, middle: Option<f64>) -> Option<bool> {
@@ -133,13 +131,13 @@ impl Group {
         Some(Self { pool: pool(&chosen)?.in_runs(runs), periods: chosen.len() })
     }
 
-    fn loss(&self, before: Option<&Pool>) -> Result<Option<Reading>, CheckError> {
+    fn loss(&self, before: Option<&Pool>) -> Result<Option<Reading>, ReconcileError> {
         let candidates = match before {
             Some(before) => {
                 let (then, now) = self.pool.change_from(before);
-                explain_change(&then, &now).map_err(CheckError::Alike)?.1
+                explain_change(&then, &now)?.1
             }
-            None => reconcile(&self.pool.readings()).map_err(CheckError::Alike)?.candidates,
+            None => reconcile(&self.pool.readings())?.candidates,
         };
         let loss = candidates.iter().find(|c| c.fault == Fault::LossOrBlowdownMeter);
         Ok(loss.map(|loss| Reading { value: loss.size, uncertainty: loss.uncertainty }))
@@ -151,7 +149,7 @@ fn pattern(
     with: &Group,
     without: &Group,
     before: Option<&Pool>,
-) -> Result<Pattern, CheckError> {
+) -> Result<Pattern, ReconcileError> {
     let nothing = Reading { value: 0.0, uncertainty: f64::INFINITY };
     let loss_with = with.loss(before)?.unwrap_or(nothing);
     let loss_without = without.loss(before)?.unwrap_or(nothing);

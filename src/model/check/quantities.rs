@@ -66,6 +66,12 @@ pub(super) struct Quantities {
 }
 
 impl Quantities {
+    /// What leaves the basin as liquid by the balance of its first tracer.
+    fn leaving(&self) -> Option<f64> {
+        let tracer = self.conductivity.or(self.chloride)?;
+        Some((self.makeup * tracer.makeup - tracer.stored) / tracer.basin)
+    }
+
     /// With the standard uncertainty that a rule gives to each.
     fn with(&self, rule: &impl Rule) -> Readings {
         let reading = |part, value: f64, floor: f64| Reading {
@@ -224,17 +230,23 @@ pub(super) struct Pool {
 }
 
 impl Pool {
-    /// Over the periods whose water balance stands with the others'; `None` of none.
+    /// Over the periods whose balances of water and of solids stand with the others'; `None` of none.
     pub fn of(periods: &[Stretch]) -> Option<Self> {
-        let misses: Vec<f64> = periods
+        let stands = |miss: &dyn Fn(&Quantities) -> f64| {
+            let misses: Vec<f64> = periods.iter().map(|period| miss(&period.quantities)).collect();
+            let mut stands = vec![false; periods.len()];
+            watch::without_slips(&misses, 0.03).for_each(|index| stands[index] = true);
+            stands
+        };
+        let of_makeup = |flow: f64, q: &Quantities| flow / q.makeup.max(f64::MIN_POSITIVE);
+        let water = stands(&|q| of_makeup(q.makeup - q.evaporation - q.blowdown, q));
+        let solids = stands(&|q| of_makeup(q.leaving().unwrap_or(q.blowdown) - q.blowdown, q));
+        let kept: Vec<Stretch> = periods
             .iter()
-            .map(|period| {
-                let q = &period.quantities;
-                (q.makeup - q.evaporation - q.blowdown) / q.makeup.max(f64::MIN_POSITIVE)
-            })
+            .zip(water.into_iter().zip(solids))
+            .filter(|(_, (by_water, by_solids))| *by_water && *by_solids)
+            .map(|(period, _)| *period)
             .collect();
-        let kept: Vec<Stretch> =
-            watch::without_slips(&misses, 0.03).map(|index| periods[index]).collect();
         if kept.is_empty() {
             return None;
         }

@@ -7,8 +7,9 @@ use super::{CheckedPeriod, HotBelowCold};
 use crate::air::MoistAir;
 use crate::basin::Shape;
 use crate::blowdown::{OxidantFeed, TowerWater};
-use crate::check::detection::{Detection, by_heat, by_solids};
-use crate::check::reconcile::Reading;
+use crate::check::detection::{by_heat, by_solids};
+use crate::check::reconcile::{Reading, ReconcileError};
+use crate::check::watch;
 use crate::chemistry::Constituent;
 use crate::quantity::{significant, unit};
 use crate::readings::period::Period;
@@ -24,6 +25,10 @@ const UNREAD_MAKEUP: f64 = 0.10;
 /// Evaporation without the load of the period, and without its weather.
 const NO_LOAD: f64 = 0.3;
 const NO_WEATHER: f64 = 0.05;
+/// A dry bulb that nobody read stands above the wet bulb by this part of the design's depression, and by
+/// these at least and at most: a design is an afternoon, drier than the mean of its day (common practice).
+pub(super) const DEPRESSION: f64 = 0.6;
+const DEPRESSION_RANGE: [f64; 2] = [0.2, 1.0];
 /// A tower without load evaporates this part of what it does at the site's own load, give or take as
 /// much (common practice).
 const OFF: f64 = 0.1;
@@ -33,6 +38,8 @@ const DRIFT: f64 = 0.5;
 const LEVEL_READING: f64 = 0.005;
 /// Less range than this is a tower without load, K.
 const LEAST_RANGE: f64 = 0.5;
+/// Less than this part of the site's circulation is a tower that stands: pumps off for most of the time.
+const LEAST_CIRCULATION: f64 = 0.3;
 /// Makeup and blowdown below this part of the makeup that the site needs are a meter that stands still.
 const STILL: f64 = 0.01;
 /// More than so many times the makeup that the site needs flows in no tower: the unit is wrong, or the
@@ -49,11 +56,32 @@ pub(super) enum LeftOut {
     NoMakeup,
     NoBlowdown,
     NoTracer,
-    NotConcentrated { tracer: Tracer, basin: f64, makeup: f64 },
-    TooConcentrated { tracer: Tracer, basin: f64, makeup: f64 },
-    Idle { makeup: f64, needed: f64 },
-    MakeupStuck { makeup: f64, needed: f64 },
-    Flood { flow: &'static str, read: f64, needed: f64 },
+    NotConcentrated {
+        tracer: Tracer,
+        basin: f64,
+        makeup: f64,
+    },
+    TooConcentrated {
+        tracer: Tracer,
+        basin: f64,
+        makeup: f64,
+    },
+    Idle {
+        makeup: f64,
+        needed: f64,
+    },
+    MakeupStuck {
+        makeup: f64,
+        needed: f64,
+    },
+    /// A conductivity or chloride off its neighbours by a factor.
+    Slipped(Slip),
+    TooFar(ReconcileError),
+    Flood {
+        flow: &'static str,
+        read: f64,
+        needed: f64,
+    },
     NoBalance,
 }
 
@@ -82,7 +110,19 @@ impl LeftOut {
                 tracer.shown(basin),
                 tracer.shown(makeup)
             ),
-            Self::Idle { makeup: 0.0, .. } => "idle: no makeup, no blowdown, no load".into(),
+            Self::Idle { makeup: 0.0, .. } => {
+                "idle: no makeup, and neither circulation nor a range of the water shows that the tower ran"
+                    .into()
+            }
+            Self::Slipped(slip) => format!(
+                "the {} of the {} comes to {}, and is {} around it: a slipped decimal point looks like \
+                 this",
+                slip.tracer.name(),
+                slip.whose,
+                slip.tracer.shown(slip.mean),
+                slip.tracer.shown(slip.usual)
+            ),
+            Self::TooFar(why) => why.to_string(),
             Self::Idle { makeup, needed } => format!(
                 "idle, or the unit of a column is wrong: a makeup of {} was read, and the site needs {}",
                 shown(makeup),
@@ -113,7 +153,77 @@ impl LeftOut {
     }
 }
 
+/// A period's mean with a reading in it that its neighbours make unlikely.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Slip {
+    tracer: Tracer,
+    whose: &'static str,
+    mean: f64,
+    usual: f64,
+}
+
+/// Off its neighbours by more than this factor, a conductivity or chloride is a slipped decimal point.
+const SLIP: f64 = 5.0;
+/// Neighbours that it is held against, and the least that will do.
+const NEIGHBOURS: usize = 8;
+const LEAST_NEIGHBOURS: usize = 4;
+
+/// The slip of each period that has one.
+pub(super) fn slips(periods: &[Period]) -> Vec<Option<Slip>> {
+    let mut slips = vec![None; periods.len()];
+    for (channel, tracer, whose) in [
+        (Channel::BasinConductivity, Tracer::Conductivity, "basin"),
+        (Channel::MakeupConductivity, Tracer::Conductivity, "makeup"),
+        (Channel::BasinChloride, Tracer::Chloride, "basin"),
+        (Channel::MakeupChloride, Tracer::Chloride, "makeup"),
+    ] {
+        let read: Vec<(usize, f64)> = periods
+            .iter()
+            .enumerate()
+            .filter_map(|(index, period)| Some((index, period.get(channel)?)))
+            .collect();
+        for (place, &(index, mean)) in read.iter().enumerate() {
+            let Some(usual) = usual(&read, place) else { continue };
+            let gain = periods[index].gain(channel);
+            if slips[index].is_none() && has_slip(mean / usual, gain.map(|gain| gain / usual)) {
+                slips[index] = Some(Slip { tracer, whose, mean, usual });
+            }
+        }
+    }
+    slips
+}
+
+/// The median of the nearest readings.
+fn usual(read: &[(usize, f64)], place: usize) -> Option<f64> {
+    let from = place.saturating_sub(NEIGHBOURS / 2).min(read.len().saturating_sub(NEIGHBOURS + 1));
+    let to = (from + NEIGHBOURS + 1).min(read.len());
+    let others = || (from..to).filter(|other| *other != place).map(|other| read[other].1);
+    let middle = watch::median(others());
+    (others().count() >= LEAST_NEIGHBOURS && middle > 0.0).then_some(middle)
+}
+
+/// Whether a mean has a reading in it that is off by [`SLIP`]. All over what is usual. With a gain the
+/// first and the last reading are known; without one the mean may be that of a reading and a usual one.
+fn has_slip(mean: f64, gain: Option<f64>) -> bool {
+    /// What two readings of which one is next to nothing may miss by.
+    const SCATTER: f64 = 0.06;
+    const MOST_MEAN: f64 = 3.0;
+    let readings = match gain {
+        Some(gain) => [mean - 0.5 * gain, mean + 0.5 * gain],
+        None => [mean, 2.0 * mean - 1.0],
+    };
+    // Among four readings one ten times as large makes a mean of 3.25.
+    mean > MOST_MEAN || readings.into_iter().any(|r| r > SLIP || (r < 1.0 / SLIP && r > -SCATTER))
+}
+
 impl Tracer {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Conductivity => "conductivity",
+            Self::Chloride => "chloride",
+        }
+    }
+
     /// A concentration in SI as people write it.
     fn shown(self, si: f64) -> String {
         match self {
@@ -137,6 +247,8 @@ fn shown(m3_per_day: f64) -> String {
 struct Known {
     load: bool,
     weather: bool,
+    /// Relative standard uncertainty of the evaporation by a dry bulb that was assumed.
+    dry_bulb_unsure: Option<f64>,
     /// Water comes back as it went: what little evaporates is not known.
     is_off: bool,
 }
@@ -177,6 +289,9 @@ pub(super) struct Reader<'a> {
     volume: f64,
     basin: Option<Shape>,
     pressure: Option<f64>,
+    /// Dry bulb less wet bulb of the site's own air, K.
+    design_depression: Option<f64>,
+    circulation: Option<f64>,
     valve_flow: Option<f64>,
     makeup_needed: f64,
     work: Workspace,
@@ -209,6 +324,12 @@ impl<'a> Reader<'a> {
                 .and_then(|basin| model.basin_of(inputs, basin).ok())
                 .map(|basin| basin.shape),
             pressure: balance.state.entering_air.as_ref().map(|air| air.pressure_pascal),
+            design_depression: balance
+                .state
+                .entering_air
+                .as_ref()
+                .and_then(|air| Some(air.dry_bulb_celsius - air.wet_bulb_celsius().ok()?)),
+            circulation: model.slot("circuit.circulation").ok().map(|slot| inputs.get(slot)),
             valve_flow: site.chemistry.valve_flow.map(|slot| 86_400.0 * inputs.get(slot)),
             makeup_needed: daily(balance.water.makeup_kg_per_s),
             work: Workspace::new(model),
@@ -218,6 +339,27 @@ impl<'a> Reader<'a> {
     /// Whether conductivities are carried over to true cycles.
     pub fn has_true_cycles(&self) -> bool {
         self.scale.is_some()
+    }
+
+    /// Cycles at a conductivity of the basin.
+    pub fn cycles_at(&self, basin: f64, makeup: f64) -> f64 {
+        let ratio = basin / makeup;
+        self.scale.as_ref().map_or(ratio, |scale| scale.cycles(ratio))
+    }
+
+    /// By how much an unread dry bulb is taken above the wet bulb, K.
+    pub fn assumed_depression(&self) -> Option<f64> {
+        self.design_depression.map(|depression| DEPRESSION * depression)
+    }
+
+    /// Whether circulation and range, of those that were read, show that the tower ran.
+    fn ran(&self, period: &Period) -> bool {
+        let range = range_of(period).map(|range| range > LEAST_RANGE);
+        let flows = period
+            .get(Channel::Circulation)
+            .zip(self.circulation)
+            .map(|(read, whole)| read > LEAST_CIRCULATION * whole);
+        (range.is_some() || flows.is_some()) && range.unwrap_or(true) && flows.unwrap_or(true)
     }
 
     /// A period, and why its load and weather cannot be, if so.
@@ -230,10 +372,8 @@ impl<'a> Reader<'a> {
         let blowdown = period.blowdown.or_else(by_valve).ok_or(LeftOut::NoBlowdown)?;
         let range = range_of(period);
         if makeup <= STILL * self.makeup_needed {
-            let ran = blowdown > STILL * self.makeup_needed
-                || range.is_some_and(|range| range > LEAST_RANGE);
             let needed = self.makeup_needed;
-            return Err(if ran {
+            return Err(if self.ran(period) {
                 LeftOut::MakeupStuck { makeup, needed }
             } else {
                 LeftOut::Idle { makeup, needed }
@@ -278,8 +418,6 @@ impl<'a> Reader<'a> {
         let random = single_random(&quantities, &errors);
         let solids = by_solids(&readings, 0).ok_or(LeftOut::NoTracer)?;
         let solids_random = by_solids(&random, 0).map_or(f64::NAN, |solids| solids.uncertainty);
-        let has_heat = known.load;
-        let heat = |readings| has_heat.then(|| by_heat(readings));
         let expected_of =
             [readings.evaporation, readings.blowdown, readings.drift, readings.stored];
         let squares = expected_of.iter().map(|part| part.uncertainty * part.uncertainty);
@@ -292,8 +430,12 @@ impl<'a> Reader<'a> {
                 uncertainty: squares.sum::<f64>().sqrt(),
             },
             solids,
-            heat: heat(&readings),
-            random: (solids_random, heat(&random).map(|heat: Detection| heat.uncertainty)),
+            heat: known.load.then(|| by_heat(&readings)),
+            random: solids_random,
+            basin_conductivity: period
+                .get(Channel::BasinConductivity)
+                .map(|mean| mean + 0.5 * period.gain(Channel::BasinConductivity).unwrap_or(0.0)),
+            dry_bulb_is_assumed: known.dry_bulb_unsure.is_some(),
             readings,
             stretch: Stretch { hours: period.hours, quantities, errors },
             circumstances: Circumstances {
@@ -399,6 +541,9 @@ impl<'a> Reader<'a> {
         } else if !known.weather {
             also(&mut constant[evaporation], NO_WEATHER);
             also(&mut random[evaporation], NO_WEATHER);
+        } else if let Some(unsure) = known.dry_bulb_unsure {
+            also(&mut constant[evaporation], unsure);
+            also(&mut random[evaporation], unsure);
         }
         let layout = self.model.site.log.as_ref().map(|log| &log.layout);
         let is_read = |channel| layout.is_some_and(|layout| layout.column(channel).is_some());
@@ -420,21 +565,45 @@ impl<'a> Reader<'a> {
     /// the heat path of this period only.
     fn balance_of(&mut self, period: &Period) -> Option<(Balance, Known, Option<Infeasible>)> {
         let range = range_of(period);
+        let blind = Known { load: false, weather: false, dry_bulb_unsure: None, is_off: false };
         if range.is_some_and(|range| range.abs() <= LEAST_RANGE) {
             let balance = self.model.evaluate(self.inputs, &mut self.work).ok()?;
-            return Some((balance, Known { load: false, weather: false, is_off: true }, None));
+            return Some((balance, Known { is_off: true, ..blind }, None));
         }
         let mut today = self.inputs.clone();
-        let weather = self.write_air(&mut today, period);
+        let weather = self.write_air(&mut today, period, DEPRESSION);
         let load = self.write_water(&mut today, period);
         match self.model.evaluate(&today, &mut self.work) {
-            Ok(balance) => Some((balance, Known { load, weather, is_off: false }, None)),
+            Ok(balance) => {
+                let lacks_dry_bulb = weather && self.lacks_dry_bulb(period);
+                let dry_bulb_unsure =
+                    lacks_dry_bulb.then(|| self.unsure_of_dry_bulb(&mut today, period, &balance));
+                let known = Known { load, weather, dry_bulb_unsure, is_off: false };
+                Some((balance, known, None))
+            }
             Err(why) => {
-                let blind = Known { load: false, weather: false, is_off: false };
                 let balance = self.model.evaluate(self.inputs, &mut self.work).ok()?;
                 Some((balance, blind, Some(why)))
             }
         }
+    }
+
+    /// Whether the log has a wet bulb and nothing that says how dry the air is.
+    fn lacks_dry_bulb(&self, period: &Period) -> bool {
+        let has = |channel| period.get(channel).is_some();
+        has(Channel::WetBulb) && !has(Channel::DryBulb) && !has(Channel::RelativeHumidity)
+    }
+
+    /// Relative standard uncertainty of the evaporation, by the range of the depression, each value in
+    /// it as likely.
+    fn unsure_of_dry_bulb(&mut self, today: &mut Inputs, period: &Period, taken: &Balance) -> f64 {
+        let evaporation = DEPRESSION_RANGE.map(|part| {
+            self.write_air(today, period, part);
+            let balance = self.model.evaluate(today, &mut self.work).ok()?;
+            Some(balance.water.evaporation_kg_per_s)
+        });
+        let [Some(least), Some(most)] = evaporation else { return NO_WEATHER };
+        (0.5 * (most - least) / taken.water.evaporation_kg_per_s).abs() / 3f64.sqrt()
     }
 
     /// Writes hot and cold water in the terms of the site; whether the log has both.
@@ -463,11 +632,20 @@ impl<'a> Reader<'a> {
         pair.is_some()
     }
 
-    /// Writes the air in the terms of the site; whether the log has all of it.
-    fn write_air(&self, today: &mut Inputs, period: &Period) -> bool {
+    /// Writes the air in the terms of the site; whether the log has all of it. A dry bulb that it lacks is
+    /// taken above the wet bulb by this part of the design's depression: the design's own dry bulb is no
+    /// air that this wet bulb belongs to.
+    fn write_air(&self, today: &mut Inputs, period: &Period, depression: f64) -> bool {
         let Some(air) = &self.model.site.air else { return false };
+        let assumed = || {
+            let above = depression * self.design_depression?;
+            period
+                .get(Channel::WetBulb)
+                .filter(|_| self.lacks_dry_bulb(period))
+                .map(|wet| wet + above)
+        };
         let (dry, wet, humidity) = (
-            period.get(Channel::DryBulb),
+            period.get(Channel::DryBulb).or_else(assumed),
             period.get(Channel::WetBulb),
             period.get(Channel::RelativeHumidity),
         );
@@ -484,10 +662,6 @@ impl<'a> Reader<'a> {
         };
         for (slot, value) in pair.into_iter().flatten() {
             today.set(slot, value);
-        }
-        // A wet bulb alone is most of what evaporation asks of the air.
-        if let (None, AirGiven::DryBulbWetBulb(_, slot), Some(wet)) = (pair, air.given, wet) {
-            today.set(slot, wet);
         }
         pair.is_some()
     }
@@ -590,5 +764,35 @@ impl CyclesScale {
         let index = after.clamp(1, self.points.len() - 1);
         let [(low, from), (high, to)] = [self.points[index - 1], self.points[index]];
         from + (ratio - low) / (high - low) * (to - from)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_slipped_decimal_point_is_told_from_what_may_be() {
+        // Of two readings, the second ten times what is usual, or a tenth of it.
+        assert!(has_slip(5.5, Some(9.0)) && has_slip(0.55, Some(-0.9)));
+        assert!(has_slip(5.5, None) && has_slip(0.55, None));
+        // One between the first and the last.
+        assert!(has_slip(4.0, Some(0.0)) && has_slip(4.0, None));
+        // The only reading of its period.
+        assert!(has_slip(10.0, None) && has_slip(0.1, None));
+        // Another source, at both ends or at one; a basin that was half emptied.
+        assert!(!has_slip(0.4, None) && !has_slip(2.2, None) && !has_slip(0.7, None));
+        assert!(!has_slip(0.75, Some(-0.5)) && !has_slip(1.0, Some(0.1)));
+    }
+
+    #[test]
+    fn a_reading_is_held_against_its_nearest_neighbours() {
+        let read: Vec<(usize, f64)> =
+            (0..12).map(|index| (index, if index < 6 { 1.0 } else { 9.0 })).collect();
+        assert_eq!(usual(&read, 0), Some(1.0));
+        assert_eq!(usual(&read, 11), Some(9.0));
+        // Four of either kind: none of them is unusual by the factor.
+        assert_eq!(usual(&read, 5), Some(5.0));
+        assert_eq!(usual(&read[..4], 0), None);
     }
 }

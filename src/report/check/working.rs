@@ -33,16 +33,8 @@ pub fn working(sheet: &CheckSheet, log: &Log<'_>, style: Style) -> String {
     paragraph(&mut text, "", &begins);
     flows(&mut text, period);
     solids(&mut text, sheet, period);
-    let charts = &sheet.charts;
-    let rows = [
-        (&charts.solids, "loss by solids, as a part of the makeup"),
-        (&charts.heat, "loss by heat, as a part of the makeup"),
-        (&charts.cycles, "logarithm of the cycles"),
-    ];
-    for (watched, what) in rows {
-        if let (Some(watched), Some(plan)) = (watched, &charts.plan) {
-            page.chart(&mut text, watched, plan, what);
-        }
+    if let (Some(watched), Some(plan)) = (&sheet.charts.solids, &sheet.charts.plan) {
+        page.chart(&mut text, watched, plan, "loss by solids, as a part of the makeup");
     }
     let means = "Suspects: the constant error or loss that explains most of the change of the mean \
                  readings since the begin, by weighted least squares under both balances (Narasimhan and \
@@ -114,28 +106,32 @@ impl Page<'_> {
     /// The step of a chart's sum that found a change.
     fn chart(&self, text: &mut String, watched: &Watched, plan: &Plan, what: &str) {
         let Some(change) = watched.change else { return };
-        let (Some(period), Some(Some(value))) =
-            (self.sheet.periods.get(change.found), watched.values.get(change.found))
-        else {
+        let (Some(period), Some(Some(value)), Some(Some(measure))) = (
+            self.sheet.periods.get(change.found),
+            watched.values.get(change.found),
+            watched.measures.get(change.found),
+        ) else {
             return;
         };
         let words = format!("The chart of the {what} signals on {}:", self.time(period.start));
         paragraph(text, "", &words);
         let exact = |number: f64| significant(number, 9);
         let lines = [
-            "residual = (value - mean) / deviation".to_owned(),
+            "residual = (value - median) / deviation".to_owned(),
             format!(
                 "= ({} - {}) / {}",
                 exact(*value),
-                exact(watched.mean),
-                exact(watched.deviation)
+                exact(measure.middle),
+                exact(measure.deviation)
             ),
-            format!("= {}", significant((value - watched.mean) / watched.deviation, 5)),
+            format!("= {}", significant((value - measure.middle) / measure.deviation, 5)),
         ];
         let source = format!(
-            "mean and deviation of the first {} {}s, widened for weather that lasts",
-            plan.baseline,
-            self.log.every.name()
+            "median of the {name}s from {} to {} before it, and 1.4826 times their median distance from \
+             that, or the stated repeatability where it is larger",
+            plan.farthest,
+            plan.nearest,
+            name = self.log.every.name(),
         );
         equation(text, &lines, &source);
         let side = |(rise, fall): (f64, f64)| if change.is_rise { rise } else { fall };

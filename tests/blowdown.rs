@@ -2,9 +2,10 @@
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use coldbasin::blowdown::limit::{Bound, Measure};
-use coldbasin::blowdown::target::Allows;
+use coldbasin::blowdown::target::{Allows, Binding};
+use coldbasin::chemistry::speciation::SpeciationError;
 use coldbasin::chemistry::{Component, Constituent, Mineral};
-use coldbasin::model::{Model, PhOrigin, TargetError, TargetSheet, Verdict};
+use coldbasin::model::{BlowdownError, BlowdownSheet, Model, PhOrigin, Verdict};
 use coldbasin::site::{Description, file, validate};
 
 const DAIRY: &str = include_str!("../examples/dairy.toml");
@@ -20,12 +21,12 @@ fn model_of(text: &str, overrides: &[&str]) -> Model {
     Model::compile(&validate(&source.description).unwrap_or_else(|wrong| panic!("{wrong:?}")))
 }
 
-fn target(overrides: &[&str]) -> TargetSheet {
+fn target(overrides: &[&str]) -> BlowdownSheet {
     let model = model(overrides);
-    model.target(model.base()).unwrap_or_else(|wrong| panic!("{wrong}"))
+    model.blowdown(model.base()).unwrap_or_else(|wrong| panic!("{wrong}"))
 }
 
-fn allowed(sheet: &TargetSheet, measure: Measure) -> Option<f64> {
+fn allowed(sheet: &BlowdownSheet, measure: Measure) -> Option<f64> {
     sheet.bindings.iter().find(|b| b.limit.measure == measure).and_then(|b| b.ceiling())
 }
 
@@ -112,7 +113,7 @@ fn the_set_point_is_not_cycles_times_makeup() {
     assert!(set_point.conductivity < set_point.plain);
     let lower = target(&["circulating_water.ph=8.3", "limits.saturation_index.calcite=4"]);
     let set_point = lower.set_point.unwrap();
-    let scale = lower.makeup_conductivity.1.unwrap() / lower.makeup_conductivity.0;
+    let scale = lower.makeup_conductivity.measured.unwrap() / lower.makeup_conductivity.computed;
     if let Some(cycles) = set_point.cycles_of_plain {
         let water = lower.tower.at_cycles(cycles).unwrap();
         assert_relative_eq!(scale * water.conductivity, set_point.plain, max_relative = 1e-3);
@@ -123,8 +124,9 @@ fn the_set_point_is_not_cycles_times_makeup() {
 #[test]
 fn an_own_limit_stands_beside_the_others_or_replaces_them() {
     let chloride = Measure::Constituent(Constituent::Chloride);
-    let count =
-        |sheet: &TargetSheet| sheet.bindings.iter().filter(|b| b.limit.measure == chloride).count();
+    let count = |sheet: &BlowdownSheet| {
+        sheet.bindings.iter().filter(|b| b.limit.measure == chloride).count()
+    };
     assert_eq!(count(&target(&[])), 2);
     assert_eq!(count(&target(&["limit.1.replaces=true"])), 1);
 }
@@ -133,15 +135,15 @@ fn an_own_limit_stands_beside_the_others_or_replaces_them() {
 fn wrong_analyses_are_refused() {
     let error = |text: &str| {
         let model = model(&[text]);
-        model.target(model.base()).unwrap_err()
+        model.blowdown(model.base()).unwrap_err()
     };
     assert!(matches!(
         error("makeup.well.analysis.chloride=420 mg/L as Cl"),
-        TargetError::ChargeImbalance { .. }
+        BlowdownError::ChargeImbalance { .. }
     ));
     assert!(matches!(
         error("makeup.well.analysis.alkalinity=0 mg/L as CaCO3"),
-        TargetError::Missing { .. }
+        BlowdownError::Missing { .. }
     ));
 }
 
@@ -149,15 +151,18 @@ fn wrong_analyses_are_refused() {
 fn the_band_gives_what_its_ends_give() {
     for basis in ["ph.held=8.3", "ph.log10_carbon_dioxide=-3.0"] {
         let sheet = target(&[basis, "limits.saturation_index.calcite=2.6"]);
-        for (log10, allowed) in sheet.band.unwrap() {
-            let gas = format!("ph.log10_carbon_dioxide={log10}");
+        for end in sheet.band.unwrap() {
+            let gas = format!("ph.log10_carbon_dioxide={}", end.log10_carbon_dioxide);
             let mut overrides = vec!["limits.saturation_index.calcite=2.6", gas.as_str()];
             if basis.starts_with("ph.held") {
                 overrides.push(basis);
             }
-            let end = target(&overrides);
-            let expected = end.bindings[0].ceiling();
-            assert_relative_eq!(allowed.unwrap(), expected.unwrap(), max_relative = 1e-6);
+            let expected = target(&overrides).bindings[0].ceiling();
+            assert_relative_eq!(
+                end.allowed_cycles.unwrap(),
+                expected.unwrap(),
+                max_relative = 1e-6
+            );
         }
     }
 }
@@ -208,6 +213,106 @@ fn what_one_source_leaves_out_is_unknown_of_the_blend() {
     assert!(sheet.warnings.iter().any(|warning| warning.message.contains("nitrate")));
     // Sodium that was made up is no tracer.
     assert_eq!(sheet.real.unwrap().tracer, Constituent::Chloride);
+}
+
+/// A galvanised tower that acid holds at just the pH that it may have at most.
+#[test]
+fn a_value_at_its_limit_is_within_it() {
+    let galvanised = "limits.materials=[\"galvanised_steel\"]";
+    let of = |sheet: &BlowdownSheet, bound| {
+        let is_it = |b: &&Binding| b.limit.measure == Measure::Ph && b.limit.bound == bound;
+        sheet.bindings.iter().find(is_it).unwrap().allows
+    };
+    let at = target(&[galvanised, "ph.held=8.0"]);
+    assert_eq!(of(&at, Bound::Most), Allows::All);
+    let above = target(&[galvanised, "ph.held=8.001"]);
+    assert_eq!(of(&above, Bound::Most), Allows::Nothing);
+    let below = target(&[galvanised, "ph.held=7.999"]);
+    assert_eq!(of(&below, Bound::Most), Allows::All);
+    // The other side of the rule: at least 6.5.
+    assert_eq!(of(&target(&[galvanised, "ph.held=6.5"]), Bound::Least), Allows::All);
+    assert_eq!(of(&target(&[galvanised, "ph.held=6.499"]), Bound::Least), Allows::NeverMet);
+}
+
+/// One makeup, without a drop of drift, so that no losses bind.
+fn site_of(analysis: &str) -> String {
+    format!(
+        r#"
+[air]
+dry_bulb = "32 degC"
+wet_bulb = "24 degC"
+[circuit]
+circulation = "680 m3/h"
+hot_water = "35 degC"
+cold_water = "29 degC"
+hottest_surface = "46 degC"
+[blowdown]
+cycles = 3
+[[makeup]]
+[makeup.analysis]
+{analysis}
+balance_with = "sodium"
+[limits.saturation_index]
+calcite = 2.3
+magnesium_silicate = 1.6
+"#
+    )
+}
+
+/// A water that the solver lost at some cycles, so that a limit bound at no number, before all others.
+#[test]
+fn every_crossing_is_a_number_and_the_lowest_leads() {
+    let text = site_of(
+        r#"
+ph = 6.9
+calcium = "73.3 mg/L as Ca"
+magnesium = "7.31 mg/L as Mg"
+alkalinity = "149 mg/L as CaCO3"
+chloride = "5.13 mg/L as Cl"
+sulfate = "55.6 mg/L as SO4"
+silica = "10.2 mg/L as SiO2"
+"#,
+    );
+    let model = model_of(&text, &[]);
+    let sheet = model.blowdown(model.base()).unwrap();
+    let crossings: Vec<f64> = sheet.bindings.iter().flat_map(|b| b.crossings.clone()).collect();
+    assert!(crossings.len() >= 3 && crossings.iter().all(|cycles| (1.0..30.0).contains(cycles)));
+    let lowest = crossings.iter().copied().fold(f64::INFINITY, f64::min);
+    assert_eq!(sheet.bindings[0].ceiling(), Some(lowest));
+    let calcite = Measure::SaturationIndex(Mineral::Calcite);
+    assert_eq!(sheet.bindings[0].limit.measure, calcite);
+    assert!(sheet.target_cycles.is_some_and(|cycles| cycles > 3.0 && cycles < 6.0));
+    for step in 0..=290 {
+        let cycles = 1.0 + 0.1 * f64::from(step);
+        assert!(sheet.tower.at_cycles(cycles).is_ok(), "{cycles} cycles");
+    }
+}
+
+/// So much silica takes more alkalinity at the pH of the published line than the water has, from some
+/// cycles on: no search ends there silently.
+#[test]
+fn cycles_without_an_equilibrium_are_an_error_that_names_them() {
+    let text = site_of(
+        r#"
+ph = 7.2
+calcium = "20 mg/L as Ca"
+magnesium = "5 mg/L as Mg"
+alkalinity = "50 mg/L as CaCO3"
+chloride = "20 mg/L as Cl"
+sulfate = "40 mg/L as SO4"
+silica = "300 mg/L as SiO2"
+"#,
+    );
+    let model = model_of(&text, &["ph.alkalinity_line=true"]);
+    let error = model.blowdown(model.base()).unwrap_err();
+    let BlowdownError::Unsolved(unsolved) = error else { panic!("{error}") };
+    assert_eq!(unsolved.error, SpeciationError::Contradiction);
+    assert!(unsolved.cycles > 2.0 && unsolved.cycles <= 30.0);
+    let words = unsolved.to_string();
+    assert!(
+        words.starts_with("the circulating water at ") && words.contains(" cycles: "),
+        "{words}"
+    );
 }
 
 #[test]
@@ -271,7 +376,35 @@ fn chemicals_that_cannot_be_counted_are_not_passed_over() {
     assert!(model.feed(model.base()).unwrap_err().to_string().contains("volume"));
 }
 
-fn warned(sheet: &TargetSheet, id: &str) -> bool {
+#[test]
+fn the_target_saves_what_two_sheets_differ_by() {
+    let sheet = target(&[]);
+    let saving = sheet.saving.unwrap();
+    let at = |cycles: f64| {
+        let model = model(&[&format!("blowdown.cycles={cycles}")]);
+        let sheet = model.sheet(model.base()).unwrap();
+        (sheet.money.unwrap().total, sheet.period.yearly_makeup_m3())
+    };
+    let (today, then) = (at(3.0), at(sheet.target_cycles.unwrap()));
+    assert_relative_eq!(saving.cost.unwrap(), today.0 - then.0, max_relative = 1e-6);
+    assert_relative_eq!(saving.makeup_m3, today.1 - then.1, max_relative = 1e-6);
+    assert!(target(&["blowdown.cycles=9"]).saving.unwrap().cost.unwrap() < 0.0);
+}
+
+#[test]
+fn blowdown_at_the_target_is_as_sure_as_its_evaporation() {
+    let site = model(&[]);
+    let sure = site.uncertain_blowdown(site.base());
+    let blowdown = sure.results.iter().find(|r| r.key == "blowdown_at_target_m3_per_h").unwrap();
+    let sheet = site.blowdown(site.base()).unwrap();
+    let mean = 3.6 * sheet.at_target.unwrap().blowdown_kg_per_s / 0.998_2;
+    assert_relative_eq!(blowdown.value, mean, max_relative = 1e-4);
+    // Only the circulation carries a ±, a limit of 3 %, and every flow is proportional to it.
+    let part = 0.03 / 3f64.sqrt();
+    assert_relative_eq!(blowdown.standard / blowdown.value, part, max_relative = 1e-3);
+}
+
+fn warned(sheet: &BlowdownSheet, id: &str) -> bool {
     sheet.warnings.iter().any(|warning| warning.notice.id == id)
 }
 
@@ -309,7 +442,7 @@ fn what_is_not_judged_and_what_is_unusual_is_told() {
             "ph.held=7.5",
         ],
     );
-    let sheet = model.target(model.base()).unwrap();
+    let sheet = model.blowdown(model.base()).unwrap();
     assert!(warned(&sheet, "corrosion_not_judged") && warned(&sheet, "target_cycles_high"));
     assert!(!warned(&target(&[]), "corrosion_not_judged"));
     assert!(!warned(&target(&[]), "target_cycles_high"));
@@ -320,12 +453,12 @@ fn a_ratio_of_conductivities_is_carried_over_to_cycles() {
     let sheet = target(&["blowdown.cycles=3"]);
     let stated = sheet.tower.at_cycles(3.0).unwrap();
     // What the controller would read at three cycles, by the makeup's measured conductivity.
-    let (computed, measured) = sheet.makeup_conductivity;
-    let reads = 1e4 * stated.conductivity * measured.unwrap() / computed;
+    let makeup = sheet.makeup_conductivity;
+    let reads = 1e4 * stated.conductivity * makeup.measured.unwrap() / makeup.computed;
     let text = DAIRY.replace("cycles = 3\n", &format!("conductivity = \"{reads} uS/cm\"\n"));
     let model = model_of(&text, &[]);
-    let sheet = model.target(model.base()).unwrap();
+    let sheet = model.blowdown(model.base()).unwrap();
     assert_relative_eq!(sheet.present_cycles, 3.0, max_relative = 2e-2);
     assert!(sheet.conductivity_ratio.unwrap() < 2.9 && !sheet.cycles_are_apparent);
-    assert_relative_eq!(sheet.balances.0.cycles_of_concentration, sheet.present_cycles);
+    assert_relative_eq!(sheet.present.cycles_of_concentration, sheet.present_cycles);
 }

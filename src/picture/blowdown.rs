@@ -9,10 +9,10 @@ use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, TowerWater};
-use crate::model::TargetSheet;
+use crate::model::BlowdownSheet;
 use crate::quantity::{Quantity, unit};
+use crate::report::blowdown::{cycles, measured};
 use crate::report::m3_per_h;
-use crate::report::target::{cycles, measured};
 
 /// Cycles of today that are so many times what is allowed lie outside the picture.
 const FAR: f64 = 4.0;
@@ -32,7 +32,7 @@ pub struct Costs<'a> {
 }
 
 /// A blowdown target; `from` names the file.
-pub fn target(sheet: &TargetSheet, from: &str, costs: &Costs<'_>, look: Look) -> Picture {
+pub fn blowdown(sheet: &BlowdownSheet, from: &str, costs: &Costs<'_>, look: Look) -> Picture {
     let name = if sheet.name.is_empty() { from } else { &sheet.name };
     let mut frame = Frame::new(&title("Blowdown target", name), &source(from), look.width);
     let page = Page { sheet, look, to: last_cycles(sheet) };
@@ -55,7 +55,7 @@ pub fn target(sheet: &TargetSheet, from: &str, costs: &Costs<'_>, look: Look) ->
 }
 
 /// Where the axis of cycles ends: beyond what is aimed at, what binds first and what is held today.
-fn last_cycles(sheet: &TargetSheet) -> f64 {
+fn last_cycles(sheet: &BlowdownSheet) -> f64 {
     let next = sheet.bindings.iter().filter_map(Binding::ceiling).take(4).fold(0.0, f64::max);
     let present = Some(sheet.present_cycles).filter(|cycles| cycles.is_finite()).unwrap_or(0.0);
     let target = sheet.target_cycles.unwrap_or(1.0);
@@ -65,7 +65,7 @@ fn last_cycles(sheet: &TargetSheet) -> f64 {
 }
 
 struct Page<'a> {
-    sheet: &'a TargetSheet,
+    sheet: &'a BlowdownSheet,
     look: Look,
     to: f64,
 }
@@ -206,7 +206,7 @@ impl Page<'_> {
     }
 
     fn balances(&self) -> Vec<WaterBalance> {
-        let losses = self.sheet.balances.0.losses();
+        let losses = self.sheet.present.losses();
         let close = |cycles| balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok();
         // Beyond what the losses allow there is no blowdown to shut.
         cycles_of_curve(1.2, self.to.min(self.sheet.losses_allow).max(1.21))
@@ -224,14 +224,14 @@ impl Page<'_> {
             width: 2.0,
             label: label.into(),
         };
-        let evaporation = flow(self.sheet.balances.0.evaporation_kg_per_s);
+        let evaporation = flow(self.sheet.present.evaporation_kg_per_s);
         let mut layers = vec![
             line(|b| b.makeup_kg_per_s, BLUE, "makeup"),
             line(|b| b.blowdown_kg_per_s, VERMILLION, "blowdown"),
             line(|b| b.evaporation_kg_per_s, BLACK, "evaporation"),
         ];
         layers.extend(self.marks());
-        let now = flow(self.sheet.balances.0.makeup_kg_per_s);
+        let now = flow(self.sheet.present.makeup_kg_per_s);
         let top = (2.6 * evaporation).max(1.1 * now);
         let chart = Chart {
             x: self.axis(),

@@ -2,10 +2,10 @@
 //! what the controller is set to.
 
 use super::tower_water::{
-    IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SiteWater, SourceWater,
-    TargetError,
+    BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SiteWater,
+    SourceWater,
 };
-use super::{Balance, Inputs, Model, Workspace};
+use super::{Balance, Inputs, Model, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::limit::Measure;
 use crate::blowdown::set_point::{self, SetPoint, ValveCycle, ValveDuty};
@@ -14,7 +14,7 @@ use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
 use crate::chemistry::Mineral;
 use crate::quantity::{significant, with_decimals};
 use crate::site::BlowdownGiven;
-use crate::warnings::{Noticed, water};
+use crate::warnings::{Noticed, blowdown as warn};
 
 /// Computed and measured conductivity of the makeup that differ by more than this part are worth a
 /// warning (Standard Methods 1030 E, from memory).
@@ -36,9 +36,66 @@ pub struct Season {
     pub set_point: f64,
 }
 
+/// Conductivity of the makeup at 25 degC, S/m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MakeupConductivity {
+    /// Computed from its ions.
+    pub computed: f64,
+    /// Measured, where it was.
+    pub measured: Option<f64>,
+}
+
+impl MakeupConductivity {
+    /// How far the computed one lies above the measured one, as a part of it.
+    pub fn off(&self) -> Option<f64> {
+        self.measured.map(|measured| self.computed / measured - 1.0)
+    }
+
+    /// Whether both are so far apart that one of them is wrong.
+    fn is_doubtful(&self) -> bool {
+        let apart = |measured: f64| measured.max(self.computed) / measured.min(self.computed) - 1.0;
+        self.measured.is_some_and(|measured| apart(measured) > MOST_DIFFERENT)
+    }
+}
+
+/// Cycles allowed at one end of the band of carbon dioxide pressures.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BandEnd {
+    /// log10 of the pressure in atm.
+    pub log10_carbon_dioxide: f64,
+    /// `None` where nothing binds.
+    pub allowed_cycles: Option<f64>,
+}
+
+/// A blowdown valve at the stated pressure drop.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ValveSize {
+    /// What it passes when it is open, m3/h: [`VALVE_OVER_MEAN`] times the mean blowdown.
+    pub flow: f64,
+    /// Flow coefficient, m3/h at 1 bar.
+    pub kv: f64,
+    /// Flow coefficient, gpm at 1 psi.
+    pub cv: f64,
+}
+
+/// What the target's cycles save against those of today, in an operating year; below zero where they
+/// take more.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Saving {
+    /// Makeup, m3.
+    pub makeup_m3: f64,
+    /// Water, sewer, energy and the chemicals that have a price, in the site's currency; `None` where no
+    /// price is stated.
+    pub cost: Option<f64>,
+    /// Of the cost; may be empty.
+    pub currency: String,
+    /// Why chemicals are not counted, where they cannot be computed.
+    pub chemicals_missing: Option<String>,
+}
+
 /// Everything that the technician asks of a makeup.
 #[derive(Debug, Clone, PartialEq)]
-pub struct TargetSheet {
+pub struct BlowdownSheet {
     /// Name of the site.
     pub name: String,
     /// Sources of makeup.
@@ -56,7 +113,7 @@ pub struct TargetSheet {
     /// Every limit, the tightest first.
     pub bindings: Vec<Binding>,
     /// Cycles allowed at the ends of the band of carbon dioxide pressures.
-    pub band: Option<[(f64, Option<f64>); 2]>,
+    pub band: Option<[BandEnd; 2]>,
     /// Cycles that drift, leakage and overflow alone leave; infinite without them.
     pub losses_allow: f64,
     /// Cycles stated in the site file, or that its blowdown gives; of two conductivities, those at
@@ -69,20 +126,24 @@ pub struct TargetSheet {
     pub target_cycles: Option<f64>,
     /// The makeup unconcentrated in the tower, at the target, and at the present cycles.
     pub waters: Vec<ConcentratedWater>,
-    /// Conductivity of the makeup: computed, and measured where it was, S/m.
-    pub makeup_conductivity: (f64, Option<f64>),
+    /// Conductivity of the makeup.
+    pub makeup_conductivity: MakeupConductivity,
     /// The controller's set point for the target.
     pub set_point: Option<SetPoint>,
     /// Dead band as a part of the set point.
     pub dead_band: f64,
     /// Set points at the ends of the makeup's season.
     pub season: Vec<Season>,
-    /// Balance at the present cycles and at the target.
-    pub balances: (WaterBalance, Option<WaterBalance>),
+    /// Balance at the present cycles.
+    pub present: WaterBalance,
+    /// Balance at the target.
+    pub at_target: Option<WaterBalance>,
+    /// What the target saves against today, where both have cycles.
+    pub saving: Option<Saving>,
     /// What the stated valve does.
     pub valve: Option<ValveCycle>,
-    /// Flow, m3/h, and flow coefficients Kv and Cv for a valve at the stated pressure drop.
-    pub valve_size: Option<(f64, f64, f64)>,
+    /// A valve for the target's blowdown, where the pressure drop is stated.
+    pub valve_size: Option<ValveSize>,
     /// Water in the system, m3.
     pub volume_m3: Option<f64>,
     /// Real cycles, where the circulating water was analysed.
@@ -99,69 +160,78 @@ impl Model {
     /// The blowdown target for these numbers.
     ///
     /// # Errors
-    /// [`TargetError`]: an analysis that lacks what the water needs, charges that do not balance, a
+    /// [`BlowdownError`]: an analysis that lacks what the water needs, charges that do not balance, a
     /// water without an equilibrium, a site without a balance.
-    pub fn target(&self, inputs: &Inputs) -> Result<TargetSheet, TargetError> {
+    pub fn blowdown(&self, inputs: &Inputs) -> Result<BlowdownSheet, BlowdownError> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
-        let present = self.present(inputs, &balance, &tower, makeup.conductivity);
+        let present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let present_cycles = present.water.cycles_of_concentration;
-        let unsolved =
-            |error| TargetError::Speciation { what: "the circulating water".into(), error };
         let limits = &self.site.chemistry.limits;
-        let bindings = target::bindings(&tower, limits);
+        let bindings = target::bindings(&tower, limits)?;
         let band = matches!(ph_origin, PhOrigin::CarbonDioxide { .. } | PhOrigin::Held { .. })
-            .then(|| target::over_band(&tower, limits));
+            .then(|| target::over_band(&tower, limits))
+            .transpose()?;
         let losses = balance.water.losses();
         let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();
         let allowed = target::ceiling(&bindings).and_then(Binding::ceiling);
         let most = allowed.unwrap_or(MOST_CYCLES).min(losses_allow);
         let target_cycles = rounded_down(most);
-        let mut waters = vec![tower.at_cycles(1.0).map_err(unsolved)?];
+        let mut waters = vec![tower.at_cycles(1.0)?];
         if let Some(cycles) = target_cycles {
-            waters.push(tower.at_cycles(cycles).map_err(unsolved)?);
+            waters.push(tower.at_cycles(cycles)?);
         }
         // Far above any tower's cycles there is no water to speak of.
-        if present_cycles <= MOST_CYCLES
-            && let Ok(water) = tower.at_cycles(present_cycles)
-        {
-            waters.push(water);
+        if present_cycles <= MOST_CYCLES {
+            waters.push(tower.at_cycles(present_cycles)?);
         }
         let at_target = target_cycles
             .and_then(|cycles| balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok());
-        let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
+        let makeup_conductivity = MakeupConductivity {
+            computed: makeup.conductivity,
+            measured: Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite()),
+        };
+        let measured = makeup_conductivity.measured;
         let set_point = target_cycles
-            .zip(measured.filter(|measured| !is_doubtful(makeup.conductivity, *measured)))
+            .zip(measured.filter(|_| !makeup_conductivity.is_doubtful()))
             .map(|(cycles, measured)| {
                 let conductivities = (makeup.conductivity, measured);
                 set_point::set_point(&tower, cycles, conductivities, most)
             })
-            .transpose()
-            .map_err(unsolved)?;
+            .transpose()?;
         let dead_band = inputs.get(self.site.chemistry.dead_band);
         let volume_m3 = self.volume_m3(inputs);
         let [basin, surface] = tower.constants();
-        let mut sheet = TargetSheet {
+        let mut sheet = BlowdownSheet {
             name: self.site.name.clone(),
             sources: makeup.sources,
             ph_origin,
             basin_celsius: basin.celsius(),
             surface_celsius: surface.celsius(),
             surface_is_assumed,
-            band,
+            band: band.map(|ends| {
+                ends.map(|(log10_carbon_dioxide, allowed_cycles)| BandEnd {
+                    log10_carbon_dioxide,
+                    allowed_cycles,
+                })
+            }),
             losses_allow,
             present_cycles,
             target_cycles,
             waters,
-            makeup_conductivity: (makeup.conductivity, measured),
+            makeup_conductivity,
             season: self.season(inputs, set_point.as_ref(), measured),
             set_point,
             dead_band,
             valve: self.valve(inputs, &balance, target_cycles, dead_band),
             valve_size: self.valve_size(inputs, at_target.as_ref()),
-            balances: (present.water, at_target),
+            saving: at_target
+                .as_ref()
+                .and_then(|then| self.saving(inputs, &balance, [&present.water, then])),
+            present: present.water,
+            at_target,
             volume_m3,
             real,
             weaker_than_makeup,
@@ -183,34 +253,33 @@ impl Model {
         balance: &Balance,
         tower: &TowerWater,
         computed: f64,
-    ) -> Present {
+    ) -> Result<Present, BlowdownError> {
         let water = balance.water;
         let basis = self.blowdown_basis(inputs, &balance.state);
         let (BlowdownGiven::Conductivity(_), BlowdownBasis::Cycles(ratio)) =
             (&self.site.blowdown, basis)
         else {
-            return Present { water, ratio: None, is_apparent: false };
+            return Ok(Present { water, ratio: None, is_apparent: false });
         };
-        let closed = set_point::cycles_at(tower, ratio * computed, MOST_CYCLES)
+        let closed = set_point::cycles_at(tower, ratio * computed, MOST_CYCLES)?
             .and_then(|real| balance::close(&water.losses(), BlowdownBasis::Cycles(real)).ok());
-        Present {
+        Ok(Present {
             water: closed.unwrap_or(water),
             ratio: Some(ratio),
             is_apparent: closed.is_none(),
-        }
+        })
     }
 
     /// The circulating water at these cycles, beside a target.
     ///
     /// # Errors
-    /// [`TargetError::Speciation`].
+    /// [`BlowdownError::Unsolved`].
     pub fn water_at(
         &self,
-        sheet: &TargetSheet,
+        sheet: &BlowdownSheet,
         cycles: f64,
-    ) -> Result<ConcentratedWater, TargetError> {
-        let what = format!("{cycles} cycles");
-        sheet.tower.at_cycles(cycles).map_err(|error| TargetError::Speciation { what, error })
+    ) -> Result<ConcentratedWater, BlowdownError> {
+        Ok(sheet.tower.at_cycles(cycles)?)
     }
 
     /// The set point scales with the makeup's conductivity: ratio times what it is that day.
@@ -253,21 +322,73 @@ impl Model {
         duty.with_valve(flow)
     }
 
-    /// A valve for 2.5 times the mean blowdown (common practice: 2 to 3 times).
-    fn valve_size(
+    /// A valve for [`VALVE_OVER_MEAN`] times the target's blowdown.
+    fn valve_size(&self, inputs: &Inputs, at_target: Option<&WaterBalance>) -> Option<ValveSize> {
+        let drop = inputs.get(self.site.chemistry.valve_pressure_drop?);
+        let flow = VALVE_OVER_MEAN * Balance::reference_m3_per_h(at_target?.blowdown_kg_per_s);
+        let (kv, cv) = set_point::flow_coefficients(flow, drop);
+        Some(ValveSize { flow, kv, cv })
+    }
+
+    /// What the second balance saves against the first; nothing where the cycles have no limit.
+    fn saving(
         &self,
         inputs: &Inputs,
-        at_target: Option<&WaterBalance>,
-    ) -> Option<(f64, f64, f64)> {
-        const OVER_MEAN: f64 = 2.5;
-        let drop = inputs.get(self.site.chemistry.valve_pressure_drop?);
-        let flow = OVER_MEAN * Balance::reference_m3_per_h(at_target?.blowdown_kg_per_s);
-        let (kv, cv) = set_point::flow_coefficients(flow, drop);
-        Some((flow, kv, cv))
+        balance: &Balance,
+        waters: [&WaterBalance; 2],
+    ) -> Option<Saving> {
+        if !waters[0].cycles_of_concentration.is_finite() {
+            return None;
+        }
+        let hours = inputs.get(self.site.hours_per_year);
+        let load = inputs.get(self.site.load_factor);
+        let yearly_makeup = |water: &WaterBalance| {
+            hours * Balance::reference_m3_per_h(water.at_load(load, true).makeup_kg_per_s)
+        };
+        let [now, then] = waters.map(yearly_makeup);
+        let costs = self.costs_of(inputs, balance, &waters.map(|water| *water));
+        let (costs, chemicals_missing) = costs.unzip();
+        Some(Saving {
+            makeup_m3: now - then,
+            cost: costs.map(|costs| costs[0] - costs[1]),
+            currency: self.site.cost.currency.clone(),
+            chemicals_missing: chemicals_missing.flatten(),
+        })
     }
 }
 
-impl TargetSheet {
+impl BlowdownSheet {
+    /// The tightest limit with a ceiling, whether or not losses allow fewer cycles.
+    pub fn controlling(&self) -> Option<&Binding> {
+        target::ceiling(&self.bindings)
+    }
+
+    /// The tightest limit on something else than the controlling one.
+    pub fn next(&self) -> Option<&Binding> {
+        let first = self.controlling()?;
+        let is_other =
+            |next: &&Binding| next.limit.measure != first.limit.measure && next.ceiling().is_some();
+        self.bindings.iter().find(is_other)
+    }
+
+    /// A measure in the water at the present cycles; `None` where nothing was solved there, or where the water
+    /// lacks what the measure is made of.
+    pub fn at_present(&self, measure: Measure) -> Option<f64> {
+        let water = self.waters.iter().find(|water| water.cycles == self.present_cycles)?;
+        measure.of(water)
+    }
+
+    /// Mean of the cycles over the dead band below the target.
+    pub fn mean_cycles(&self) -> Option<f64> {
+        self.target_cycles.map(|target| target * (1.0 - 0.5 * self.dead_band))
+    }
+
+    /// Hours in which half of what is in the water is renewed, at such a balance.
+    pub fn half_life(&self, balance: &WaterBalance) -> Option<f64> {
+        let liquid = Balance::reference_m3_per_h(balance.liquid_losses_kg_per_s());
+        self.volume_m3.map(|volume| std::f64::consts::LN_2 * volume / liquid)
+    }
+
     /// A floor that no cycles up to the target meet.
     pub fn unmet_floor(&self) -> Option<&Binding> {
         let target = self.target_cycles.unwrap_or(1.0);
@@ -291,13 +412,8 @@ struct Present {
     is_apparent: bool,
 }
 
-/// Whether two conductivities of one water are so far apart that one of them is wrong.
-fn is_doubtful(a: f64, b: f64) -> bool {
-    a.max(b) / a.min(b) - 1.0 > MOST_DIFFERENT
-}
-
 /// To a tenth of a cycle, below 1.1 to a hundredth; `None` where nothing is left of it.
-fn rounded_down(cycles: f64) -> Option<f64> {
+pub(super) fn rounded_down(cycles: f64) -> Option<f64> {
     let steps = if cycles >= 1.1 { 10.0 } else { 100.0 };
     // A value that is a step but for its last digit stays there.
     let down = ((cycles + 1e-9) * steps).floor() / steps;
@@ -305,7 +421,7 @@ fn rounded_down(cycles: f64) -> Option<f64> {
 }
 
 /// What looks wrong, the most weighty first.
-fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
+fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     let mut warnings = Vec::new();
     let target = sheet.target_cycles.unwrap_or(1.0);
     for binding in sheet.bindings.iter().filter(|binding| is_unmet(binding, target)) {
@@ -314,7 +430,7 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
             Allows::From(cycles) => format!("from {} cycles on", with_decimals(cycles, 2)),
             _ => format!("not met up to {MOST_CYCLES} cycles"),
         };
-        warnings.push(water::NO_CYCLES_SATISFY.with(format!(
+        warnings.push(warn::NO_CYCLES_SATISFY.with(format!(
             "{} asks for {} of at least {}, {asked}: no number of cycles satisfies that and the ceiling.",
             limit.of,
             limit.measure.name(),
@@ -330,7 +446,7 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
         .map(|binding| binding.limit.measure.name())
         .collect();
     if !unknown.is_empty() {
-        warnings.push(water::LIMIT_NOT_JUDGED.with(format!(
+        warnings.push(warn::LIMIT_NOT_JUDGED.with(format!(
             "Not judged, because not every analysis holds it: {}.",
             unknown.join(", ")
         )));
@@ -338,7 +454,7 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
     for source in &sheet.sources {
         let error = source.ions.error().abs();
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
-            warnings.push(water::IONS_OUT_OF_BALANCE.with(format!(
+            warnings.push(warn::IONS_OUT_OF_BALANCE.with(format!(
                 "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
                  missing or wrong, above {} % the analysis is refused (Standard Methods 1030 E, from \
                  memory).",
@@ -351,7 +467,7 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
     }
     warnings.extend(off_ions(sheet));
     if let Some(wrong) = &sheet.weaker_than_makeup {
-        warnings.push(water::CIRCULATING_WATER_WEAKER.with(format!(
+        warnings.push(warn::CIRCULATING_WATER_WEAKER.with(format!(
             "The circulating water holds {} mg/L of {}, the makeup {}: samples swapped, or a wrong \
              value. No real cycles are taken from it.",
             significant(wrong.circulating, 3),
@@ -362,13 +478,13 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
     let judges_corrosion =
         |binding: &Binding| !matches!(binding.limit.measure, Measure::SaturationIndex(_));
     if !sheet.bindings.iter().any(judges_corrosion) {
-        warnings.push(water::CORROSION_NOT_JUDGED.with(
+        warnings.push(warn::CORROSION_NOT_JUDGED.with(
             "No materials are stated under [limits], nor limits of one's own: corrosion is not judged, \
              only deposits.",
         ));
     }
     if let Some(target) = sheet.target_cycles.filter(|target| *target > USUAL_CYCLES) {
-        warnings.push(water::TARGET_CYCLES_HIGH.with(format!(
+        warnings.push(warn::TARGET_CYCLES_HIGH.with(format!(
             "{} cycles are more than {USUAL_CYCLES}: small errors of the analysis grow with them, water \
              stays long, and little more is saved.",
             with_decimals(target, 1)
@@ -380,7 +496,7 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
         PhBasis::AlkalinityLine => None,
     };
     if let Some(log10) = log10.filter(|log10| !USUAL_CARBON_DIOXIDE.contains(log10)) {
-        warnings.push(water::CARBON_DIOXIDE_UNUSUAL.with(format!(
+        warnings.push(warn::CARBON_DIOXIDE_UNUSUAL.with(format!(
             "log10 pCO2 of {} is not what tower water is found at ({} to {}, common practice): check \
              the tower's pH and alkalinity.",
             with_decimals(log10, 2),
@@ -390,7 +506,7 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
     }
     let is_fed = sheet.waters.iter().any(|water| water.acid > 0.0);
     if let (PhBasis::Held { ph, .. }, false) = (sheet.tower.basis(), is_fed) {
-        warnings.push(water::ACID_NOT_NEEDED.with(format!(
+        warnings.push(warn::ACID_NOT_NEEDED.with(format!(
             "Acid cannot raise a pH: the water stays below {} by itself, and none is fed.",
             with_decimals(ph, 2)
         )));
@@ -399,20 +515,21 @@ fn warnings(sheet: &TargetSheet) -> Vec<Noticed> {
 }
 
 /// A makeup whose conductivity does not fit its ions.
-fn off_ions(sheet: &TargetSheet) -> Option<Noticed> {
-    let (computed, Some(measured)) = sheet.makeup_conductivity else { return None };
-    if (computed / measured - 1.0).abs() <= NOTABLE_CONDUCTIVITY {
+fn off_ions(sheet: &BlowdownSheet) -> Option<Noticed> {
+    let both = sheet.makeup_conductivity;
+    let measured = both.measured?;
+    if both.off()?.abs() <= NOTABLE_CONDUCTIVITY {
         return None;
     }
     let us = |siemens_per_metre: f64| significant(siemens_per_metre * 1e4, 3);
-    let so = match is_doubtful(computed, measured) {
+    let so = match both.is_doubtful() {
         true => " So far apart, they give no set point.",
         false => "",
     };
-    Some(water::CONDUCTIVITY_OFF_IONS.with(format!(
+    Some(warn::CONDUCTIVITY_OFF_IONS.with(format!(
         "The makeup's conductivity is stated as {} uS/cm, its ions conduct {}: an ion is missing, or the \
          meter or its unit is off (10 %, Standard Methods 1030 E, from memory).{so}",
         us(measured),
-        us(computed)
+        us(both.computed)
     )))
 }

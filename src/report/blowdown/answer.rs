@@ -1,0 +1,357 @@
+//! What a person acts on: the cycles and the set point, how sure they are, the limit that controls, what the
+//! tower's own test says, what the target saves.
+
+use super::{CAUTION, Of, assumed, cycles, duration, measured, name, us_per_cm};
+use crate::blowdown::limit::{Bound, Measure};
+use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
+use crate::model::PhOrigin;
+use crate::quantity::significant;
+use crate::report::page::{Block, Words, constant, number, words};
+use crate::report::{text, uncertain, warnings};
+
+/// Limits that the answer shows.
+const TIGHTEST: usize = 5;
+/// Cycles that differ by less than this part are the same on a controller.
+const SAME: f64 = 0.005;
+
+impl Of<'_> {
+    pub(super) fn answer(&self) -> Vec<Block> {
+        let advice = match self.sheet.target_cycles {
+            Some(target) => self.advice(target),
+            None => self.no_target(),
+        };
+        let after: Vec<Words> =
+            [self.own_test(), self.valve_times(), self.money()].into_iter().flatten().collect();
+        let gap = (!after.is_empty()).then_some(Block::Gap);
+        [
+            vec![Block::heading("ANSWER")],
+            advice.into_iter().map(Block::paragraph).collect(),
+            self.tightest(),
+            gap.into_iter().chain(after.into_iter().map(Block::paragraph)).collect(),
+            warnings::blocks(&self.sheet.warnings),
+            self.assumed_in_brief(),
+            vec![Block::Caution(CAUTION.into())],
+        ]
+        .concat()
+    }
+
+    fn advice(&self, target: f64) -> Vec<Words> {
+        let present = self.sheet.present_cycles;
+        let is_above = present > (1.0 + SAME) * target && present.is_finite();
+        let above =
+            is_above.then(|| words!["Today's ", self.today(), " cycles are more than that."]);
+        [
+            Some(words![self.lead(target), self.control()]),
+            above,
+            Some(self.how_sure_in_brief(target)),
+        ]
+        .into_iter()
+        .flatten()
+        .chain([self.controlling()])
+        .collect()
+    }
+
+    fn lead(&self, target: f64) -> Words {
+        let lead = self.sheet.unmet_floor().map_or("Hold".into(), |unmet| {
+            words![
+                "No cycles satisfy every limit: ",
+                name(unmet.limit.measure),
+                " is never at least ",
+                number("limits.value", measured(unmet.limit.measure, unmet.limit.value)),
+                " (",
+                Words::given(&unmet.limit.of),
+                ") below the ceiling. By the ceilings alone, hold"
+            ]
+        });
+        words![lead, " ", number("target_cycles", cycles(target)), " cycles of concentration."]
+    }
+
+    /// What the controller is set to, or why there is nothing to set.
+    fn control(&self) -> Words {
+        let Some(set_point) = &self.sheet.set_point else {
+            return match self.sheet.makeup_conductivity.measured {
+                Some(_) => " No set point: the makeup's conductivity does not fit its ions.",
+                None => " For a set point state the makeup's measured conductivity.",
+            }
+            .into();
+        };
+        let shuts_at = set_point.conductivity * (1.0 - self.sheet.dead_band);
+        words![
+            " Set the controller to ",
+            number("set_point.conductivity_us_per_cm", us_per_cm(set_point.conductivity)),
+            " at ",
+            constant("25 °C"),
+            ", opening there and shutting at ",
+            number("set_point.shuts_at_us_per_cm", us_per_cm(shuts_at)),
+            "."
+        ]
+    }
+
+    /// The ± of the allowed cycles and of what follows from the target.
+    fn how_sure_in_brief(&self, target: f64) -> Words {
+        let results = &self.beside.uncertain.results;
+        let with_uncertainty = |key| {
+            let result = uncertain::notable(results, key)?;
+            Some(number("uncertain.value", uncertain::shown(result, "", self.units)))
+        };
+        let blowdown = with_uncertainty("blowdown_at_target_m3_per_h").map(|blowdown| {
+            words![
+                " Blowdown at ",
+                number("target_cycles", cycles(target)),
+                " cycles: ",
+                blowdown,
+                "."
+            ]
+        });
+        let cycles = match with_uncertainty("allowed_cycles") {
+            Some(allowed) => words![
+                "the limits allow ",
+                allowed,
+                " cycles (± about ",
+                constant("95 %"),
+                ", from the ± that the file states).",
+                (!self.beside.uncertain.others_lead.is_empty())
+                    .then_some(" Another limit takes over within that, so that the ± is coarse.")
+            ],
+            None => {
+                "no ± that the file states moves these cycles; state those of the analyses and \
+                     temperatures."
+                    .into()
+            }
+        };
+        let band = self.sheet.band.map(|ends| {
+            let [low, high] = ends.map(|end| self.band_end(end.allowed_cycles));
+            let high = (high != low).then(|| words![" to ", high]);
+            words![
+                " Whatever carbon dioxide tower water usually holds, the limits allow ",
+                low,
+                high,
+                "."
+            ]
+        });
+        words!["How sure: ", cycles, blowdown, band]
+    }
+
+    fn controlling(&self) -> Words {
+        let sheet = self.sheet;
+        let most = || constant(format!("{MOST_CYCLES} cycles"));
+        let binds = |binding: &&Binding| {
+            binding.ceiling().is_some_and(|ceiling| ceiling <= sheet.losses_allow)
+        };
+        match sheet.controlling().filter(binds) {
+            Some(binding) => words![
+                "Controlling: ",
+                clause(binding),
+                ". What moves it: ",
+                remedy(binding.limit.measure),
+                ".",
+                match sheet.next() {
+                    Some(next) => words![" Next: ", clause(next), "."],
+                    None => words![" Nothing else binds up to ", most(), "."],
+                }
+            ],
+            None if sheet.losses_allow < MOST_CYCLES => words![
+                "Controlling: drift, leakage and overflow, which alone hold ",
+                number("losses_allow_cycles", cycles(sheet.losses_allow)),
+                " cycles with the blowdown shut: mend them first."
+            ],
+            None => words![
+                "No limit that the analysis covers binds up to ",
+                most(),
+                ", and no tower is run harder."
+            ],
+        }
+    }
+
+    /// Why there is nothing to aim at.
+    fn no_target(&self) -> Vec<Words> {
+        let sheet = self.sheet;
+        let exceeded = |binding: &&Binding| binding.allows == Allows::Nothing;
+        let Some(binding) = sheet.controlling().filter(exceeded) else {
+            return vec![
+                "Drift, leakage and overflow alone are more than any blowdown: mend them first."
+                    .into(),
+            ];
+        };
+        let measure = binding.limit.measure;
+        let value = |key, value| number(key, measured(measure, value));
+        let mut words = vec![words![
+            "The makeup cannot be concentrated within the limits: ",
+            name(measure),
+            " is ",
+            binding.at_one_cycle.map(|at_one| value("limits.at_one_cycle", at_one)),
+            " already at ",
+            constant("1 cycle"),
+            " (",
+            value("limits.value", binding.limit.value),
+            " is allowed). What moves it: ",
+            remedy(measure),
+            "."
+        ]];
+        let today = sheet.at_present(measure).map(|at_present| {
+            words![
+                "Today's ",
+                self.today(),
+                " cycles bring ",
+                name(measure),
+                " to ",
+                value("limits.at_present", at_present),
+                "."
+            ]
+        });
+        let treatment = match measure {
+            Measure::SaturationIndex(mineral) => Some(words![
+                " Ask the supplier how much the treatment carries, and state it: \
+                 [limits.saturation_index] ",
+                mineral.key(),
+                " = ..."
+            ]),
+            _ => None,
+        };
+        words.extend((today.is_some() || treatment.is_some()).then(|| words![today, treatment]));
+        words.extend(sheet.next().map(|next| words!["Next: ", clause(next), "."]));
+        words
+    }
+
+    /// The tightest limits that were judged.
+    fn tightest(&self) -> Vec<Block> {
+        let judged = self.sheet.bindings.iter().filter(|binding| binding.allows != Allows::Unknown);
+        let count = judged.clone().count();
+        if count == 0 {
+            return Vec::new();
+        }
+        let shown: Vec<&Binding> = judged.take(TIGHTEST).collect();
+        let is_index =
+            |binding: &&Binding| matches!(binding.limit.measure, Measure::SaturationIndex(_));
+        let index = shown.iter().any(is_index).then(|| {
+            words![
+                "SI is supersaturation in powers of ten: above ",
+                constant("0"),
+                " a mineral can deposit; treatment carries some."
+            ]
+        });
+        let more = (count > TIGHTEST).then(|| {
+            let more = number("limits", (count - TIGHTEST).to_string());
+            let before = if index.is_some() { " " } else { "" };
+            words![before, "Limits that bind later or not at all: ", more, "."]
+        });
+        let note = (index.is_some() || more.is_some()).then(|| words![index, more]);
+        [Block::Gap, Block::Table(self.limits_table(shown))]
+            .into_iter()
+            .chain(note.map(Block::paragraph))
+            .collect()
+    }
+
+    /// What the analysis of the circulating water says.
+    fn own_test(&self) -> Option<Words> {
+        let real = self.sheet.real.as_ref()?;
+        let strays = Words::joined(self.strays(), "; ");
+        Some(words![
+            "The tower's own test: ",
+            number("tracer.cycles", cycles(real.cycles)),
+            " cycles by ",
+            real.tracer.name(),
+            real.apparent.map(|apparent| words![
+                ", ",
+                number("tracer.apparent_cycles", cycles(apparent)),
+                " by conductivity"
+            ]),
+            "; ",
+            if strays.is_empty() { "every ion keeps up".into() } else { strays },
+            "."
+        ])
+    }
+
+    fn valve_times(&self) -> Option<Words> {
+        let valve = self.sheet.valve.as_ref()?;
+        Some(words![
+            "The blowdown valve is then open ",
+            number("valve.open_h", duration(valve.open_hours)),
+            " and shut ",
+            number("valve.shut_h", duration(valve.shut_hours)),
+            " by turns."
+        ])
+    }
+
+    /// What the target's cycles cost against today's, or take in water where nothing is priced.
+    fn money(&self) -> Option<Words> {
+        let sheet = self.sheet;
+        let saving = sheet.saving.as_ref()?;
+        if (sheet.present_cycles / sheet.target_cycles? - 1.0).abs() < SAME {
+            return Some("Today's cycles are these.".into());
+        }
+        let saved = |saved: f64| if saved >= 0.0 { "less" } else { "more" };
+        let makeup = words![
+            number("saving.makeup_m3_per_year", self.volume(saving.makeup_m3.abs())),
+            " a year ",
+            saved(saving.makeup_m3),
+            " makeup"
+        ];
+        let than = words![" than today's ", self.today(), " cycles"];
+        let Some(cost) = saving.cost else {
+            return Some(words!["These cycles take ", makeup, than, "."]);
+        };
+        let missing = saving
+            .chemicals_missing
+            .as_ref()
+            .map(|why| words![" Chemicals are not counted: ", Words::given(why), "."]);
+        Some(words![
+            "These cycles cost ",
+            Words::given(&saving.currency),
+            if saving.currency.is_empty() { "" } else { " " },
+            number("saving.cost_per_year", significant(cost.abs(), 3)),
+            " a year ",
+            saved(cost),
+            " and take ",
+            makeup,
+            than,
+            " (water, sewer, energy, chemicals that have a price).",
+            missing
+        ])
+    }
+
+    /// What nobody stated, without its basis.
+    fn assumed_in_brief(&self) -> Vec<Block> {
+        let sheet = self.sheet;
+        let is_assumed = sheet.ph_origin == PhOrigin::CarbonDioxide { assumed: true };
+        let ph = is_assumed.then_some(
+            "the pH, from the carbon dioxide that tower water usually holds (measure the pH of the tower: nothing \
+             moves the answer more)",
+        );
+        let surface = sheet.surface_is_assumed.then(|| {
+            let celsius = self.temperature(sheet.surface_celsius);
+            words!["hottest surface ", number("surface_celsius", celsius)]
+        });
+        let slots = assumed(self.beside.slots).filter(|(value, _)| !value.path.starts_with("ph."));
+        let slots = slots.map(|(value, _)| {
+            let shown = text::assumed_text(value, self.units);
+            words![Words::given(&value.path), " ", number("assumptions.si", shown)]
+        });
+        let all: Vec<Words> = ph.map(Words::from).into_iter().chain(surface).chain(slots).collect();
+        match all.is_empty() {
+            true => Vec::new(),
+            false => {
+                let words = words!["Assumed: ", Words::joined(all, ", "), "."];
+                vec![Block::Gap, Block::paragraph(words)]
+            }
+        }
+    }
+}
+
+/// A limit, what it allows, who says so, and where it binds.
+fn clause(binding: &Binding) -> Words {
+    let limit = &binding.limit;
+    let side = if limit.bound == Bound::Most { "at most" } else { "at least" };
+    words![
+        name(limit.measure),
+        ", ",
+        side,
+        " ",
+        number("limits.value", measured(limit.measure, limit.value)),
+        " (",
+        Words::given(&limit.of),
+        "), at ",
+        number("limits.allowed_cycles", binding.ceiling().map_or("-".into(), cycles)),
+        " cycles"
+    ]
+}

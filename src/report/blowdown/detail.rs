@@ -1,0 +1,613 @@
+//! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
+
+use super::{
+    Of, cycles, duration, measured_plain, name, name_with_unit, percent, us_per_cm, whole_percent,
+};
+use crate::blowdown::limit::{Bound, Limit, Measure};
+use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
+use crate::blowdown::{ConcentratedWater, PhBasis};
+use crate::chemistry::speciation::SolvedWater;
+use crate::chemistry::{Constituent, Mineral};
+use crate::model::{PhOrigin, VALVE_OVER_MEAN, Verdict};
+use crate::quantity::{significant, with_decimals};
+use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::site::SURFACE_ABOVE_HOT_WATER;
+
+/// Solved waters that stand beside each other on a page.
+const MOST_COLUMNS: usize = 3;
+
+/// Constituents of a solved water that are shown.
+pub(super) const CONSTITUENTS: [Constituent; 7] = [
+    Constituent::Calcium,
+    Constituent::Magnesium,
+    Constituent::Alkalinity,
+    Constituent::Chloride,
+    Constituent::Sulfate,
+    Constituent::Silica,
+    Constituent::Phosphate,
+];
+
+/// Indices and products of the trade that are shown.
+pub(super) const TRADE: [Measure; 6] = [
+    Measure::Langelier,
+    Measure::Ryznar,
+    Measure::Puckorius,
+    Measure::LarsonSkold,
+    Measure::CalciumSulfateProduct,
+    Measure::MagnesiumSilicaProduct,
+];
+
+/// How far Langelier's simple form lies above the calcite index of the solved water.
+pub(super) fn langelier_above_calcite(water: &ConcentratedWater) -> Option<f64> {
+    Some(water.simple.langelier() - water.basin.saturation_index(Mineral::Calcite)?)
+}
+
+impl Of<'_> {
+    pub(super) fn limits(&self) -> Vec<Block> {
+        let bindings = &self.sheet.bindings;
+        let mut blocks = vec![
+            Block::heading("LIMITS, THE TIGHTEST FIRST"),
+            Block::Table(self.limits_table(bindings)),
+        ];
+        for binding in bindings.iter().filter(|binding| binding.crossings.len() > 1) {
+            let at = binding.crossings.iter().map(|at| number("limits.crossings", cycles(*at)));
+            blocks.push(Block::paragraph(words![
+                name(binding.limit.measure),
+                " crosses its limit at ",
+                Words::joined(at, ", "),
+                " cycles: the first of them is taken."
+            ]));
+        }
+        if bindings.iter().any(|binding| binding.allows == Allows::Unknown) {
+            blocks.push(Block::paragraph("unknown: the analysis does not hold it."));
+        }
+        blocks.push(Block::paragraph(
+            "SI is the saturation index of the solved water, each mineral at its own worst \
+             temperature; it is never held against a band of the trade's indices.",
+        ));
+        blocks
+    }
+
+    /// Limits in the order of the sheet.
+    pub(super) fn limits_table<'b>(
+        &self,
+        bindings: impl IntoIterator<Item = &'b Binding>,
+    ) -> Table {
+        let mut table = table_of_five();
+        table.head([
+            "".into(),
+            "allowed".into(),
+            Words::from(constant("at 1 cycle")),
+            "binds at".into(),
+            "".into(),
+        ]);
+        table.head(["", "", "", "cycles", "set by"]);
+        for binding in bindings {
+            let limit = &binding.limit;
+            let bound = if limit.bound == Bound::Most { "<= " } else { ">= " };
+            let plain = |value| measured_plain(limit.measure, value);
+            let at_one = |value| Words::from(number("limits.at_one_cycle", plain(value)));
+            table.row([
+                name_with_unit(limit.measure).into(),
+                words![bound, number("limits.value", plain(limit.value))],
+                binding.at_one_cycle.map_or("-".into(), at_one),
+                allows(binding),
+                Words::given(&short(&limit.of)),
+            ]);
+        }
+        table
+    }
+
+    pub(super) fn water_blocks(&self) -> Vec<Block> {
+        let all = self.beside.waters;
+        let waters = &all[..all.len().min(MOST_COLUMNS)];
+        let mut blocks = vec![Block::heading("THE CIRCULATING WATER"), self.waters_table(waters)];
+        blocks.push(Block::Gap);
+        blocks.push(Block::paragraph(words![
+            "Saturation index in the basin at ",
+            number("basin_celsius", self.temperature(self.sheet.basin_celsius)),
+            " / on a surface of ",
+            number("surface_celsius", self.temperature(self.sheet.surface_celsius))
+        ]));
+        blocks.push(saturation_table(waters));
+        blocks.push(Block::Gap);
+        blocks.push(Block::paragraph(
+            "Indices of the trade in the basin, beside the saturation index of calcite",
+        ));
+        blocks.push(trade_table(waters));
+        if all.len() > MOST_COLUMNS {
+            blocks.push(Block::paragraph(words![
+                "The first ",
+                constant(MOST_COLUMNS.to_string()),
+                " of ",
+                number("waters", all.len().to_string()),
+                " waters; json and csv list them all."
+            ]));
+        }
+        blocks.push(Block::paragraph(words![
+            "The simple forms take all alkalinity for bicarbonate and leave ion pairs out, so that \
+             they read high in concentrated water; Larson-Skold was fitted on Great Lakes water. \
+             The product rules (Ca x SO4 up to ",
+            constant("500 000"),
+            ", Mg x SiO2 up to ",
+            constant("35 000"),
+            ", from memory) ignore temperature and pairs."
+        ]));
+        blocks
+    }
+
+    fn waters_table(&self, waters: &[ConcentratedWater]) -> Block {
+        let mut table = table_of(waters);
+        let measures = [
+            (Measure::Ph, "waters.ph"),
+            (Measure::Conductivity, "waters.conductivity_us_per_cm"),
+            (Measure::DissolvedSolids, "waters.dissolved_solids_mg_per_l"),
+        ];
+        let constituents = CONSTITUENTS
+            .map(|constituent| (Measure::Constituent(constituent), "waters.constituents_mg_per_l"));
+        for (measure, key) in measures.into_iter().chain(constituents) {
+            let values: Option<Vec<f64>> = waters.iter().map(|water| measure.of(water)).collect();
+            let Some(values) = values.filter(|v| v.iter().any(|value| *value != 0.0)) else {
+                continue;
+            };
+            let cells = values.iter().map(|v| number(key, measured_plain(measure, *v)).into());
+            table.row([Words::from(name_with_unit(measure))].into_iter().chain(cells));
+        }
+        if waters.iter().any(|water| water.acid > 0.0) {
+            let acid = |water: &ConcentratedWater| significant(1e3 * water.acid / water.cycles, 3);
+            let cells =
+                waters.iter().map(|w| number("waters.acid_meq_per_l_makeup", acid(w)).into());
+            table.row([Words::from("acid for the makeup, meq/L")].into_iter().chain(cells));
+        }
+        Block::Table(table)
+    }
+
+    pub(super) fn set_point(&self) -> Vec<Block> {
+        let sheet = self.sheet;
+        let both = sheet.makeup_conductivity;
+        let computed = number("makeup_conductivity_computed_us_per_cm", us_per_cm(both.computed));
+        let makeup = words!["Conductivity of the makeup at ", constant("25 °C"), ": "];
+        let mut blocks = vec![Block::heading("SET POINT")];
+        blocks.push(Block::paragraph(match both.measured.zip(both.off()) {
+            Some((measured, off)) => words![
+                makeup,
+                "measured ",
+                number("makeup_conductivity_measured_us_per_cm", us_per_cm(measured)),
+                ", computed from its ions ",
+                computed,
+                " (",
+                number("makeup_conductivity_off", signed_percent(off)),
+                ")."
+            ],
+            None => words![
+                makeup,
+                "computed from its ions ",
+                computed,
+                "; state the measured one for a set point."
+            ],
+        }));
+        let Some(set_point) = &sheet.set_point else { return blocks };
+        let real = match set_point.cycles_of_plain {
+            Some(real) => words![
+                "which would really hold ",
+                number("set_point.cycles_of_plain", cycles(real)),
+                " cycles"
+            ],
+            None => "which no water within these limits conducts".into(),
+        };
+        blocks.push(Block::paragraph(words![
+            "Set point for ",
+            number("set_point.cycles", cycles(set_point.cycles)),
+            " cycles: ",
+            number("set_point.conductivity_us_per_cm", us_per_cm(set_point.conductivity)),
+            ". Cycles times the makeup's conductivity would be ",
+            number("set_point.plain_us_per_cm", us_per_cm(set_point.plain)),
+            ", ",
+            real,
+            ": conductivity is not conserved. A titration should then find ",
+            number("set_point.chloride_mg_per_l", significant(set_point.chloride, 3)),
+            " mg/L of chloride as Cl."
+        ]));
+        if let (Some(measured), [_, ..]) = (both.measured, sheet.season.as_slice()) {
+            let ends = sheet.season.iter().map(|end| {
+                words![
+                    number("season.set_point_us_per_cm", us_per_cm(end.set_point)),
+                    " for a makeup of ",
+                    number("season.makeup_us_per_cm", us_per_cm(end.makeup))
+                ]
+            });
+            blocks.push(Block::paragraph(words![
+                "As a ratio ",
+                number("set_point.over_makeup", significant(set_point.conductivity / measured, 3)),
+                " times the makeup's conductivity: ",
+                Words::joined(ends, ", "),
+                "."
+            ]));
+        }
+        blocks
+    }
+
+    pub(super) fn valve(&self) -> Vec<Block> {
+        let sheet = self.sheet;
+        let mut blocks = Vec::new();
+        if let Some(valve) = &sheet.valve {
+            blocks.push(Block::paragraph(words![
+                "A valve of ",
+                number("valve.flow_m3_per_h", self.flow(valve.valve_flow)),
+                " for a mean blowdown of ",
+                number("valve.mean_flow_m3_per_h", self.flow(valve.mean_flow)),
+                ": open ",
+                number("valve.open_h", duration(valve.open_hours)),
+                " and shut ",
+                number("valve.shut_h", duration(valve.shut_hours)),
+                " by turns in the dead band of ",
+                number("dead_band", percent(sheet.dead_band, 2)),
+                " below the set point, ",
+                number("valve.open_part", whole_percent(valve.duty)),
+                " of the time open",
+                sheet.mean_cycles().map(|mean| words![
+                    "; the cycles average ",
+                    number("valve.mean_cycles", cycles(mean))
+                ]),
+                "."
+            ]));
+        }
+        if let Some(size) = sheet.valve_size {
+            blocks.push(Block::paragraph(words![
+                "Size: ",
+                number("valve_size.flow_m3_per_h", self.flow(size.flow)),
+                " (",
+                constant(VALVE_OVER_MEAN.to_string()),
+                " times the mean, common practice: ",
+                constant("2 to 3"),
+                ") needs Kv ",
+                number("valve_size.kv", significant(size.kv, 2)),
+                ", Cv ",
+                number("valve_size.cv", significant(size.cv, 2)),
+                " at the stated pressure drop (IEC ",
+                constant("60534-2-1"),
+                ")."
+            ]));
+        }
+        if !blocks.is_empty() {
+            blocks.insert(0, Block::heading("BLOWDOWN VALVE"));
+        }
+        blocks
+    }
+
+    /// Flows and retention at the target beside those of today.
+    pub(super) fn water_saved(&self) -> Vec<Block> {
+        let sheet = self.sheet;
+        let now = &sheet.present;
+        let Some(then) = sheet.at_target.as_ref().filter(|_| sheet.present_cycles.is_finite())
+        else {
+            return Vec::new();
+        };
+        let saved = now.makeup_kg_per_s - then.makeup_kg_per_s;
+        let part = saved / now.makeup_kg_per_s;
+        let flow = |key, kg_per_s| number(key, self.mass_flow(kg_per_s));
+        let renewed = sheet.half_life(then).zip(sheet.half_life(now)).map(|(then, now)| {
+            let hours = |key, hours| number(key, format!("{} h", significant(hours, 2)));
+            let is_longer = then > now;
+            words![
+                " Half of what is in the water is renewed in ",
+                hours("half_life_h.at_target", then),
+                " (today ",
+                hours("half_life_h.present", now),
+                ")",
+                if is_longer { ": longer retention raises the biological risk." } else { "." }
+            ]
+        });
+        let words = words![
+            "Blowdown ",
+            flow("flows_m3_per_h.blowdown_at_target", then.blowdown_kg_per_s),
+            ", makeup ",
+            flow("flows_m3_per_h.makeup_at_target", then.makeup_kg_per_s),
+            "; at today's ",
+            self.today(),
+            " cycles ",
+            flow("flows_m3_per_h.blowdown", now.blowdown_kg_per_s),
+            " and ",
+            flow("flows_m3_per_h.makeup", now.makeup_kg_per_s),
+            ": ",
+            flow("saving.makeup_m3_per_h", saved.abs()),
+            " (",
+            number("saving.makeup_part", whole_percent(part.abs())),
+            ") ",
+            if saved >= 0.0 { "less" } else { "more" },
+            " makeup.",
+            renewed
+        ];
+        vec![Block::heading("AT THE TARGET AND TODAY"), Block::paragraph(words)]
+    }
+
+    pub(super) fn real_cycles(&self) -> Vec<Block> {
+        let Some(real) = &self.sheet.real else { return Vec::new() };
+        let mut table = table_of_five();
+        table.head(["", "makeup", "tower", "cycles", ""]);
+        for ion in &real.ions {
+            let verdict = match ion.verdict {
+                Verdict::Tracer => "the tracer",
+                Verdict::Conserved => "",
+                Verdict::Lost => "lags",
+                Verdict::Added => "leads",
+            };
+            table.row([
+                name_with_unit(Measure::Constituent(ion.constituent)).into(),
+                number("real_cycles.makeup_mg_per_l", significant(ion.makeup, 3)).into(),
+                number("real_cycles.circulating_mg_per_l", significant(ion.circulating, 3)).into(),
+                number("real_cycles.cycles", cycles(ion.cycles)).into(),
+                Words::from(verdict),
+            ]);
+        }
+        let mut blocks =
+            vec![Block::heading("REAL CYCLES, FROM THE ANALYSES"), Block::Table(table)];
+        blocks.extend(self.strays().into_iter().map(|words| Block::paragraph(words![words, "."])));
+        if real.chloride_fed > 0.0 {
+            blocks.push(Block::paragraph(words![
+                "The oxidant that is fed accounts for ",
+                number("tracer.chloride_fed_mg_per_l", significant(real.chloride_fed, 3)),
+                " mg/L of chloride: taken off before the ratio."
+            ]));
+        }
+        if let Some(apparent) = real.apparent {
+            blocks.push(Block::paragraph(words![
+                "By conductivity ",
+                number("tracer.apparent_cycles", cycles(apparent)),
+                " apparent cycles, by ",
+                real.tracer.name(),
+                " ",
+                number("tracer.cycles", cycles(real.cycles)),
+                " real ones."
+            ]));
+        }
+        blocks
+    }
+
+    /// Which ions did not stay in the water, and what that says.
+    pub(super) fn strays(&self) -> Vec<Words> {
+        let ions = self.sheet.real.iter().flat_map(|real| &real.ions);
+        let says = |verdict, what: &str| {
+            let strays: Vec<&str> = ions
+                .clone()
+                .filter(|ion| ion.verdict == verdict)
+                .map(|ion| ion.constituent.name())
+                .collect();
+            (!strays.is_empty()).then(|| words![strays.join(", "), ": ", what])
+        };
+        [
+            says(Verdict::Lost, "precipitating, or lost on the way (alkalinity also to acid)"),
+            says(Verdict::Added, "added by treatment"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+
+    pub(super) fn analyses(&self) -> Vec<Block> {
+        let mut blocks = vec![Block::heading("ANALYSES OF THE MAKEUP")];
+        for source in &self.sheet.sources {
+            let meq = |key, equivalents: f64| number(key, with_decimals(1e3 * equivalents, 2));
+            let made_up = (source.made_up > 0.0).then(|| {
+                words![
+                    " The difference of ",
+                    meq("sources.made_up_meq_per_l", source.made_up),
+                    " meq/L was made up as the file asks."
+                ]
+            });
+            blocks.push(Block::paragraph(words![
+                Words::given(&source.name),
+                ": ",
+                number("sources.share", whole_percent(source.share)),
+                " of the makeup; cations ",
+                meq("sources.cations_meq_per_l", source.ions.cations),
+                " meq/L, anions ",
+                meq("sources.anions_meq_per_l", source.ions.anions),
+                " meq/L (",
+                number("sources.imbalance", signed_percent(source.ions.error())),
+                " of their sum).",
+                made_up
+            ]));
+        }
+        blocks
+    }
+
+    pub(super) fn basis(&self) -> Vec<Block> {
+        let sheet = self.sheet;
+        let mut blocks =
+            vec![Block::heading("WHAT IT RESTS ON"), Block::paragraph(self.ph_basis())];
+        if let Some(band) = sheet.band {
+            let ends = band.map(|end| {
+                words![
+                    self.band_end(end.allowed_cycles),
+                    " at ",
+                    gas("band.log10_carbon_dioxide", end.log10_carbon_dioxide)
+                ]
+            });
+            blocks.push(Block::paragraph(words![
+                "Cycles allowed over the band: ",
+                Words::joined(ends, ", "),
+                "."
+            ]));
+        }
+        if sheet.surface_is_assumed {
+            blocks.push(Block::paragraph(words![
+                "Hottest surface: ",
+                number("surface_celsius", self.temperature(sheet.surface_celsius)),
+                " assumed, hot water and ",
+                constant(format!("{SURFACE_ABOVE_HOT_WATER} K")),
+                "; state hottest_surface."
+            ]));
+        }
+        let oxidant = sheet.tower.oxidant.chloride(sheet.present_cycles);
+        if oxidant > 0.0 {
+            let chloride = Constituent::Chloride.milligram_per_litre(oxidant);
+            blocks.push(Block::paragraph(words![
+                "Oxidant: fed as hypochlorite, it adds ",
+                number("oxidant_chloride_mg_per_l", significant(chloride, 3)),
+                " mg/L of chloride at ",
+                number("present_cycles", cycles(sheet.present_cycles)),
+                " cycles (mole for mole, with as much sodium). Salts of other products are not counted."
+            ]));
+        }
+        blocks.extend(self.assumed().map(Block::paragraph));
+        let constants = constant(crate::chemistry::SOURCE);
+        blocks.push(Block::paragraph(words!["Equilibrium constants: ", constants, "."]));
+        let mut sources: Vec<(&str, &str)> = Vec::new();
+        for Limit { of, source, .. } in sheet.bindings.iter().map(|binding| &binding.limit) {
+            if !sources.contains(&(of, source)) {
+                sources.push((of, source));
+            }
+        }
+        for (of, source) in sources {
+            let [of, source] = [of, source].map(Words::given);
+            blocks.push(Block::paragraph(words!["Limits of ", of, ": ", source, "."]));
+        }
+        blocks
+    }
+
+    /// What was assumed of the water and its control, each with its basis.
+    pub(super) fn assumed(&self) -> impl Iterator<Item = Words> {
+        super::assumed(self.beside.slots).map(|(value, basis)| {
+            let shown = crate::report::text::assumed_text(value, self.units);
+            words![
+                Words::given(&value.path),
+                " = ",
+                number("assumptions.si", shown),
+                ": ",
+                constant(basis)
+            ]
+        })
+    }
+
+    fn ph_basis(&self) -> Words {
+        let gas = |log10| gas("log10_carbon_dioxide", log10);
+        match (self.sheet.ph_origin, self.sheet.tower.basis()) {
+            (PhOrigin::Measured { ph, cycles: at }, PhBasis::CarbonDioxide(log10)) => words![
+                "pH: measured ",
+                number("ph_measured", with_decimals(ph, 2)),
+                " at ",
+                number("ph_measured_at_cycles", cycles(at)),
+                " cycles, which implies ",
+                gas(log10),
+                " atm; that carbon dioxide is kept at every number of cycles."
+            ],
+            (PhOrigin::CarbonDioxide { assumed: true }, PhBasis::CarbonDioxide(log10)) => words![
+                "pH: from equilibrium at ",
+                gas(log10),
+                " atm, ASSUMED: measure the pH of the tower, nothing moves the answer more."
+            ],
+            (PhOrigin::CarbonDioxide { .. }, PhBasis::CarbonDioxide(log10)) => {
+                words!["pH: from equilibrium at the stated ", gas(log10), " atm."]
+            }
+            (PhOrigin::Held { measured }, PhBasis::Held { ph, log10_carbon_dioxide, .. }) => {
+                words![
+                    "pH: held at ",
+                    number("ph_held", with_decimals(ph, 2)),
+                    " by acid where it would be higher, under ",
+                    gas(log10_carbon_dioxide),
+                    " atm",
+                    measured.map(|ph| words![
+                        ", which the pH of ",
+                        number("ph_measured", with_decimals(ph, 2)),
+                        " measured in the tower implies"
+                    ]),
+                    "."
+                ]
+            }
+            _ => {
+                constant("pH: 1.6 log10(alkalinity) + 4.4 (Kunz, Yen and Hess 1977, from memory).")
+                    .into()
+            }
+        }
+    }
+
+    /// Cycles that are allowed at an end of the band.
+    pub(super) fn band_end(&self, allowed: Option<f64>) -> Words {
+        let shown = |allowed| number("band.allowed_cycles", cycles(allowed)).into();
+        allowed.map_or("no ceiling".into(), shown)
+    }
+}
+
+/// The cycles that a limit allows, in its column.
+fn allows(binding: &Binding) -> Words {
+    match binding.allows {
+        Allows::Nothing => constant("below 1").into(),
+        Allows::UpTo(at) => number("limits.allowed_cycles", cycles(at)).into(),
+        Allows::All => constant(format!("> {MOST_CYCLES}")).into(),
+        Allows::From(at) => words!["from ", number("limits.from_cycles", cycles(at))],
+        Allows::NeverMet => "never met".into(),
+        Allows::Unknown => "unknown".into(),
+    }
+}
+
+fn gas(key: &'static str, log10: f64) -> Words {
+    words!["log10 pCO2 ", number(key, with_decimals(log10, 2))]
+}
+
+/// What sets a limit, in the width of its column.
+fn short(of: &str) -> String {
+    of.split(',').next().unwrap_or_default().chars().take(16).collect()
+}
+
+fn signed_percent(part: f64) -> String {
+    let shown = with_decimals(100.0 * part.abs(), 1);
+    format!("{}{shown} %", if part < 0.0 { '-' } else { '+' })
+}
+
+/// A name, three numbers, words.
+fn table_of_five() -> Table {
+    let numbers = [10, 11, 11].map(Column::right);
+    let (name, last) = (Column::left(30), Column::left(0).after(2));
+    Table::new([name].into_iter().chain(numbers).chain([last]).collect::<Vec<_>>())
+}
+
+/// A column a water, under its cycles.
+fn table_of(waters: &[ConcentratedWater]) -> Table {
+    let columns = waters.iter().map(|_| Column::right(14));
+    let mut table = Table::new([Column::left(38)].into_iter().chain(columns).collect::<Vec<_>>());
+    let head = waters
+        .iter()
+        .map(|w| number("waters.cycles", format!("{} cycles", cycles(w.cycles))).into());
+    table.head([Words::default()].into_iter().chain(head));
+    table
+}
+
+fn saturation_table(waters: &[ConcentratedWater]) -> Block {
+    let mut table = table_of(waters);
+    for mineral in Mineral::ALL {
+        let cell = |water: &ConcentratedWater| {
+            let at = |key, solved: &SolvedWater| {
+                let index = solved.saturation_index(mineral)?;
+                Some(number(key, with_decimals(index, 2)))
+            };
+            let basin = at("waters.saturation_index", &water.basin)?;
+            let surface = at("waters.saturation_index_at_surface", &water.surface)?;
+            Some(words![basin, " / ", surface])
+        };
+        let cells: Option<Vec<Words>> = waters.iter().map(cell).collect();
+        if let Some(cells) = cells {
+            table.row([Words::from(mineral.name())].into_iter().chain(cells));
+        }
+    }
+    Block::Table(table)
+}
+
+fn trade_table(waters: &[ConcentratedWater]) -> Block {
+    let mut table = table_of(waters);
+    let shown = |key, value: Option<String>| {
+        value.map_or(Words::from("-"), |value| number(key, value).into())
+    };
+    for measure in TRADE {
+        let cells = waters.iter().map(|water| {
+            shown("waters.index", measure.of(water).map(|value| measured_plain(measure, value)))
+        });
+        table.row([Words::from(name(measure))].into_iter().chain(cells));
+    }
+    let off = waters.iter().map(|water| {
+        let off = langelier_above_calcite(water).map(|off| with_decimals(off, 2));
+        shown("waters.langelier_above_calcite", off)
+    });
+    table.row([Words::from("Langelier above the calcite SI by")].into_iter().chain(off));
+    Block::Table(table)
+}

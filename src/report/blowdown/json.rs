@@ -1,0 +1,549 @@
+//! The blowdown target for programs.
+
+use super::detail::{CONSTITUENTS, TRADE, langelier_above_calcite};
+use super::{Beside, assumed};
+use crate::balance::WaterBalance;
+use crate::blowdown::limit::{Bound, Measure};
+use crate::blowdown::set_point::{SetPoint, ValveCycle};
+use crate::blowdown::target::{Allows, Binding};
+use crate::blowdown::{ConcentratedWater, PhBasis};
+use crate::chemistry::{Constituent, Mineral};
+use crate::model::{
+    BandEnd, BlowdownSheet, IonCycles, PhOrigin, Saving, Season, SourceWater, Verdict,
+};
+use crate::report::json::{AssumptionOut, SCHEMA, assumption};
+use crate::report::m3_per_h;
+use crate::report::uncertain::{self, UncertainOut};
+use crate::report::warnings::{NoticeOut, notices_out};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A target for programs: fixed keys, SI units, full precision.
+#[derive(Debug, Serialize)]
+pub struct BlowdownOut {
+    /// Version of this form.
+    pub schema: u32,
+    /// Program and version.
+    pub program: String,
+    /// Name of the site.
+    pub site: String,
+    /// Where the description came from.
+    pub source: String,
+    /// Cycles to aim at.
+    pub target_cycles: Option<f64>,
+    /// Cycles of the site file.
+    pub present_cycles: f64,
+    /// Whether these are a ratio of conductivities that nothing corrects.
+    pub cycles_are_apparent: bool,
+    /// The plain ratio of two conductivities, where the present cycles rest on them.
+    pub conductivity_ratio: Option<f64>,
+    /// Cycles that the other liquid losses leave.
+    pub losses_allow_cycles: Option<f64>,
+    /// What fixes the pH.
+    pub ph_basis: &'static str,
+    /// log10 of the carbon dioxide pressure, atm.
+    pub log10_carbon_dioxide: Option<f64>,
+    /// Whether nobody stated that pressure, nor a pH that implies it.
+    pub carbon_dioxide_is_assumed: bool,
+    /// pH measured in the tower.
+    pub ph_measured: Option<f64>,
+    /// Cycles at which it was measured.
+    pub ph_measured_at_cycles: Option<f64>,
+    /// pH that acid holds.
+    pub ph_held: Option<f64>,
+    /// In the basin.
+    pub basin_celsius: f64,
+    /// Of the hottest surface.
+    pub surface_celsius: f64,
+    /// Whether nobody stated the surface's temperature.
+    pub surface_is_assumed: bool,
+    /// Chloride that fed oxidant leaves in the water at the present cycles, mg/L; none where they have no
+    /// limit.
+    pub oxidant_chloride_mg_per_l: Option<f64>,
+    /// Cycles allowed at the ends of the band of carbon dioxide.
+    pub band: Vec<BandOut>,
+    /// The controlling limit's key.
+    pub controlling: Option<String>,
+    /// Every limit.
+    pub limits: Vec<LimitOut>,
+    /// The target's results with their uncertainty; none where no input carries one.
+    pub uncertain: Vec<UncertainOut>,
+    /// Limits that take the lead within a standard uncertainty of some input.
+    pub others_lead: Vec<String>,
+    /// The set point.
+    pub set_point: Option<SetPointOut>,
+    /// Dead band of the controller, as a part of its set point.
+    pub dead_band: f64,
+    /// Set points at the ends of the makeup's season.
+    pub season: Vec<SeasonOut>,
+    /// What the stated valve does at the target.
+    pub valve: Option<ValveOut>,
+    /// A valve for the target.
+    pub valve_size: Option<ValveSizeOut>,
+    /// Makeup's conductivity computed from its ions, uS/cm.
+    pub makeup_conductivity_computed_us_per_cm: f64,
+    /// Makeup's conductivity as measured, uS/cm.
+    pub makeup_conductivity_measured_us_per_cm: Option<f64>,
+    /// How far the computed one lies above the measured one, as a part of it.
+    pub makeup_conductivity_off: Option<f64>,
+    /// Analyses of the makeup.
+    pub sources: Vec<SourceOut>,
+    /// Blowdown and makeup at present and at the target, m3/h.
+    pub flows_m3_per_h: BTreeMap<&'static str, f64>,
+    /// What the target saves against the present cycles; below zero where it takes more.
+    pub saving: Option<SavingOut>,
+    /// Hours in which half of what is in the water is renewed, at present and at the target.
+    pub half_life_h: BTreeMap<&'static str, f64>,
+    /// What the circulating water's tracer says of the cycles.
+    pub tracer: Option<TracerOut>,
+    /// Ions' own cycles.
+    pub real_cycles: Vec<IonOut>,
+    /// What nobody stated of the water and its control.
+    pub assumptions: Vec<AssumptionOut>,
+    /// What looks wrong.
+    pub warnings: Vec<NoticeOut>,
+    /// Solved waters.
+    pub waters: Vec<WaterOut>,
+}
+
+/// Allowed cycles at one end of the band.
+#[derive(Debug, Serialize)]
+pub struct BandOut {
+    /// log10 of atm.
+    pub log10_carbon_dioxide: f64,
+    /// Cycles; none without a ceiling.
+    pub allowed_cycles: Option<f64>,
+}
+
+/// One limit.
+#[derive(Debug, Serialize)]
+pub struct LimitOut {
+    /// Of what.
+    pub key: String,
+    /// `most` or `least`.
+    pub bound: &'static str,
+    /// Value.
+    pub value: f64,
+    /// Unit of the value.
+    pub unit: String,
+    /// `nothing`, `up_to`, `all`, `from`, `never_met` or `unknown`.
+    pub allows: &'static str,
+    /// Cycles that it allows at the most; none where it sets no ceiling.
+    pub allowed_cycles: Option<f64>,
+    /// Cycles that it asks for at least.
+    pub from_cycles: Option<f64>,
+    /// All crossings.
+    pub crossings: Vec<f64>,
+    /// Value at 1 cycle.
+    pub at_one_cycle: Option<f64>,
+    /// Value at the present cycles.
+    pub at_present: Option<f64>,
+    /// What sets it.
+    pub set_by: String,
+    /// Who says so.
+    pub source: String,
+}
+
+/// A controller's set point.
+#[derive(Debug, Serialize)]
+pub struct SetPointOut {
+    /// Cycles.
+    pub cycles: f64,
+    /// uS/cm at 25 degC; the valve opens there.
+    pub conductivity_us_per_cm: f64,
+    /// uS/cm; the valve shuts there.
+    pub shuts_at_us_per_cm: f64,
+    /// Set point over the makeup's conductivity.
+    pub over_makeup: Option<f64>,
+    /// Cycles times the makeup's, uS/cm.
+    pub plain_us_per_cm: f64,
+    /// Cycles that the plain value would hold.
+    pub cycles_of_plain: Option<f64>,
+    /// mg/L as Cl.
+    pub chloride_mg_per_l: f64,
+    /// Part of the set point.
+    pub dead_band: f64,
+}
+
+/// A set point for one end of the makeup's season.
+#[derive(Debug, Serialize)]
+pub struct SeasonOut {
+    /// Makeup, uS/cm.
+    pub makeup_us_per_cm: f64,
+    /// uS/cm.
+    pub set_point_us_per_cm: f64,
+}
+
+/// A valve in the dead band of its controller.
+#[derive(Debug, Serialize)]
+pub struct ValveOut {
+    /// What it passes when it is open.
+    pub flow_m3_per_h: f64,
+    /// What the target asks for on average.
+    pub mean_flow_m3_per_h: f64,
+    /// Hours open.
+    pub open_h: f64,
+    /// Hours shut.
+    pub shut_h: f64,
+    /// Part of the time that it is open.
+    pub open_part: f64,
+    /// Mean of the cycles over the dead band.
+    pub mean_cycles: Option<f64>,
+}
+
+/// A valve for the target.
+#[derive(Debug, Serialize)]
+pub struct ValveSizeOut {
+    /// What it passes when it is open.
+    pub flow_m3_per_h: f64,
+    /// m3/h at 1 bar.
+    pub kv: f64,
+    /// gpm at 1 psi.
+    pub cv: f64,
+}
+
+/// The analysis of one source of makeup.
+#[derive(Debug, Serialize)]
+pub struct SourceOut {
+    /// Name, or number from 1.
+    pub name: String,
+    /// Part of the makeup.
+    pub share: f64,
+    /// meq/L.
+    pub cations_meq_per_l: f64,
+    /// meq/L.
+    pub anions_meq_per_l: f64,
+    /// Their difference as a part of their sum.
+    pub imbalance: f64,
+    /// Sodium or chloride that was made up, meq/L.
+    pub made_up_meq_per_l: f64,
+}
+
+/// What the target saves.
+#[derive(Debug, Serialize)]
+pub struct SavingOut {
+    /// m3/h.
+    pub makeup_m3_per_h: f64,
+    /// Part of the present makeup.
+    pub makeup_part: f64,
+    /// m3 in an operating year.
+    pub makeup_m3_per_year: f64,
+    /// In an operating year: water, sewer, energy and chemicals that have a price.
+    pub cost_per_year: Option<f64>,
+    /// Of the cost.
+    pub currency: String,
+    /// Why chemicals are not counted, where they cannot be computed.
+    pub chemicals_missing: Option<String>,
+}
+
+/// What the circulating water's tracer says.
+#[derive(Debug, Serialize)]
+pub struct TracerOut {
+    /// Which ion.
+    pub key: &'static str,
+    /// Its cycles.
+    pub cycles: f64,
+    /// Ratio of the conductivities.
+    pub apparent_cycles: Option<f64>,
+    /// Chloride of the fed oxidant, taken off before, mg/L.
+    pub chloride_fed_mg_per_l: f64,
+}
+
+/// An ion's own cycles.
+#[derive(Debug, Serialize)]
+pub struct IonOut {
+    /// Which.
+    pub key: &'static str,
+    /// In the basis of its limits.
+    pub makeup_mg_per_l: f64,
+    /// In the basis of its limits.
+    pub circulating_mg_per_l: f64,
+    /// Circulating over makeup.
+    pub cycles: f64,
+    /// `tracer`, `conserved`, `lost` or `added`.
+    pub verdict: &'static str,
+}
+
+/// A solved water.
+#[derive(Debug, Serialize)]
+pub struct WaterOut {
+    /// Cycles of concentration.
+    pub cycles: f64,
+    /// pH in the basin.
+    pub ph: f64,
+    /// mol/kg.
+    pub ionic_strength: f64,
+    /// At 25 degC, computed from the ions.
+    pub conductivity_us_per_cm: f64,
+    /// Sum of the ions.
+    pub dissolved_solids_mg_per_l: f64,
+    /// By constituent, in the basis of its limits.
+    pub constituents_mg_per_l: BTreeMap<&'static str, f64>,
+    /// log10 of atm.
+    pub log10_carbon_dioxide: f64,
+    /// Acid for a litre of makeup, meq.
+    pub acid_meq_per_l_makeup: f64,
+    /// In the basin, by mineral.
+    pub saturation_index: BTreeMap<&'static str, f64>,
+    /// On the hottest surface, by mineral.
+    pub saturation_index_at_surface: BTreeMap<&'static str, f64>,
+    /// Trade's indices and products, by key.
+    pub index: BTreeMap<String, f64>,
+    /// Langelier's index, simple form, less the saturation index of calcite in the basin.
+    pub langelier_above_calcite: Option<f64>,
+}
+
+/// A solved water for programs.
+pub fn water_out(water: &ConcentratedWater) -> WaterOut {
+    let indices = |solved: &crate::chemistry::speciation::SolvedWater| {
+        Mineral::ALL
+            .into_iter()
+            .filter_map(|mineral| Some((mineral.key(), solved.saturation_index(mineral)?)))
+            .collect()
+    };
+    let constituent = |constituent: Constituent| {
+        Some((constituent.key(), Measure::Constituent(constituent).of(water)?))
+    };
+    WaterOut {
+        cycles: water.cycles,
+        ph: water.basin.ph,
+        ionic_strength: water.basin.ionic_strength,
+        conductivity_us_per_cm: water.conductivity * 1e4,
+        dissolved_solids_mg_per_l: water.dissolved_solids,
+        constituents_mg_per_l: CONSTITUENTS.into_iter().filter_map(constituent).collect(),
+        log10_carbon_dioxide: water.basin.log10_carbon_dioxide,
+        acid_meq_per_l_makeup: 1e3 * water.acid / water.cycles,
+        saturation_index: indices(&water.basin),
+        saturation_index_at_surface: indices(&water.surface),
+        index: TRADE.into_iter().filter_map(|m| Some((m.key(), m.of(water)?))).collect(),
+        langelier_above_calcite: langelier_above_calcite(water),
+    }
+}
+
+/// A solved water as columns of a table, for CSV: the keys of [`WaterOut`].
+pub fn columns(water: &ConcentratedWater) -> Vec<(String, f64)> {
+    let out = water_out(water);
+    let mut columns: Vec<(String, f64)> = [
+        ("cycles", out.cycles),
+        ("ph", out.ph),
+        ("ionic_strength", out.ionic_strength),
+        ("conductivity_us_per_cm", out.conductivity_us_per_cm),
+        ("log10_carbon_dioxide", out.log10_carbon_dioxide),
+        ("acid_meq_per_l_makeup", out.acid_meq_per_l_makeup),
+    ]
+    .map(|(key, value)| (key.to_string(), value))
+    .into();
+    for (table, indices) in [
+        ("saturation_index", &out.saturation_index),
+        ("saturation_index_at_surface", &out.saturation_index_at_surface),
+    ] {
+        columns.extend(indices.iter().map(|(key, value)| (format!("{table}.{key}"), *value)));
+    }
+    columns.extend(out.index.iter().map(|(key, value)| (format!("index.{key}"), *value)));
+    columns
+}
+
+/// A target for programs; `source` names the file.
+pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> BlowdownOut {
+    let (ph_basis, log10_carbon_dioxide) = match (sheet.ph_origin, sheet.tower.basis()) {
+        (PhOrigin::Measured { .. }, PhBasis::CarbonDioxide(log10)) => ("measured", Some(log10)),
+        (_, PhBasis::CarbonDioxide(log10)) => ("carbon_dioxide", Some(log10)),
+        (_, PhBasis::Held { log10_carbon_dioxide, .. }) => ("held", Some(log10_carbon_dioxide)),
+        (_, PhBasis::AlkalinityLine) => ("alkalinity_line", None),
+    };
+    let (ph_measured, ph_measured_at_cycles) = match sheet.ph_origin {
+        PhOrigin::Measured { ph, cycles } => (Some(ph), Some(cycles)),
+        PhOrigin::Held { measured } => (measured, None),
+        _ => (None, None),
+    };
+    let ph_held = match sheet.tower.basis() {
+        PhBasis::Held { ph, .. } => Some(ph),
+        _ => None,
+    };
+    let oxidant = sheet.tower.oxidant.chloride(sheet.present_cycles);
+    let makeup = sheet.makeup_conductivity;
+    BlowdownOut {
+        schema: SCHEMA,
+        program: format!("coldbasin {}", env!("CARGO_PKG_VERSION")),
+        site: sheet.name.clone(),
+        source: source.into(),
+        target_cycles: sheet.target_cycles,
+        present_cycles: sheet.present_cycles,
+        cycles_are_apparent: sheet.cycles_are_apparent,
+        conductivity_ratio: sheet.conductivity_ratio,
+        losses_allow_cycles: finite(sheet.losses_allow),
+        ph_basis,
+        log10_carbon_dioxide,
+        carbon_dioxide_is_assumed: sheet.ph_origin == PhOrigin::CarbonDioxide { assumed: true },
+        ph_measured,
+        ph_measured_at_cycles,
+        ph_held,
+        basin_celsius: sheet.basin_celsius,
+        surface_celsius: sheet.surface_celsius,
+        surface_is_assumed: sheet.surface_is_assumed,
+        oxidant_chloride_mg_per_l: finite(Constituent::Chloride.milligram_per_litre(oxidant)),
+        band: sheet.band.iter().flatten().map(band_out).collect(),
+        controlling: sheet.controlling().map(|binding| binding.limit.measure.key()),
+        limits: sheet.bindings.iter().map(|binding| limit_out(sheet, binding)).collect(),
+        uncertain: uncertain::json(&beside.uncertain.results),
+        others_lead: beside.uncertain.others_lead.clone(),
+        set_point: sheet.set_point.as_ref().map(|set_point| set_point_out(sheet, set_point)),
+        dead_band: sheet.dead_band,
+        season: sheet.season.iter().map(season_out).collect(),
+        valve: sheet.valve.as_ref().map(|valve| valve_out(sheet, valve)),
+        valve_size: sheet.valve_size.map(|size| ValveSizeOut {
+            flow_m3_per_h: size.flow,
+            kv: size.kv,
+            cv: size.cv,
+        }),
+        makeup_conductivity_computed_us_per_cm: makeup.computed * 1e4,
+        makeup_conductivity_measured_us_per_cm: makeup.measured.map(|siemens| siemens * 1e4),
+        makeup_conductivity_off: makeup.off(),
+        sources: sheet.sources.iter().map(source_out).collect(),
+        flows_m3_per_h: flows(sheet),
+        saving: sheet
+            .saving
+            .as_ref()
+            .zip(sheet.at_target.as_ref())
+            .map(|(saving, then)| saving_out(saving, [&sheet.present, then])),
+        half_life_h: half_lives(sheet),
+        tracer: sheet.real.as_ref().map(|real| TracerOut {
+            key: real.tracer.key(),
+            cycles: real.cycles,
+            apparent_cycles: real.apparent,
+            chloride_fed_mg_per_l: real.chloride_fed,
+        }),
+        real_cycles: sheet.real.iter().flat_map(|real| &real.ions).map(ion_out).collect(),
+        assumptions: assumed(beside.slots).map(assumption).collect(),
+        warnings: notices_out(&sheet.warnings),
+        waters: beside.waters.iter().map(water_out).collect(),
+    }
+}
+
+fn finite(number: f64) -> Option<f64> {
+    Some(number).filter(|number| number.is_finite())
+}
+
+fn band_out(end: &BandEnd) -> BandOut {
+    BandOut { log10_carbon_dioxide: end.log10_carbon_dioxide, allowed_cycles: end.allowed_cycles }
+}
+
+fn set_point_out(sheet: &BlowdownSheet, set_point: &SetPoint) -> SetPointOut {
+    let conductivity = set_point.conductivity * 1e4;
+    SetPointOut {
+        cycles: set_point.cycles,
+        conductivity_us_per_cm: conductivity,
+        shuts_at_us_per_cm: conductivity * (1.0 - sheet.dead_band),
+        over_makeup: sheet
+            .makeup_conductivity
+            .measured
+            .map(|makeup| set_point.conductivity / makeup),
+        plain_us_per_cm: set_point.plain * 1e4,
+        cycles_of_plain: set_point.cycles_of_plain,
+        chloride_mg_per_l: set_point.chloride,
+        dead_band: sheet.dead_band,
+    }
+}
+
+fn season_out(end: &Season) -> SeasonOut {
+    SeasonOut { makeup_us_per_cm: end.makeup * 1e4, set_point_us_per_cm: end.set_point * 1e4 }
+}
+
+fn valve_out(sheet: &BlowdownSheet, valve: &ValveCycle) -> ValveOut {
+    ValveOut {
+        flow_m3_per_h: valve.valve_flow,
+        mean_flow_m3_per_h: valve.mean_flow,
+        open_h: valve.open_hours,
+        shut_h: valve.shut_hours,
+        open_part: valve.duty,
+        mean_cycles: sheet.mean_cycles(),
+    }
+}
+
+fn source_out(source: &SourceWater) -> SourceOut {
+    SourceOut {
+        name: source.name.clone(),
+        share: source.share,
+        cations_meq_per_l: 1e3 * source.ions.cations,
+        anions_meq_per_l: 1e3 * source.ions.anions,
+        imbalance: source.ions.error(),
+        made_up_meq_per_l: 1e3 * source.made_up,
+    }
+}
+
+fn flows(sheet: &BlowdownSheet) -> BTreeMap<&'static str, f64> {
+    let present = [("makeup", "blowdown", sheet.present)];
+    let at_target = sheet.at_target.map(|then| ("makeup_at_target", "blowdown_at_target", then));
+    present
+        .into_iter()
+        .chain(at_target)
+        .flat_map(|(makeup, blowdown, water)| {
+            [(makeup, water.makeup_kg_per_s), (blowdown, water.blowdown_kg_per_s)]
+        })
+        .map(|(key, kg_per_s)| (key, m3_per_h(kg_per_s)))
+        .collect()
+}
+
+fn half_lives(sheet: &BlowdownSheet) -> BTreeMap<&'static str, f64> {
+    let at_target = sheet.at_target.map(|then| ("at_target", then));
+    [("present", sheet.present)]
+        .into_iter()
+        .chain(at_target)
+        .filter_map(|(key, water)| Some((key, finite(sheet.half_life(&water)?)?)))
+        .collect()
+}
+
+fn saving_out(saving: &Saving, [now, then]: [&WaterBalance; 2]) -> SavingOut {
+    let saved = now.makeup_kg_per_s - then.makeup_kg_per_s;
+    SavingOut {
+        makeup_m3_per_h: m3_per_h(saved),
+        makeup_part: saved / now.makeup_kg_per_s,
+        makeup_m3_per_year: saving.makeup_m3,
+        cost_per_year: saving.cost,
+        currency: saving.currency.clone(),
+        chemicals_missing: saving.chemicals_missing.clone(),
+    }
+}
+
+fn ion_out(ion: &IonCycles) -> IonOut {
+    IonOut {
+        key: ion.constituent.key(),
+        makeup_mg_per_l: ion.makeup,
+        circulating_mg_per_l: ion.circulating,
+        cycles: ion.cycles,
+        verdict: match ion.verdict {
+            Verdict::Tracer => "tracer",
+            Verdict::Conserved => "conserved",
+            Verdict::Lost => "lost",
+            Verdict::Added => "added",
+        },
+    }
+}
+
+fn limit_out(sheet: &BlowdownSheet, binding: &Binding) -> LimitOut {
+    let limit = &binding.limit;
+    LimitOut {
+        key: limit.measure.key(),
+        bound: if limit.bound == Bound::Most { "most" } else { "least" },
+        value: limit.value,
+        unit: limit.measure.unit(),
+        allows: match binding.allows {
+            Allows::Nothing => "nothing",
+            Allows::UpTo(_) => "up_to",
+            Allows::All => "all",
+            Allows::From(_) => "from",
+            Allows::NeverMet => "never_met",
+            Allows::Unknown => "unknown",
+        },
+        allowed_cycles: binding.ceiling(),
+        from_cycles: match binding.allows {
+            Allows::From(cycles) => Some(cycles),
+            _ => None,
+        },
+        crossings: binding.crossings.clone(),
+        at_one_cycle: binding.at_one_cycle,
+        at_present: sheet.at_present(limit.measure),
+        set_by: limit.of.clone(),
+        source: limit.source.clone(),
+    }
+}
