@@ -173,6 +173,7 @@ fn level_shows_nothing_that_its_json_lacks() {
         drop_test: Some(test),
         ..asked
     });
+    let dairies = dairies();
     let check = |model: &Model, questions| {
         let sheet = model.level(model.base(), questions).unwrap();
         let sure = model.uncertain_level(model.base(), questions);
@@ -181,12 +182,12 @@ fn level_shows_nothing_that_its_json_lacks() {
         for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
             let page = level::page(&sheet, "site.toml", beside, units);
             assert_keyed(&page, &json);
-            if questions == asked {
+            // The example as it is shipped, asked for nothing besides.
+            if std::ptr::eq(model, &dairies[0]) && questions == asked {
                 assert_short(&page);
             }
         }
     };
-    let dairies = dairies();
     dairies.iter().for_each(|dairy| check(dairy, asked));
     tests.into_iter().for_each(|test| check(&dairies[0], test));
 }
