@@ -160,11 +160,8 @@ impl Of<'_> {
             let result = self.result("extremes.result", result);
             words![result, " (at ", self.input("extremes.value", si), ")"]
         };
-        self.solved
-            .answer
-            .solutions
-            .is_empty()
-            .then(|| words!["On the way it lies between ", at(low), " and ", at(high), "."])
+        let is_needed = self.solved.answer.solutions.is_empty() && self.stands_still().is_none();
+        is_needed.then(|| words!["On the way it lies between ", at(low), " and ", at(high), "."])
     }
 
     fn infeasible(&self) -> Option<Words> {
