@@ -12,7 +12,7 @@ use crate::model::{AssumedDryBulb, CheckedPeriod, HotBelowCold};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::period::Recorded;
 use crate::report::page::{Block, Column, Piece, Table, Words, constant, number, words};
-use crate::report::uncertain::with_uncertainty;
+use crate::report::shown::{COVERAGE, shown_at, with_uncertainty};
 use crate::statistics::median;
 
 /// Periods of the table, the last ones.
@@ -74,7 +74,7 @@ impl Of<'_> {
             decimals(shown.iter().map(|period| of(period) / factor))
         };
         let typical = |of: &dyn Fn(&CheckedPeriod) -> f64| {
-            let middle = median(shown.iter().map(|period| 2.0 * of(period) / factor));
+            let middle = median(shown.iter().map(|period| COVERAGE * of(period) / factor));
             decimals_of_uncertainty(middle)
         };
         let of_makeup = of(&|period| period.readings.makeup.value);
@@ -100,7 +100,7 @@ impl Of<'_> {
             let flow = |key, value: f64, decimals| {
                 Words::from(number(key, cell(value / factor, decimals)))
             };
-            let half = 2.0 * period.expected.uncertainty / factor;
+            let half = COVERAGE * period.expected.uncertainty / factor;
             table.row([
                 self.time("periods.start", period.start).into(),
                 flow("periods.makeup_m3_per_day", period.readings.makeup.value, of_makeup),
@@ -239,7 +239,8 @@ impl Of<'_> {
             ),
         ] {
             if let Some(flow) = self.sheet.reconciled.get(variable) {
-                let shown = with_uncertainty(flow.value / factor, 2.0 * flow.uncertainty / factor);
+                let shown =
+                    with_uncertainty(flow.value / factor, COVERAGE * flow.uncertainty / factor);
                 let cells: [Words; 3] = [name.into(), number(key, shown).into(), symbol.into()];
                 table.row(cells);
             }
@@ -319,7 +320,8 @@ impl Of<'_> {
         if let Some(HotBelowCold { periods, with_both, hot_kelvin, cold_kelvin }) =
             sheet.hot_below_cold
         {
-            let temperature = |key, kelvin| number(key, self.temperature(kelvin));
+            let temperature =
+                |key, kelvin| number(key, shown_at(Quantity::Temperature, kelvin, self.units, 3));
             blocks.push(words![
                 "In ",
                 number("hot_below_cold.periods", periods.to_string()),
@@ -357,12 +359,6 @@ impl Of<'_> {
         let order = not_used.order_in_words().map(|words| Words::given(&words));
         let blocks = blocks.into_iter().map(Block::paragraph);
         blocks.chain(more(beyond)).chain(order.map(Block::paragraph)).collect()
-    }
-
-    fn temperature(&self, kelvin: f64) -> String {
-        let unit = Quantity::Temperature.shown_in(self.units);
-        let symbol = unit.symbol.replace("deg", "°");
-        format!("{} {symbol}", with_decimals(unit.of_si(kelvin), 1))
     }
 
     fn assumed(&self) -> Vec<Block> {

@@ -15,8 +15,8 @@ pub(crate) use told::short;
 pub use working::working;
 
 use super::page::{Page, Piece, Words, number};
+use super::shown::{COVERAGE, with_uncertainty};
 use super::text::paragraph;
-use super::uncertain::with_uncertainty;
 use crate::model::{CheckSheet, CheckedPeriod};
 use crate::quantity::{UnitSystem, significant, unit, with_decimals};
 use crate::readings::NotUsed;
@@ -86,7 +86,7 @@ impl Of<'_> {
     /// A flow with its ±, about 95 %, and its unit.
     fn uncertain(&self, m3_per_day: f64, standard: f64) -> String {
         let (factor, symbol) = self.day();
-        format!("{} {symbol}", with_uncertainty(m3_per_day / factor, 2.0 * standard / factor))
+        format!("{} {symbol}", with_uncertainty(m3_per_day / factor, COVERAGE * standard / factor))
     }
 
     fn volume(&self, m3: f64) -> String {
@@ -114,7 +114,7 @@ impl Of<'_> {
 /// The ± of what is expected of the last periods, about 95 %: their median, m3/day.
 fn expected_plus_minus(periods: &[CheckedPeriod]) -> Option<f64> {
     let last = &periods[periods.len().saturating_sub(LAST)..];
-    median(last.iter().map(|period| 2.0 * period.expected.uncertainty))
+    median(last.iter().map(|period| COVERAGE * period.expected.uncertainty))
 }
 
 /// Decimals that give the typical number of a column three digits; below zero where tens are rounded away.

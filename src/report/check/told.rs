@@ -4,7 +4,7 @@ use super::Of;
 use crate::model::{Cause, Circumstance, Effect, Finding, FindingState, Pattern, Remark, Suspect};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Words, number, words};
-use crate::report::uncertain::with_uncertainty;
+use crate::report::shown::{COVERAGE, with_uncertainty};
 
 /// Nobody is surer than in so many of a hundred cases; of a bleed that sticks, in so many.
 const MOST_SURE: f64 = 99.0;
@@ -217,7 +217,7 @@ impl Of<'_> {
             SizeOf::Flow => self.uncertain(suspect.size.abs(), suspect.uncertainty),
             SizeOf::Part => {
                 let size = 100.0 * suspect.size.abs();
-                format!("{} %", with_uncertainty(size, 200.0 * suspect.uncertainty))
+                format!("{} %", with_uncertainty(size, 100.0 * COVERAGE * suspect.uncertainty))
             }
         }
     }
