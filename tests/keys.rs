@@ -1,6 +1,6 @@
 //! Whatever a page shows, the json has: every number of every page is looked up under its key.
 
-use coldbasin::model::{DropReading, LevelQuestions, Model};
+use coldbasin::model::{DropReading, Finding, LevelQuestions, Model, Suspect};
 use coldbasin::quantity::UnitSystem;
 use coldbasin::random::Seed;
 use coldbasin::readings::{self, period};
@@ -242,6 +242,71 @@ fn a_check_of_an_odd_log_shows_nothing_that_its_json_lacks() {
     ] {
         let [_, page] = checked(text, log, UnitSystem::Si);
         assert!(page.contains(says), "{says}: {page}");
+    }
+}
+
+/// Every cause, alone and beside another that looks the same, growing and over, as a finding and as a note.
+#[test]
+fn every_cause_of_a_finding_is_told_with_what_its_json_has() {
+    use coldbasin::model::Cause::{
+        BlowdownHigh, BlowdownLow, Chloride, Conductivity, Heat, Inflow, Loss, MakeupMeter,
+        MakeupMeterStill, MakeupQuality, Unclear,
+    };
+    let model = model(SITES[0].1);
+    let layout = &model.site().log.as_ref().unwrap().layout;
+    let cut = period::Cut::default();
+    let mut rows = readings::rows(LOG.as_bytes(), layout).unwrap();
+    let record = period::gather(&mut rows, layout, &cut).unwrap();
+    let not_used = rows.into_not_used();
+    let (every, repairs, recorded) = (cut.every, &record.repairs, &record.recorded);
+    let log = check::Log { source: "a log", every, not_used: &not_used, repairs, recorded };
+    let mut sheet = model.check(model.base(), &record.periods).unwrap();
+    let found = sheet.findings[0].clone();
+    for cause in [
+        BlowdownHigh,
+        BlowdownLow,
+        Chloride,
+        Conductivity,
+        Heat,
+        Inflow,
+        Loss,
+        MakeupMeter,
+        MakeupMeterStill,
+        MakeupQuality,
+        Unclear,
+    ] {
+        for size in [-0.1, 12.0] {
+            let of = |cause, likelihood| Suspect {
+                cause,
+                size,
+                likelihood,
+                is_tied: true,
+                ..found.suspects[0]
+            };
+            let alone = Finding { suspects: vec![of(cause, 1.0)], ..found.clone() };
+            let both = vec![of(cause, 0.55), of(Conductivity, 0.42)];
+            let tied = Finding { suspects: both, is_growing: true, ..found.clone() };
+            let over = Finding { until: found.found, ..tied.clone() };
+            let first = Finding { since: None, found: None, ..alone.clone() };
+            sheet.findings = vec![alone.clone(), tied, over];
+            sheet.notes = vec![first, alone];
+            for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
+                let page = check::page(&sheet, &log, units);
+                assert_keyed(&page, &as_value(check::json(&sheet, &log)));
+                let style = page::Style { depth: Depth::Answer, ..page::Style::default() };
+                let answer = page::text(&page, style).replace('\n', " ");
+                for words in ["which this log cannot tell apart", "right in 5 of 10", "Over since"]
+                {
+                    assert!(answer.contains(words), "{cause:?}: {answer}");
+                }
+                let most = match cause {
+                    MakeupMeterStill => "Sure: ",
+                    BlowdownHigh | BlowdownLow => "Right in 98 of 100",
+                    _ => "Right in 99 of 100",
+                };
+                assert!(answer.contains(most), "{cause:?}: {answer}");
+            }
+        }
     }
 }
 
