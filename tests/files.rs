@@ -180,7 +180,7 @@ fn a_log_with_its_newest_row_first_comes_to_the_same() {
     assert_eq!(status(&turned), status(&expected), "{}", said(&turned));
     assert_eq!(turned.stdout.split(|byte| *byte == b'\n').count(), 30);
     assert!(turned.stdout == expected.stdout && said(&turned).is_empty(), "{}", said(&turned));
-    let text = run(&["check", DAIRY, shown(&log)]);
+    let text = run(&["check", DAIRY, shown(&log), "--full"]);
     let text = String::from_utf8_lossy(&text.stdout).into_owned();
     assert!(text.contains("The newest row stands first; the rows were turned round."), "{text}");
 }
@@ -197,7 +197,7 @@ fn rows_that_are_not_used_are_told_first_in_every_form() {
                      date and time";
         let text = run(&["check", DAIRY, shown(&log)]);
         let page = String::from_utf8_lossy(&text.stdout).replace('\n', " ");
-        assert!(page.contains(&format!("FINDINGS {words}. What follows")), "{page}");
+        assert!(page.contains(&format!("ANSWER {words}. What follows")), "{page}");
         assert_eq!(status(&text), 0);
         assert_eq!(status(&run(&["check", DAIRY, shown(&log), "--strict"])), 3);
         let csv = run(&["check", DAIRY, shown(&log), "--format", "csv"]);
@@ -215,9 +215,9 @@ fn rows_that_are_not_used_are_told_first_in_every_form() {
     let mut rows = every_five_minutes(3_000);
     rows[100] = "x".into();
     log_of(&log, &rows, "\n");
-    let few = run(&["check", DAIRY, shown(&log), "--strict"]);
+    let few = run(&["check", DAIRY, shown(&log), "--strict", "--full"]);
     let page = String::from_utf8_lossy(&few.stdout).into_owned();
-    assert!(page.contains("line 102: \"x\" is no date") && page.contains("FINDINGS\nNothing"));
+    assert!(page.contains("line 102: \"x\" is no date") && page.contains("ANSWER\nToo short"));
 }
 
 /// The log is read to where it ends now; what is added later is for the next check.

@@ -95,7 +95,7 @@ fn pages_show_what_they_do_not_obey() {
         assert!(matches!(output.status.code(), Some(0 | 3)), "{output:?}");
         assert_shown(&output, "check");
     }
-    let text = String::from_utf8(run(&["check", site, log]).stdout).unwrap();
+    let text = String::from_utf8(run(&["check", site, log, "--full"]).stdout).unwrap();
     assert!(text.contains("is no number") && text.contains("\u{fffd}]0;owned\u{fffd}"), "{text}");
     // The working, ASCII, other units.
     for options in [["--working", "--ascii"], ["--units", "us"], ["--color", "never"]] {
