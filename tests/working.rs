@@ -119,7 +119,8 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let mut work = CrossflowWorkspace::default();
     let hours: Vec<_> = weather.hours.iter().map(|hour| plan.hour(hour, &mut work)).collect();
     let sheet = plan.sheet(&hours);
-    let run = year::Year { plan: &plan, sheet: &sheet, weather: &weather, source: "" };
+    let run =
+        year::Year { plan: &plan, sheet: &sheet, hours: &hours, weather: &weather, source: "" };
     let log = include_bytes!("../examples/dairy-log.csv").as_slice();
     let layout = &model.site().log.as_ref().unwrap().layout;
     let cut = period::Cut { every: period::Every::Day, from: None, to: None };
@@ -134,7 +135,7 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         (feed::working(&model.feed(inputs).unwrap(), style), 3),
         (lines(transient::working(&course)), course.stretches.len()),
         (level::working(&model.level(inputs, questions).unwrap(), style), 2),
-        (year::working(&run, &hours, style), 6),
+        (lines(year::working(&run)), 6),
         // The chart of the solids signals, with two lines.
         (check::working(&checked, &log, style), 6 + 2),
     ];

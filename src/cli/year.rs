@@ -1,13 +1,13 @@
 //! `coldbasin year`
 
-use super::handout::{Handout, Made};
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::Handout;
 use super::progress::Progress;
-use super::site::{CompiledSite, as_csv, as_json, style};
+use super::site::{CompiledSite, as_csv, as_json};
 use super::{Common, Format, Outcome, output, parallel};
 use coldbasin::model::{YearHour, YearPlan};
 use coldbasin::picture;
 use coldbasin::readings::weather::{self, Hour, Weather, WeatherError};
-use coldbasin::report::text::Style;
 use coldbasin::report::year::{self, Year};
 use coldbasin::site::Problem;
 use coldbasin::tower::prediction::CrossflowWorkspace;
@@ -42,9 +42,8 @@ pub struct Arguments {
     #[arg(long)]
     hours: bool,
 
-    /// Show each equation of the peak hour with its numbers and source
-    #[arg(long)]
-    working: bool,
+    #[command(flatten)]
+    shown: Shown,
 
     #[command(flatten)]
     handout: Handout,
@@ -81,27 +80,26 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let hours = all_hours(&plan, &weather.hours);
     let sheet = plan.sheet(&hours);
     let source = format!("{} and {name}", site.name);
-    let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: &source };
-    let inputs = [arguments.site.clone(), arguments.weather.clone()];
-    let print = |style: Style, has_working: bool| {
-        let mut page = year::text(&year, style);
-        if has_working {
-            page.push_str(&year::working(&year, &hours, style));
-        }
-        page
-    };
-    arguments.handout.write(
-        Made { inputs: &inputs, common },
-        &|look| picture::year(&year, look),
-        &|style| print(style, true),
+    let year =
+        Year { plan: &plan, sheet: &sheet, hours: &hours, weather: &weather, source: &source };
+    deliver(
+        &Answer {
+            page: &|units| year::page(&year, units),
+            working: &|_| year::working(&year),
+            json: &|| as_json(&year::json(&year)),
+            csv: &|| match arguments.hours {
+                true => as_csv(&year::hours(&hours)),
+                false => as_csv(&year::months(&sheet)),
+            },
+            picture: Some(&|look| picture::year(&year, look)),
+        },
+        (&arguments.shown, common),
+        Files {
+            picture: Some(&arguments.handout.picture),
+            report: &arguments.handout.report,
+            inputs: &[arguments.site.clone(), arguments.weather.clone()],
+        },
     )?;
-    let text = match common.format {
-        Format::Text => print(style(common), arguments.working),
-        Format::Json => as_json(&year::json(&year))?,
-        Format::Csv if arguments.hours => as_csv(&year::hours(&hours))?,
-        Format::Csv => as_csv(&year::months(&sheet))?,
-    };
-    output::write(&text, common.output.as_deref(), &inputs)?;
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &weather.not_used);
     }

@@ -14,6 +14,8 @@ pub mod json;
 pub mod level;
 pub(crate) mod marks;
 pub mod money;
+#[cfg(feature = "files")]
+mod not_used;
 pub mod page;
 pub(crate) mod rounding;
 pub mod solve;

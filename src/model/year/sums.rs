@@ -141,6 +141,14 @@ pub struct YearSheet {
     pub duration: Vec<f64>,
 }
 
+impl YearSheet {
+    /// The makeup that is exceeded in a part of the hours that count, from 0 to 1, m3/h; `None` of no hours.
+    pub fn exceeded_in(&self, part: f64) -> Option<f64> {
+        let last = self.duration.len().checked_sub(1)?;
+        self.duration.get((part * last as f64) as usize).copied()
+    }
+}
+
 impl YearPlan<'_> {
     /// Sums hours in order of time.
     pub fn sheet(&self, hours: &[YearHour]) -> YearSheet {

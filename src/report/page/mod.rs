@@ -17,6 +17,11 @@ pub use text::{Depth, Style, text};
 pub use words::{Piece, Words};
 pub(crate) use words::{constant, number, words};
 
+#[cfg(feature = "files")]
+use crate::equation::Equation;
+#[cfg(feature = "files")]
+use crate::quantity::significant;
+
 /// What a command says.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Page {
@@ -136,6 +141,20 @@ impl Block {
     /// A paragraph that belongs to the one before.
     pub(crate) fn indented(words: impl Into<Words>) -> Self {
         Self::Paragraph { level: 1, words: words.into() }
+    }
+
+    /// An equation with the numbers in the places of its names, to the nine digits that make the five of
+    /// the result come out; nothing where a name has no number.
+    #[cfg(feature = "files")]
+    pub(crate) fn evaluated(
+        formula: &Equation,
+        number: impl Fn(&str) -> Option<f64>,
+        (result, unit): (f64, &str),
+    ) -> Option<Self> {
+        let filled = formula.with_numbers(|name| Some(significant(number(name)?, 9)))?;
+        let result = format!("= {} {unit}", significant(result, 5));
+        let lines = [formula.text.into(), format!("= {filled}").into(), result.into()];
+        Some(Self::Equation { lines: lines.into(), source: formula.source.into() })
     }
 
     fn pieces(&self) -> Vec<&Piece> {
