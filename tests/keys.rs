@@ -2,10 +2,11 @@
 
 use coldbasin::model::Model;
 use coldbasin::quantity::UnitSystem;
+use coldbasin::random::Seed;
 use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::page::{self, Depth, Page, Piece};
-use coldbasin::report::transient;
 use coldbasin::report::uncertain::{self, With};
+use coldbasin::report::{balance, feed, transient};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::transient::{Change, Event, Substance};
 use serde_json::Value;
@@ -93,6 +94,35 @@ fn transient_shows_nothing_that_its_json_lacks() {
                 With { page: transient::json(&sheet, name), uncertain: uncertain::json(&sure) };
             assert_keyed(&page, &as_value(json));
         }
+    });
+}
+
+#[test]
+fn balance_shows_nothing_that_its_json_lacks() {
+    on_each_site(|model, name, units| {
+        let sheet = model.sheet(model.base()).unwrap();
+        let sure = model.uncertain_money(model.base());
+        let page = balance::page(&sheet, name, &sure, units);
+        let json = With { page: balance::json(&sheet, name), uncertain: uncertain::json(&sure) };
+        assert_keyed(&page, &as_value(json));
+        let several = [(name, &sheet), (name, &sheet)];
+        assert_keyed(&balance::summary(&several, units), &as_value(balance::fleet(&several)));
+        let draws = model.draws(&Seed::new(1), 0..200);
+        let draws = uncertain::draws(&sheet.balance, &sheet.spread, &draws, 1);
+        let page = Page { detail: uncertain::draws_blocks(&draws, units), ..Page::default() };
+        assert_keyed(&page, &serde_json::json!({ "monte_carlo": draws }));
+    });
+}
+
+#[test]
+fn feed_shows_nothing_that_its_json_lacks() {
+    on_each_site(|model, name, units| {
+        // One of the examples feeds nothing.
+        let Ok(sheet) = model.feed(model.base()) else { return };
+        let sure = model.uncertain_feed(model.base());
+        let page = feed::page(&sheet, name, &sure, units);
+        let json = With { page: feed::json(&sheet, name), uncertain: uncertain::json(&sure) };
+        assert_keyed(&page, &as_value(json));
     });
 }
 

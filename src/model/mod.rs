@@ -33,7 +33,8 @@ pub use check::{
     Circumstance, DaysToFind, Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark,
     Suspect,
 };
-pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
+pub use evaluate::{Balance, CellState, State, Workspace};
+pub(crate) use feed::CONTACT_HOURS;
 pub use feed::{FeedError, FeedLine, FeedSheet};
 pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StuckBill,
@@ -43,7 +44,7 @@ pub use money::{LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
-    Stream,
+    Stream, StreamName,
 };
 pub use tower_water::{
     BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,

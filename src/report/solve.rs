@@ -1,8 +1,9 @@
 //! An input that gives a stated result, as people and programs read it.
 
+use super::shown::{COVERAGE, with_uncertainty};
 use super::text::{Style, paragraph};
 use crate::quantity::unit::Unit;
-use crate::quantity::{UnitSystem, significant, with_decimals};
+use crate::quantity::{UnitSystem, significant};
 use crate::site::Value;
 use crate::whatif::columns::Column;
 use crate::whatif::solve::{Answer, Question};
@@ -19,7 +20,7 @@ pub fn text(slot: &Value, question: &Question, answer: &Answer, style: Style) ->
     for solution in &answer.solutions {
         let value = unit.of_si(solution.si);
         let shown = match solution.standard {
-            Some(standard) => with_uncertainty(value, 2.0 * standard / unit.factor),
+            Some(standard) => with_uncertainty(value, COVERAGE * standard / unit.factor),
             None => significant(value, DIGITS),
         };
         paragraph(&mut text, "", format!("{} = {shown} {}", slot.path, unit.symbol).trim_end());
@@ -85,12 +86,6 @@ fn result(column: &Column, value: f64, units: UnitSystem) -> String {
         }
         None => significant(value, DIGITS),
     }
-}
-
-/// To the second digit of the uncertainty.
-fn with_uncertainty(value: f64, expanded: f64) -> String {
-    let decimals = (1 - expanded.abs().log10().floor() as i32).clamp(0, 6) as usize;
-    format!("{} ± {}", with_decimals(value, decimals), with_decimals(expanded, decimals))
 }
 
 /// An answer for programs.

@@ -1,5 +1,6 @@
 //! All that the pages may warn of, and the warnings of one page.
 
+use super::page::{Block, constant, number, words};
 use super::text::{Style, heading, paragraph};
 use crate::warnings::{NOTICES, Noticed, WARNINGS};
 use serde::Serialize;
@@ -41,7 +42,7 @@ pub fn rows() -> Vec<WarningRow> {
 /// Every warning as text of 80 columns.
 pub fn text(style: Style) -> String {
     let mut text = String::new();
-    for command in ["balance", "blowdown", "level"] {
+    for command in ["balance", "blowdown", "feed", "level", "year"] {
         heading(&mut text, &command.to_uppercase(), style.bold);
         for row in rows().iter().filter(|row| row.command == command) {
             paragraph(&mut text, "", row.id);
@@ -63,6 +64,19 @@ pub struct NoticeOut {
 
 pub(super) fn notices_out(noticed: &[Noticed]) -> Vec<NoticeOut> {
     noticed.iter().map(|n| NoticeOut { id: n.notice.id, message: n.message.clone() }).collect()
+}
+
+/// The warnings of a page with what to look at; nothing where there are none.
+pub(super) fn notice_blocks(noticed: &[Noticed]) -> Vec<Block> {
+    let heading = (!noticed.is_empty()).then(|| Block::heading("WARNINGS"));
+    let each = noticed.iter().flat_map(|one| {
+        let message = number("warnings.message", one.message.as_str());
+        [
+            Block::paragraph(words![one.notice.id, ": ", message, "."]),
+            Block::indented(words!["Look at: ", constant(one.notice.advice), "."]),
+        ]
+    });
+    heading.into_iter().chain(each).collect()
 }
 
 pub(super) fn noticed(text: &mut String, noticed: &Noticed) {

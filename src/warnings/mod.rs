@@ -6,7 +6,9 @@ mod balance;
 pub(crate) mod basin;
 pub(crate) mod blowdown;
 mod drift;
+pub(crate) mod feed;
 mod tower;
+pub(crate) mod year;
 
 use crate::quantity::Quantity;
 
@@ -119,6 +121,9 @@ pub static NOTICES: &[&Notice] = &[
     &blowdown::CIRCULATING_WATER_WEAKER,
     &blowdown::CORROSION_NOT_JUDGED,
     &blowdown::TARGET_CYCLES_HIGH,
+    &feed::LOCK_RAISES_CYCLES,
+    &feed::SLUG_WORKS_BRIEFLY,
+    &feed::ACID_WITHOUT_PH,
     &basin::VALVE_BELOW_DEMAND,
     &basin::VALVE_WITHOUT_RESERVE,
     &basin::OVERFLOW_UNKNOWN,
@@ -127,6 +132,10 @@ pub static NOTICES: &[&Notice] = &[
     &basin::SUCTION_UNCOVERED,
     &basin::ALARM_TOO_LATE,
     &basin::AIR_GAP_SMALL,
+    &year::TOWER_FAILS,
+    &year::COLD_WATER_ABOVE_LIMIT,
+    &year::WATER_WOULD_FREEZE,
+    &year::PRESSURE_OFF_SITE,
 ];
 
 /// A notice with what the numbers at hand make of it.

@@ -4,6 +4,7 @@ use super::{Fans, WetBulbAtLimit, YearHour, YearPlan};
 use crate::cost::Outflow;
 use crate::model::Balance;
 use crate::site::SewerBasis;
+use crate::warnings::Noticed;
 use jiff::civil::{Date, DateTime};
 
 /// Water in a makeup line, m/s (common practice: 1 to 2).
@@ -139,6 +140,8 @@ pub struct YearSheet {
     pub wet_bulb_at_limit: Option<WetBulbAtLimit>,
     /// Makeup of every hour, m3/h, the largest first.
     pub duration: Vec<f64>,
+    /// What looks wrong.
+    pub warnings: Vec<Noticed>,
 }
 
 impl YearSheet {
@@ -199,7 +202,7 @@ impl YearPlan<'_> {
                 self.prices.filter(|prices| prices.basis == basis && prices.sewer > 0.0)?;
             Some(prices.sewer * total.stream(Outflow::Evaporation))
         };
-        YearSheet {
+        let mut sheet = YearSheet {
             name: site.name.clone(),
             peak_hour: peak(
                 &mut hours
@@ -229,7 +232,10 @@ impl YearPlan<'_> {
             currency: self.prices.map(|_| site.cost.currency.clone()),
             wet_bulb_at_limit: self.wet_bulb_at_limit(&mut Default::default()),
             duration,
-        }
+            warnings: Vec::new(),
+        };
+        sheet.warnings = self.noticed(&sheet, hours);
+        sheet
     }
 
     fn sums(&self, hour: &YearHour) -> Sums {
@@ -241,7 +247,7 @@ impl YearPlan<'_> {
             let above = hour
                 .cold_water_celsius
                 .zip(kelvin)
-                .is_some_and(|(cold, kelvin)| cold + super::ZERO_CELSIUS > kelvin + SLACK);
+                .is_some_and(|(cold, kelvin)| cold + crate::water::ZERO_CELSIUS > kelvin + SLACK);
             u32::from(above)
         };
         let cost = self.prices.map_or(0.0, |prices| {

@@ -13,6 +13,7 @@ use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use crate::tower::Arrangement;
 use crate::tower::prediction::CHARACTERISTIC;
 use crate::warnings::AEROSOL_CAUTION;
+use crate::water::ZERO_CELSIUS;
 
 /// Gaps that a page lists.
 const MOST_GAPS: usize = 8;
@@ -266,7 +267,7 @@ impl Of<'_> {
         let fans = &self.year.sheet.fans;
         let set_point = match self.year.run().set_point_kelvin {
             Some(kelvin) => {
-                words!["Set point ", number("set_point_degc", self.celsius(kelvin - 273.15))]
+                words!["Set point ", number("set_point_degc", self.celsius(kelvin - ZERO_CELSIUS))]
             }
             None => "No set point: the fans run at full speed".into(),
         };
@@ -304,7 +305,7 @@ impl Of<'_> {
         };
         Some(words![
             "Limit ",
-            number("limit_degc", self.celsius(limit - 273.15)),
+            number("limit_degc", self.celsius(limit - ZERO_CELSIUS)),
             ": ",
             reached,
             ", with full load and full fans; above it ",

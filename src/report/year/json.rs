@@ -6,10 +6,10 @@ use crate::model::{Balance, Fans, Peak, Sums, WetBulbAtLimit, YearHour, YearShee
 use crate::readings::weather::missing;
 use crate::report::check::{RefusedOut, RowsOut};
 use crate::report::json::{AssumptionOut, SCHEMA};
+use crate::report::warnings::{NoticeOut, notices_out};
 use crate::tower::Arrangement;
+use crate::water::ZERO_CELSIUS;
 use serde::Serialize;
-
-const ZERO_CELSIUS: f64 = 273.15;
 
 /// A month for programs.
 #[derive(Debug, Serialize)]
@@ -152,6 +152,8 @@ pub struct YearOut {
     pub fills: Vec<FillOut>,
     /// What nobody stated of the run.
     pub assumptions: Vec<AssumptionOut>,
+    /// What looks wrong.
+    pub warnings: Vec<NoticeOut>,
     /// Hours that are missing, in all.
     pub hours_missing: u32,
     /// Hours that are missing: the first of each gap, and how many.
@@ -401,6 +403,7 @@ pub fn json(year: &Year<'_>) -> YearOut {
             })
             .collect(),
         assumptions: year.assumed().into_iter().map(assumption_out).collect(),
+        warnings: notices_out(&sheet.warnings),
         hours_missing: gaps.iter().map(|(_, hours)| hours).sum(),
         missing: gaps.into_iter().map(|(first, hours)| (first.to_string(), hours)).collect(),
         not_used: year

@@ -11,14 +11,16 @@ pub use json::{
 pub use working::working;
 
 use super::page::{Page, Words, number, words};
+use super::shown;
 use crate::cost::Outflow;
 use crate::model::{
     LINE_VELOCITY_M_PER_S, Peak, Sums, VALVE_OVER_DEMAND, YearHour, YearPlan, YearSheet,
 };
-use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::quantity::{Quantity, UnitSystem, significant};
 use crate::readings::weather::{Hour, Weather};
 use crate::site::{Given, SiteLoad, SiteYear};
 use crate::tower::prediction::Transfer;
+use crate::water::ZERO_CELSIUS;
 use jiff::civil::DateTime;
 
 /// A year with all that it rests on.
@@ -185,13 +187,11 @@ impl Of<'_> {
     }
 
     fn flow(&self, m3_per_h: f64) -> String {
-        let unit = Quantity::VolumeFlow.shown_in(self.units);
-        format!("{} {}", significant(unit.of_si(m3_per_h / 3_600.0), 3), unit.symbol)
+        shown::flow(m3_per_h, self.units, 3)
     }
 
     fn celsius(&self, celsius: f64) -> String {
-        let unit = Quantity::Temperature.shown_in(self.units);
-        format!("{} {}", with_decimals(unit.of_si(celsius + 273.15), 1), unit.symbol)
+        shown::shown_at(Quantity::Temperature, celsius + ZERO_CELSIUS, self.units, 3)
     }
 
     /// Money in the currency of the site.

@@ -136,7 +136,7 @@ fn characteristic(fill: &Fill, water_to_air: f64) -> Option<Block> {
 fn water_lines(year: &Year<'_>, hour: &YearHour) -> Vec<Block> {
     let water = &hour.water;
     let basis = year.plan.blowdown_basis();
-    let density = water::density_kg_per_m3(crate::model::REFERENCE_CELSIUS);
+    let density = water::density_kg_per_m3(crate::water::REFERENCE_CELSIUS);
     let makeup_volume = water.makeup_kg_per_s * 3_600.0 / density;
     let of_name = |name: &str| {
         Some(match (name, basis) {

@@ -1,0 +1,46 @@
+//! What looks wrong about a year.
+
+use super::{YearHour, YearPlan, YearSheet};
+use crate::warnings::{Noticed, year};
+
+/// A mean pressure off the site's by this part: some 80 m of height, more than weather makes of a year.
+const PRESSURE_OFF: f64 = 0.01;
+
+impl YearPlan<'_> {
+    /// What looks wrong about hours and what they come to.
+    pub(super) fn noticed(&self, sheet: &YearSheet, hours: &[YearHour]) -> Vec<Noticed> {
+        let in_hours = |count: u32, notice: &'static crate::warnings::Notice, what: &str| {
+            (count > 0).then(|| notice.with(format!("in {count} of {} h {what}", hours.len())))
+        };
+        let fans = &sheet.fans;
+        [
+            in_hours(fans.failed, &year::TOWER_FAILS, "the tower cannot give off the heat"),
+            in_hours(
+                sheet.total.above_limit,
+                &year::COLD_WATER_ABOVE_LIMIT,
+                "the cold water is above its limit",
+            ),
+            in_hours(
+                fans.freezing,
+                &year::WATER_WOULD_FREEZE,
+                "the water would freeze with the fans off",
+            ),
+            self.pressure_off(hours),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+
+    fn pressure_off(&self, hours: &[YearHour]) -> Option<Noticed> {
+        let sum: f64 = hours.iter().map(|hour| hour.weather.air.pressure_pascal).sum();
+        let off = sum / hours.len() as f64 / self.pressure - 1.0;
+        (off.abs() > PRESSURE_OFF).then(|| {
+            let side = if off > 0.0 { "above" } else { "below" };
+            year::PRESSURE_OFF_SITE.with(format!(
+                "the weather's mean pressure is {:.1} % {side} the site's",
+                100.0 * off.abs()
+            ))
+        })
+    }
+}
