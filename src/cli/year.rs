@@ -20,7 +20,7 @@ const EXAMPLES: &str = "\
 Examples:
   coldbasin year site.toml weather.csv
   coldbasin year site.toml weather.csv --set year.cold_water_set_point=\"24 degC\"
-  coldbasin year site.toml station.tmy3.csv --format csv --hours --output hours.csv";
+  coldbasin year site.toml station.tmy3.csv --format csv --every hour --output hours.csv";
 
 /// Run the tower through a year of weather
 ///
@@ -38,9 +38,9 @@ pub struct Arguments {
     #[arg(value_name = "WEATHER")]
     weather: PathBuf,
 
-    /// With csv: every hour instead of every month
-    #[arg(long)]
-    hours: bool,
+    /// Length of the rows of csv
+    #[arg(long, value_enum, default_value_t = Length::Month)]
+    every: Length,
 
     #[command(flatten)]
     shown: Shown,
@@ -52,14 +52,23 @@ pub struct Arguments {
     common: Common,
 }
 
+/// Length of a row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Length {
+    /// An hour of weather
+    Hour,
+    /// A calendar month, then all of them
+    Month,
+}
+
 /// Hours that a thread computes at once.
 const PIECE: usize = 64;
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    if arguments.hours && common.format != Format::Csv {
-        return Err("--hours goes with --format csv".into());
+    if arguments.every == Length::Hour && common.format != Format::Csv {
+        return Err("--every hour goes with --format csv".into());
     }
     let site = CompiledSite::read_with(&arguments.site, &arguments.weather, common)?;
     let model = &site.model;
@@ -87,9 +96,9 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
             page: &|units| year::page(&year, units),
             working: &|_| year::working(&year),
             json: &|| as_json(&year::json(&year)),
-            csv: &|| match arguments.hours {
-                true => as_csv(&year::hours(&hours)),
-                false => as_csv(&year::months(&sheet)),
+            csv: &|| match arguments.every {
+                Length::Hour => as_csv(&year::hours(&hours)),
+                Length::Month => as_csv(&year::months(&sheet)),
             },
             picture: Some(&|look| picture::year(&year, look)),
         },
@@ -103,9 +112,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &weather.not_used);
     }
-    let stands = sheet.fans.failed > 0
-        || sheet.total.above_limit > 0
-        || weather.not_used.caution().is_some();
+    let stands = !sheet.warnings.is_empty() || weather.not_used.caution().is_some();
     Ok(if stands && common.strict { Outcome::WarningStands } else { Outcome::Done })
 }
 

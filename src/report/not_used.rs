@@ -13,6 +13,12 @@ pub(super) fn caution(not_used: &NotUsed) -> Option<Block> {
     Some(Block::paragraph(words))
 }
 
+/// How many rows are not used, and why the first; nothing where [`caution`] says it already.
+pub(super) fn in_brief(not_used: &NotUsed) -> Option<Block> {
+    let lost = not_used.lost_in_words().filter(|_| not_used.caution().is_none())?;
+    Some(Block::paragraph(words![Words::given(&lost), "."]))
+}
+
 /// Each line that is not used with its reason, and which rows were put in order.
 pub(super) fn listed(not_used: &NotUsed) -> Vec<Block> {
     let lines = not_used.listed.iter().take(MOST_LISTED).map(|refused| {

@@ -2,39 +2,31 @@
 
 use super::Of;
 use crate::cost::Outflow;
-use crate::model::{
-    FAR_FROM_DESIGN, LINE_VELOCITY_M_PER_S, Outage, Sums, VALVE_OVER_DEMAND, WetBulbAtLimit,
-};
-use crate::quantity::unit;
-use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::model::{FAR_FROM_DESIGN, Outage, Sums, VALVE_OVER_DEMAND, WetBulbAtLimit};
+use crate::quantity::{Quantity, significant, with_decimals};
 use crate::readings::weather::missing;
 use crate::report::not_used;
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::shown::shown_at;
 use crate::tower::Arrangement;
 use crate::tower::prediction::CHARACTERISTIC;
-use crate::warnings::AEROSOL_CAUTION;
 use crate::water::ZERO_CELSIUS;
 
 /// Gaps that a page lists.
 const MOST_GAPS: usize = 8;
 
-const ICE_CAUTION: &str = "Ice: below 0 degC louvres, fill and fan blades ice up, and ice that falls hurts \
-people and towers; fans are run and reversed for it as the maker says.";
-
 impl Of<'_> {
     pub(super) fn detail(&self) -> Vec<Block> {
-        let not_used = &self.year.weather.not_used;
         [
-            not_used::caution(not_used).map_or_else(Vec::new, |block| vec![block, Block::Gap]),
-            vec![Block::heading("MONTHS"), Block::Table(self.months()), Block::Gap],
+            vec![Block::heading("MORE OF THE MAKEUP")],
             self.totals(),
-            vec![Block::heading("PEAKS AND SIZES")],
-            self.peaks(),
+            vec![Block::heading("STORAGE AND SIZES")],
+            self.sizes(),
             vec![Block::heading("FANS AND COLD WATER")],
             self.fans(),
             vec![Block::heading("WEATHER")],
             self.weather(),
-            vec![Block::heading("ASSUMED")],
+            vec![Block::heading("WHAT IT RESTS ON")],
             self.basis(),
         ]
         .concat()
@@ -43,15 +35,18 @@ impl Of<'_> {
     pub(super) fn months(&self) -> Table {
         let sheet = self.year.sheet;
         let volume = self.volume_unit();
-        let currency = sheet.currency.as_deref();
-        let numbers = [6, 13, 11, 11, 10, 8, 10].map(Column::right);
-        let mut table =
-            Table::new([Column::left(9)].into_iter().chain(numbers).collect::<Vec<_>>());
-        let money = if currency.is_some() { "cost" } else { "" };
-        table.head(["", "hours", "evaporation", "blowdown", "makeup", money, "fans", "too warm"]);
-        let units = ["", "", volume, volume, volume].map(Words::from);
-        let currency = Words::given(currency.unwrap_or_default());
-        table.head(units.into_iter().chain([currency, "%".into(), "h".into()]));
+        let [cost, currency] = match &sheet.currency {
+            Some(currency) => [Some("cost".into()), Some(Words::given(currency))],
+            None => [None, None],
+        };
+        let widths = [6, 13, 11, 11].into_iter().chain(cost.is_some().then_some(10)).chain([8, 10]);
+        let columns = [Column::left(9)].into_iter().chain(widths.map(Column::right));
+        let mut table = Table::new(columns.collect::<Vec<_>>());
+        let words = |words: [&'static str; 5]| words.map(Words::from).into_iter();
+        let last = |words: [&'static str; 2]| words.map(Words::from);
+        let head = words(["", "hours", "evaporation", "blowdown", "makeup"]);
+        table.head(head.chain(cost).chain(last(["fans", "too warm"])));
+        table.head(words(["", "", volume, volume, volume]).chain(currency).chain(last(["%", "h"])));
         for month in &sheet.months {
             let first = month.first.at(0, 0, 0, 0);
             table.row(self.month(self.year.dated(first, ["%b", "%Y-%m"]), &month.sums));
@@ -61,23 +56,21 @@ impl Of<'_> {
     }
 
     fn month(&self, name: String, sums: &Sums) -> Vec<Words> {
-        let volume = |key, m3| number(key, self.plain_volume(m3)).into();
-        let cost = self
-            .year
-            .sheet
-            .currency
-            .as_ref()
-            .map(|_| number("months.cost", significant(sums.cost, Self::DIGITS)));
-        vec![
-            number("months.month", name).into(),
-            number("months.hours", sums.hours.to_string()).into(),
+        let volume = |key, m3| number(key, self.plain_volume(m3));
+        let cost = number("months.cost", significant(sums.cost, Self::DIGITS));
+        [
+            number("months.month", name),
+            number("months.hours", sums.hours.to_string()),
             volume("months.evaporation_m3", sums.stream(Outflow::Evaporation)),
             volume("months.blowdown_m3", sums.stream(Outflow::Blowdown)),
             volume("months.makeup_m3", sums.makeup()),
-            cost.into(),
-            number("months.fan_speed", with_decimals(100.0 * sums.mean_fan_speed(), 0)).into(),
-            self.too_warm(sums),
         ]
+        .into_iter()
+        .chain(self.year.sheet.currency.as_ref().map(|_| cost))
+        .chain([number("months.fan_speed", with_decimals(100.0 * sums.mean_fan_speed(), 0))])
+        .map(Words::from)
+        .chain([self.too_warm(sums)])
+        .collect()
     }
 
     /// Hours above the limit; without one, above the set point.
@@ -96,53 +89,26 @@ impl Of<'_> {
         let sheet = self.year.sheet;
         let credit = sheet.sewer_credit.map(|credit| {
             words![
-                " Sewer is billed on makeup less evaporation: that credit is worth ",
+                "Sewer is billed on makeup less evaporation: that credit is worth ",
                 number("sewer_credit", self.money(credit)),
                 "."
             ]
         });
-        let missed = sheet.sewer_credit_missed.map(|missed| {
-            words![
-                " Sewer is billed on all makeup: a credit for the evaporation would save ",
-                number("sewer_credit_missed", self.money(missed)),
-                "; ask the utility for it."
-            ]
-        });
-        let others = words!["Also in the makeup: ", self.others(&sheet.total), ".", credit, missed];
         let makeup = sheet.total.makeup();
         let as_designed = (makeup > 0.0).then(|| {
             words![
-                "Were every hour like the design point, it would be ",
+                "Were every hour like the design point, the makeup would be ",
                 number("makeup_as_designed_m3", self.volume(sheet.as_designed)),
                 ", ",
                 number("as_designed_over_makeup", significant(sheet.as_designed / makeup, 3)),
                 " times that."
             ]
         });
-        [Some(others), as_designed].into_iter().flatten().map(Block::paragraph).collect()
+        [as_designed, credit].into_iter().flatten().map(Block::paragraph).collect()
     }
 
-    fn peaks(&self) -> Vec<Block> {
+    fn sizes(&self) -> Vec<Block> {
         let sheet = self.year.sheet;
-        let hour = sheet.peak_hour.as_ref().map(|peak| {
-            words![
-                "Peak hour: ",
-                number("peak_hour_m3_per_h.value", self.flow(peak.value)),
-                " on ",
-                number("peak_hour_m3_per_h.time", self.year.time(peak.time)),
-                ". ",
-                self.makeup_line()
-            ]
-        });
-        let day = sheet.peak_day.as_ref().map(|peak| {
-            words![
-                "Peak day: ",
-                number("peak_day_m3.value", self.volume(peak.value)),
-                " on ",
-                number("peak_day_m3.time", self.year.day(peak)),
-                "."
-            ]
-        });
         let storage = match &sheet.outage {
             Some(outage) => self.storage(outage),
             None => words![
@@ -151,36 +117,16 @@ impl Of<'_> {
                 " hours follow each other in this weather."
             ],
         };
-        [hour, day, Some(storage), self.exceeded()]
+        let reserve = words![
+            "A makeup line for ",
+            constant(VALVE_OVER_DEMAND.to_string()),
+            " times the peak hour, and the velocity in it, are common practice."
+        ];
+        [Some(storage), self.exceeded(), Some(reserve)]
             .into_iter()
             .flatten()
             .map(Block::paragraph)
             .collect()
-    }
-
-    fn makeup_line(&self) -> Option<Words> {
-        let line = self.year.makeup_line()?;
-        let (velocity, inside) = match self.units {
-            UnitSystem::Si => (
-                format!("{LINE_VELOCITY_M_PER_S} m/s"),
-                format!("{} mm", with_decimals(1e3 * line.bore, 0)),
-            ),
-            UnitSystem::UsCustomary => (
-                format!("{} ft/s", significant(LINE_VELOCITY_M_PER_S / unit::FOOT.factor, 2)),
-                format!("{} in", with_decimals(12.0 * line.bore / unit::FOOT.factor, 1)),
-            ),
-        };
-        Some(words![
-            "A makeup line for ",
-            constant(VALVE_OVER_DEMAND.to_string()),
-            " times that (common practice) carries ",
-            number("makeup_line.m3_per_h", self.flow(line.m3_per_h)),
-            "; at ",
-            constant(velocity),
-            " it is ",
-            number("makeup_line.bore_m", inside),
-            " inside."
-        ])
     }
 
     fn storage(&self, outage: &Outage) -> Words {
@@ -213,36 +159,23 @@ impl Of<'_> {
         if sheet.duration.len() < LEAST_HOURS {
             return None;
         }
-        let at = |part| {
-            let flow = sheet.exceeded_in(part).map(|flow| self.flow(flow));
-            number("makeup_exceeded.m3_per_h", flow.unwrap_or_default())
+        let at = |(part, of): (f64, Words)| {
+            let flow = self.flow(sheet.exceeded_in(part)?);
+            Some(words!["above ", number("makeup_exceeded.m3_per_h", flow), " in ", of])
         };
-        let in_part =
-            |part: f64| words!["in ", constant(format!("{} %", 100.0 * part)), " ", at(part)];
-        Some(words![
-            "Makeup of the hours: exceeded ",
-            in_part(0.01),
-            ", ",
-            in_part(0.1),
-            ", in half ",
-            at(0.5),
-            ", ",
-            in_part(0.9),
-            "."
-        ])
+        let percent = |part: f64| constant(format!("{} %", 100.0 * part)).into();
+        let points = [
+            (0.01, words![constant("1 %"), " of the hours"]),
+            (0.1, percent(0.1)),
+            (0.5, "half".into()),
+            (0.9, percent(0.9)),
+        ];
+        let points = points.into_iter().filter_map(at);
+        Some(words!["Makeup is ", Words::joined(points, ", "), "."])
     }
 
     fn fans(&self) -> Vec<Block> {
         let sheet = self.year.sheet;
-        let hottest = sheet.hottest.as_ref().map(|hottest| {
-            words![
-                "Warmest cold water: ",
-                number("warmest_cold_water_degc.value", self.celsius(hottest.value)),
-                " on ",
-                number("warmest_cold_water_degc.time", self.year.time(hottest.time)),
-                "."
-            ]
-        });
         let far = (sheet.far_from_design > 0).then(|| {
             words![
                 "In ",
@@ -254,9 +187,7 @@ impl Of<'_> {
                 " of it: further than characteristics are measured."
             ]
         });
-        let is_cold = self.year.dry_bulb().is_some_and(|dry_bulb| dry_bulb.least < 0.0);
-        let ice = is_cold.then(|| constant(ICE_CAUTION).into());
-        [Some(self.fan_hours()), hottest, self.limit(), far, ice, Some(AEROSOL_CAUTION.into())]
+        [Some(self.fan_hours()), self.limit(), far]
             .into_iter()
             .flatten()
             .map(Block::paragraph)
@@ -283,7 +214,7 @@ impl Of<'_> {
         .into_iter()
         .filter(|(hours, ..)| *hours > 0)
         .map(|(hours, key, what)| words![what, " ", number(key, format!("{hours} h"))]);
-        words![set_point, ". ", Words::joined(hours, ", "), "."]
+        words![set_point, ": ", Words::joined(hours, ", "), "."]
     }
 
     /// At which wet bulb the limit of the cold water is reached.
@@ -368,31 +299,22 @@ impl Of<'_> {
         ])
     }
 
-    /// Says where the file's pressure is not that of the design: a station at another height, or a
-    /// pressure that was corrected to sea level.
+    /// The file's pressure beside the site's.
     fn pressure(&self) -> Option<Words> {
-        /// As a part: some 80 m of height, more than weather makes of a year's mean.
-        const NOTABLE: f64 = 0.01;
-        let (mean, own) = (self.year.mean_pressure()?, self.year.plan.pressure_pascal());
-        let differs = self.year.weather.has_pressure && (mean / own - 1.0).abs() > NOTABLE;
-        let unit = Quantity::Pressure.shown_in(self.units);
-        let shown = |key, pascal: f64| {
-            number(key, format!("{} {}", significant(unit.of_si(pascal), 3), unit.symbol))
-        };
-        differs.then(|| {
-            words![
-                "The file's mean pressure is ",
-                shown("weather.mean_pressure_kpa", mean),
-                ", the site's ",
-                shown("weather.site_pressure_kpa", own),
-                ": the file's is used. A station at another height, or a pressure corrected to sea level?"
-            ]
-        })
+        let mean = self.year.weather.has_pressure.then(|| self.year.mean_pressure())??;
+        let shown = |key, pascal| number(key, shown_at(Quantity::Pressure, pascal, self.units, 3));
+        Some(words![
+            "Mean pressure of the file ",
+            shown("weather.mean_pressure_kpa", mean),
+            ", of the site ",
+            shown("weather.site_pressure_kpa", self.year.plan.pressure_pascal()),
+            ": the file's is used."
+        ])
     }
 
     fn gaps(&self) -> Option<Words> {
         let gaps = missing(&self.year.weather.hours);
-        let all: u32 = gaps.iter().map(|(_, hours)| hours).sum();
+        let all = self.year.hours_missing();
         let listed = gaps.iter().take(MOST_GAPS).map(|(first, hours)| {
             let first = first.strftime("%Y-%m-%d %H:%M").to_string();
             words![number("missing", hours.to_string()), " from ", number("missing", first)]

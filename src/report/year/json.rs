@@ -330,7 +330,6 @@ pub fn json(year: &Year<'_>) -> YearOut {
     let run = year.run();
     let celsius = |kelvin: Option<f64>| kelvin.map(|kelvin| kelvin - ZERO_CELSIUS);
     let makeup = sheet.total.makeup();
-    let gaps = missing(&year.weather.hours);
     YearOut {
         schema: SCHEMA,
         program: format!("coldbasin {}", env!("CARGO_PKG_VERSION")),
@@ -404,8 +403,11 @@ pub fn json(year: &Year<'_>) -> YearOut {
             .collect(),
         assumptions: year.assumed().into_iter().map(assumption_out).collect(),
         warnings: notices_out(&sheet.warnings),
-        hours_missing: gaps.iter().map(|(_, hours)| hours).sum(),
-        missing: gaps.into_iter().map(|(first, hours)| (first.to_string(), hours)).collect(),
+        hours_missing: year.hours_missing(),
+        missing: missing(&year.weather.hours)
+            .into_iter()
+            .map(|(first, hours)| (first.to_string(), hours))
+            .collect(),
         not_used: year
             .weather
             .not_used
@@ -418,6 +420,6 @@ pub fn json(year: &Year<'_>) -> YearOut {
 }
 
 fn assumption_out(assumed: super::Assumed) -> AssumptionOut {
-    let super::Assumed { path, si, shown, basis } = assumed;
+    let super::Assumed { path, si, shown, basis, .. } = assumed;
     AssumptionOut { path: path.into(), si, shown, basis }
 }

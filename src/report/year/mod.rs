@@ -1,5 +1,6 @@
 //! A year of weather, as people and programs read it.
 
+mod answer;
 mod detail;
 mod json;
 mod working;
@@ -10,14 +11,11 @@ pub use json::{
 };
 pub use working::working;
 
-use super::page::{Page, Words, number, words};
+use super::page::Page;
 use super::shown;
-use crate::cost::Outflow;
-use crate::model::{
-    LINE_VELOCITY_M_PER_S, Peak, Sums, VALVE_OVER_DEMAND, YearHour, YearPlan, YearSheet,
-};
+use crate::model::{LINE_VELOCITY_M_PER_S, VALVE_OVER_DEMAND, YearHour, YearPlan, YearSheet};
 use crate::quantity::{Quantity, UnitSystem, significant};
-use crate::readings::weather::{Hour, Weather};
+use crate::readings::weather::{Hour, Weather, missing};
 use crate::site::{Given, SiteLoad, SiteYear};
 use crate::tower::prediction::Transfer;
 use crate::water::ZERO_CELSIUS;
@@ -41,7 +39,9 @@ pub struct Year<'a> {
 /// The page.
 pub fn page(year: &Year<'_>, units: UnitSystem) -> Page {
     let mut page = Page::new(&year.sheet.name, "Year", year.source);
-    page.detail = Of { year, units }.detail();
+    let of = Of { year, units };
+    page.answer = of.answer();
+    page.detail = of.detail();
     page
 }
 
@@ -61,8 +61,8 @@ impl Year<'_> {
         self.dated(time, ["%d %b, %H:%M", "%Y-%m-%d %H:%M"])
     }
 
-    fn day(&self, peak: &Peak) -> String {
-        self.dated(peak.time, ["%d %b", "%Y-%m-%d"])
+    fn day(&self, time: DateTime) -> String {
+        self.dated(time, ["%d %b", "%Y-%m-%d"])
     }
 
     /// A time by one form in typical months, which are of no year, and by another elsewhere.
@@ -83,25 +83,30 @@ impl Year<'_> {
             SiteLoad::Constant(load)
                 if self.weather.hours.iter().any(|hour| hour.load.is_none()) =>
             {
-                Some(("year.load", *load, percent(load.si)))
+                Some(("load of every hour", "year.load", *load, percent(load.si)))
             }
             _ => None,
         };
-        let shares = [
-            ("year.least_fan_speed", run.least_fan_speed),
-            ("year.natural_draught", run.natural_draught),
-        ];
-        let exponent = significant(run.exponent.si, 2);
-        let outage = format!("{} h", significant(run.outage_seconds.si / 3_600.0, 3));
-        [("year.transfer_exponent", run.exponent, exponent)]
-            .into_iter()
-            .chain(shares.map(|(path, share)| (path, share, percent(share.si))))
-            .chain([("year.outage", run.outage_seconds, outage)])
-            .chain(load)
-            .filter_map(|(path, Given { si, assumed }, shown)| {
-                Some(Assumed { path, si, shown, basis: assumed? })
-            })
-            .collect()
+        let hours = |seconds: f64| format!("{} h", significant(seconds / 3_600.0, 3));
+        let (exponent, outage) = (run.exponent, run.outage_seconds);
+        let [least, draught] = [run.least_fan_speed, run.natural_draught];
+        [
+            (
+                "how the fill answers to air flow",
+                "year.transfer_exponent",
+                exponent,
+                significant(exponent.si, 2),
+            ),
+            ("slowest fan speed", "year.least_fan_speed", least, percent(least.si)),
+            ("air that moves without fans", "year.natural_draught", draught, percent(draught.si)),
+            ("time without makeup", "year.outage", outage, hours(outage.si)),
+        ]
+        .into_iter()
+        .chain(load)
+        .filter_map(|(what, path, Given { si, assumed }, shown)| {
+            Some(Assumed { what, path, si, shown, basis: assumed? })
+        })
+        .collect()
     }
 
     /// Least, mean and largest of what the hours of the weather have, of those that have it.
@@ -123,6 +128,11 @@ impl Year<'_> {
         self.range(|hour| hour.air.wet_bulb_celsius().unwrap_or(f64::NAN))
     }
 
+    /// Hours without weather between the first and the last.
+    fn hours_missing(&self) -> u32 {
+        missing(&self.weather.hours).iter().map(|(_, hours)| hours).sum()
+    }
+
     fn mean_pressure(&self) -> Option<f64> {
         Some(self.range(|hour| hour.air.pressure_pascal)?.mean)
     }
@@ -141,6 +151,7 @@ fn line_bore(m3_per_h: f64) -> f64 {
 }
 
 struct Assumed {
+    what: &'static str,
     path: &'static str,
     si: f64,
     shown: String,
@@ -198,18 +209,5 @@ impl Of<'_> {
     fn money(&self, amount: f64) -> String {
         let currency = self.year.sheet.currency.as_deref().unwrap_or_default();
         format!("{} {currency}", significant(amount, Self::DIGITS)).trim_end().into()
-    }
-
-    /// Streams that leave besides evaporation and blowdown.
-    fn others(&self, total: &Sums) -> Words {
-        let streams = [
-            (Outflow::Drift, "all.drift_m3"),
-            (Outflow::Leakage, "all.leakage_m3"),
-            (Outflow::Overflow, "all.overflow_m3"),
-        ];
-        let words = streams.map(|(stream, key)| {
-            words![stream.name(), " ", number(key, self.plain_volume(total.stream(stream)))]
-        });
-        words![Words::joined(words, ", "), " ", self.volume_unit()]
     }
 }
