@@ -181,7 +181,7 @@ fn a_page_to_hand_over_and_a_picture_hold_nothing_to_obey() {
 fn a_page_leaves_no_marks_of_its_own() {
     let path = folder("marks").join("lead.toml");
     fs::write(&path, LEADING).unwrap();
-    let output = run(&["blowdown", path.to_str().unwrap()]);
+    let output = run(&["blowdown", path.to_str().unwrap(), "--full"]);
     let text = String::from_utf8(output.stdout.clone()).unwrap();
     assert!(text.contains("another limit takes the lead"), "{text}");
     assert_shown(&output, "blowdown");

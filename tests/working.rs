@@ -134,7 +134,7 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         (lines(blowdown::working(&model.blowdown(inputs).unwrap())), 3),
         (lines(feed::working(&model.feed(inputs).unwrap())), 3),
         (lines(transient::working(&course)), course.stretches.len()),
-        (level::working(&model.level(inputs, questions).unwrap(), style), 2),
+        (lines(level::working(&model.level(inputs, questions).unwrap())), 2),
         (lines(year::working(&run)), 6),
         // The chart of the solids signals, with two lines.
         (check::working(&checked, &log, style), 6 + 2),

@@ -3,7 +3,7 @@
 use super::page::{Block, Column, Page, Table, Words, constant, number, words};
 use super::shown::{COVERAGE, amount, clipped, flow, shown_at, with_uncertainty};
 use super::uncertain;
-use super::warnings::{NoticeOut, notice_blocks, notices_out};
+use super::warnings::{self, NoticeOut, notices_out};
 use crate::feed::{HYDROCHLORIC_ACID, SOURCE, SULFURIC_ACID, Slug};
 use crate::model::{CONTACT_HOURS, FeedLine, FeedSheet, Uncertain, VALVE_OVER_MEAN};
 use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
@@ -23,7 +23,7 @@ pub fn page(sheet: &FeedSheet, source: &str, sure: &[Uncertain], units: UnitSyst
         sheet.lines.iter().filter_map(|feed| of.slug(feed)).map(Block::paragraph).collect(),
         of.cost().map(Block::paragraph).into_iter().collect(),
         of.assumed().map(Block::paragraph).into_iter().collect(),
-        notice_blocks(&sheet.notices()),
+        warnings::blocks(&sheet.notices()),
         vec![Block::Caution(CAUTION.into())],
     ]
     .concat();

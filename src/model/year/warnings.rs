@@ -1,7 +1,7 @@
 //! What looks wrong about a year.
 
 use super::{YearHour, YearPlan, YearSheet};
-use crate::warnings::{Noticed, year};
+use crate::warnings::{Notice, Noticed, year};
 
 /// A mean pressure off the site's by this part: some 80 m of height, more than weather makes of a year.
 const PRESSURE_OFF: f64 = 0.01;
@@ -9,21 +9,22 @@ const PRESSURE_OFF: f64 = 0.01;
 impl YearPlan<'_> {
     /// What looks wrong about hours and what they come to.
     pub(super) fn noticed(&self, sheet: &YearSheet, hours: &[YearHour]) -> Vec<Noticed> {
-        let in_hours = |count: u32, notice: &'static crate::warnings::Notice, what: &str| {
-            (count > 0).then(|| notice.with(format!("in {count} of {} h {what}", hours.len())))
+        let in_hours = |count: u32, notice: &'static Notice, what: &str| {
+            (count > 0).then(|| notice.with(format!("In {count} of {} h {what}.", hours.len())))
         };
         let fans = &sheet.fans;
         [
-            in_hours(fans.failed, &year::TOWER_FAILS, "the tower cannot give off the heat"),
+            in_hours(fans.failed, &year::TOWER_FAILS,
+                "the tower cannot give off the heat; they are in no sum"),
             in_hours(
                 sheet.total.above_limit,
                 &year::COLD_WATER_ABOVE_LIMIT,
-                "the cold water is above its limit",
+                "the cold water is above its limit: look at load, fans and fill",
             ),
             in_hours(
                 fans.freezing,
                 &year::WATER_WOULD_FREEZE,
-                "the water would freeze with the fans off",
+                "the water would freeze even with the fans off: a bypass, heating or fewer cells help",
             ),
             self.pressure_off(hours),
         ]
@@ -38,7 +39,8 @@ impl YearPlan<'_> {
         (off.abs() > PRESSURE_OFF).then(|| {
             let side = if off > 0.0 { "above" } else { "below" };
             year::PRESSURE_OFF_SITE.with(format!(
-                "the weather's mean pressure is {:.1} % {side} the site's",
+                "The weather's mean pressure is {:.1} % {side} the site's, and is used: a station at \
+                 another height, or a pressure corrected to sea level?",
                 100.0 * off.abs()
             ))
         })

@@ -5,14 +5,17 @@ use super::{Assumed, Of};
 use crate::cost::Outflow;
 use crate::model::{LINE_VELOCITY_M_PER_S, VALVE_OVER_DEMAND};
 use crate::quantity::{UnitSystem, significant, unit, with_decimals};
-use crate::report::not_used;
 use crate::report::page::{Block, Words, constant, number, words};
-use crate::report::warnings::notice_blocks;
+use crate::report::{not_used, warnings};
 use crate::warnings::AEROSOL_CAUTION;
 use crate::water::ZERO_CELSIUS;
 
 const ICE_CAUTION: &str = " In frost, louvres, fill and fans ice up, and ice that falls hurts people: fans are \
 run and reversed for it as the maker says.";
+
+const HOURS_OF_A_YEAR: u32 = 8_760;
+/// Fewer hours than this part of a year are not one.
+const WHOLE_YEAR: f64 = 0.95;
 
 impl Of<'_> {
     pub(super) fn answer(&self) -> Vec<Block> {
@@ -33,7 +36,7 @@ impl Of<'_> {
             not_used::caution(not_used).into_iter().collect(),
             words.into_iter().flatten().map(Block::paragraph).collect(),
             vec![Block::Gap, Block::Table(self.months())],
-            notice_blocks(&self.year.sheet.warnings),
+            warnings::blocks(&self.year.sheet.warnings),
             [gap, lost, assumed].into_iter().flatten().collect(),
             vec![Block::Caution(words![AEROSOL_CAUTION, is_cold.then_some(ICE_CAUTION)])],
         ]
@@ -111,12 +114,18 @@ impl Of<'_> {
             number("peak_hour_m3_per_h.time", self.year.time(peak.time)),
             day,
             ". ",
-            self.makeup_line()
+            self.makeup_line(),
         ])
     }
 
+    /// Whether the hours that count are some year's.
+    pub(super) fn is_whole(&self) -> bool {
+        f64::from(self.year.sheet.total.hours) >= WHOLE_YEAR * f64::from(HOURS_OF_A_YEAR)
+    }
+
+    /// A line for the peak hour, where that is a year's.
     fn makeup_line(&self) -> Option<Words> {
-        let line = self.year.makeup_line()?;
+        let line = self.year.makeup_line().filter(|_| self.is_whole())?;
         let (velocity, inside) = match self.units {
             UnitSystem::Si => (
                 format!("{LINE_VELOCITY_M_PER_S} m/s"),
@@ -175,11 +184,9 @@ impl Of<'_> {
         });
         let (name, key, kelvin, hours_key, hours) = limit.or(set_point)?;
         let celsius = number(key, self.celsius(kelvin - ZERO_CELSIUS));
-        let hours = match hours {
-            0 => "never".into(),
-            hours => words!["in ", number(hours_key, format!("{hours} h"))],
-        };
-        Some(words![hours, " above its ", name, " of ", celsius, ", "])
+        let never = (hours == 0).then_some("never ");
+        let hours = (hours > 0).then(|| words![" in ", number(hours_key, format!("{hours} h"))]);
+        Some(words![never, "above its ", name, " of ", celsius, hours, ", "])
     }
 
     fn credit(&self) -> Option<Words> {
@@ -211,7 +218,16 @@ impl Of<'_> {
                 " of weather are missing and in no sum."
             ]
         });
-        words!["How sure: no ± is computed for a year.", far, missing]
+        let part = (!self.is_whole()).then(|| {
+            words![
+                " Sums and peaks are of ",
+                number("all.hours", self.year.sheet.total.hours.to_string()),
+                " h, and a year has ",
+                constant(HOURS_OF_A_YEAR.to_string()),
+                ": size nothing by them."
+            ]
+        });
+        words!["How sure: no ± is computed for a year.", far, missing, part]
     }
 
     /// What nobody stated, without its basis.

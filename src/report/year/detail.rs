@@ -117,12 +117,14 @@ impl Of<'_> {
                 " hours follow each other in this weather."
             ],
         };
-        let reserve = words![
-            "A makeup line for ",
-            constant(VALVE_OVER_DEMAND.to_string()),
-            " times the peak hour, and the velocity in it, are common practice."
-        ];
-        [Some(storage), self.exceeded(), Some(reserve)]
+        let reserve = self.is_whole().then(|| {
+            words![
+                "A makeup line for ",
+                constant(VALVE_OVER_DEMAND.to_string()),
+                " times the peak hour, and the velocity in it, are common practice."
+            ]
+        });
+        [Some(storage), self.exceeded(), reserve]
             .into_iter()
             .flatten()
             .map(Block::paragraph)
