@@ -10,8 +10,8 @@ use crate::report::{not_used, warnings};
 use crate::warnings::AEROSOL_CAUTION;
 use crate::water::ZERO_CELSIUS;
 
-const ICE_CAUTION: &str = " In frost, louvres, fill and fans ice up, and ice that falls hurts people: fans are \
-run and reversed for it as the maker says.";
+const ICE_CAUTION: &str = " In frost the tower ices up, and ice that falls hurts people: run and reverse the fans as \
+the maker says.";
 
 const HOURS_OF_A_YEAR: u32 = 8_760;
 /// Fewer hours than this part of a year are not one.
@@ -206,8 +206,8 @@ impl Of<'_> {
             words![
                 " In ",
                 number("hours_far_from_design", format!("{far} h")),
-                " the air flow is so far from the design's that the tower's behaviour is extrapolated: fan \
-                 speed and cold water are less sure there than the makeup."
+                " the air flow is far from the design's: fan speed and cold water are extrapolated there, and \
+                 less sure than the makeup."
             ]
         });
         let missing = self.year.hours_missing();
