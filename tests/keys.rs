@@ -3,12 +3,14 @@
 use coldbasin::model::{DropReading, Finding, LevelQuestions, Model, Suspect};
 use coldbasin::quantity::UnitSystem;
 use coldbasin::random::Seed;
-use coldbasin::readings::{self, period};
+use coldbasin::readings::{self, period, weather};
 use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::page::{self, Depth, Page, Piece};
 use coldbasin::report::uncertain::{self, With};
+use coldbasin::report::year::{self, Year};
 use coldbasin::report::{balance, check, feed, level, solve, transient, warnings};
 use coldbasin::site::{Description, file, validate};
+use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Change, Event, Substance};
 use coldbasin::whatif;
 use serde_json::Value;
@@ -307,6 +309,58 @@ fn every_cause_of_a_finding_is_told_with_what_its_json_has() {
                 assert!(answer.contains(most), "{cause:?}: {answer}");
             }
         }
+    }
+}
+
+/// A year of the weather in these lines.
+fn year_of(model: &Model, name: &str, lines: &[&str], units: UnitSystem) -> Page {
+    let plan = model.year_plan(model.base()).unwrap();
+    let text = lines.join("\n");
+    let layout = model.site().weather.as_ref();
+    let weather = weather::read(text.as_bytes(), layout, plan.pressure_pascal()).unwrap();
+    let mut work = CrossflowWorkspace::default();
+    let hours: Vec<_> = weather.hours.iter().map(|hour| plan.hour(hour, &mut work)).collect();
+    let sheet = plan.sheet(&hours);
+    let year = Year { plan: &plan, sheet: &sheet, hours: &hours, weather: &weather, source: name };
+    let page = year::page(&year, units);
+    let mut whole = page.clone();
+    whole.detail.extend(year::working(&year));
+    assert_keyed(&whole, &as_value(year::json(&year)));
+    page
+}
+
+#[test]
+fn year_shows_nothing_that_its_json_lacks() {
+    let dairy = SITES[0].1;
+    let weather: Vec<&str> = include_str!("../examples/dairy-weather.csv").lines().collect();
+    let described = &dairy[dairy.find("[weather]").unwrap()..dairy.find("[log]").unwrap()];
+    for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
+        let dairy = year_of(&model(dairy), "dairy.toml", &weather, units);
+        assert_short(&dairy);
+        let cannery = format!("{}\n{described}", SITES[1].1);
+        year_of(&model(&cannery), "cannery.toml", &weather[..130], units);
+    }
+    // A limit that holds always, or never; no limit; nothing to hold; all sewer billed; no prices; too few
+    // hours; rows that are not used; a pressure of another height.
+    let wrong = include_str!("cli/wrong/weather-of-many-kinds.csv").lines().collect::<Vec<_>>();
+    let limit = "cold_water_limit = \"28 degC\"\n";
+    let set_point = "cold_water_set_point = \"22 degC\"\n";
+    let pressure = "[[weather.column]]\nname = \"p\"\nis = \"pressure\"\nunit = \"kPa\"\n[year]\n";
+    for (changes, lines) in [
+        (&[(limit, "cold_water_limit = \"60 degC\"\n")][..], &weather[..130]),
+        (&[(limit, "cold_water_limit = \"5 degC\"\n")], &weather[..20]),
+        (&[(limit, "")], &wrong),
+        (&[(limit, ""), (set_point, ""), ("[year.load]", "[other]")], &weather[..2]),
+        (&[("[year]\n", pressure)], &["time,dry bulb C,humidity %,p", "2025-01-01 00:00,5,80,90"]),
+        (&[("least_fan_speed = \"25 %\"\noutage = \"12 h\"\n", "")], &weather[..40]),
+    ] {
+        let mut site = dairy[..dairy.find("[log]").unwrap()].to_owned();
+        for (from, to) in changes {
+            assert!(site.contains(from), "{from}");
+            site = site.replacen(from, to, 1);
+        }
+        let site = site.split("[other]").next().unwrap();
+        year_of(&model(site), "dairy.toml", lines, UnitSystem::Si);
     }
 }
 

@@ -145,9 +145,21 @@ fn year(model: &Model, hours: usize) -> String {
     let mut work = CrossflowWorkspace::default();
     let hours: Vec<_> = weather.hours.iter().map(|hour| plan.hour(hour, &mut work)).collect();
     let sheet = plan.sheet(&hours);
-    let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: "a.toml and b.csv" };
+    let year = Year {
+        plan: &plan,
+        sheet: &sheet,
+        hours: &hours,
+        weather: &weather,
+        source: "a.toml and b.csv",
+    };
     assert_sound(Box::new(move |look| picture::year(&year, look)));
-    let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: "a.toml and b.csv" };
+    let year = Year {
+        plan: &plan,
+        sheet: &sheet,
+        hours: &hours,
+        weather: &weather,
+        source: "a.toml and b.csv",
+    };
     picture::year(&year, Look::default()).svg()
 }
 

@@ -108,7 +108,6 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         .collect();
     let source = file::read::<Description>("site.toml", DAIRY, &overrides).unwrap();
     let model = Model::compile(&validate(&source.description).unwrap());
-    let style = coldbasin::report::text::Style::default();
     let inputs = model.base();
     let events = [Event { hour: 6.0, change: Change::Blowdown(Blowdown::Flow(0.0)) }];
     let course = model.transient(inputs, Some(2.0), Substance::default(), &events, 30.0).unwrap();
@@ -119,7 +118,8 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let mut work = CrossflowWorkspace::default();
     let hours: Vec<_> = weather.hours.iter().map(|hour| plan.hour(hour, &mut work)).collect();
     let sheet = plan.sheet(&hours);
-    let run = year::Year { plan: &plan, sheet: &sheet, weather: &weather, source: "" };
+    let run =
+        year::Year { plan: &plan, sheet: &sheet, hours: &hours, weather: &weather, source: "" };
     let log = include_bytes!("../examples/dairy-log.csv").as_slice();
     let layout = &model.site().log.as_ref().unwrap().layout;
     let cut = period::Cut { every: period::Every::Day, from: None, to: None };
@@ -140,7 +140,7 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         (lines(feed::working(&model.feed(inputs).unwrap())), 3),
         (lines(transient::working(&course)), course.stretches.len()),
         (lines(level::working(&model.level(inputs, questions).unwrap())), 2),
-        (year::working(&run, &hours, style), 6),
+        (lines(year::working(&run)), 6),
         (lines(check::working(&checked, &log)), 6),
     ];
     for (text, count) in texts {

@@ -275,3 +275,22 @@ fn fans_are_switched_one_after_the_other() {
     }
     assert!(switched > 50, "{switched}");
 }
+
+/// A tower that is never run hot has nothing to warn of; a limit below the set point is exceeded, and weather
+/// from 1000 m higher has another pressure.
+#[test]
+fn a_year_warns_of_warm_water_and_of_another_height() {
+    let ids = |site: &str, pascal: f64| {
+        let model = model(site);
+        let weather =
+            weather::read(WEATHER.as_bytes(), model.site().weather.as_ref(), pascal).unwrap();
+        let hours: Vec<Hour> = weather.hours.into_iter().step_by(200).collect();
+        let hours = run(&model, &hours);
+        let sheet = model.year_plan(model.base()).unwrap().sheet(&hours);
+        sheet.warnings.iter().map(|noticed| noticed.notice.id).collect::<Vec<_>>()
+    };
+    let own = model(DAIRY).year_plan(model(DAIRY).base()).unwrap().pressure_pascal();
+    assert_eq!(ids(DAIRY, own), [""; 0]);
+    assert_eq!(ids(&DAIRY.replace("\"28 degC\"", "\"21 degC\""), own), ["cold_water_above_limit"]);
+    assert_eq!(ids(DAIRY, 0.88 * own), ["pressure_off_site"]);
+}

@@ -57,7 +57,7 @@ pub fn deliver(
     if let (Some(file), Some(draw)) = (files.picture, answer.picture) {
         file.write(made, draw)?;
     }
-    files.report.write_page(made, answer.picture, &|| answer.whole(units))?;
+    files.report.write(made, answer.picture, &|| answer.whole(units))?;
     let text = match common.format {
         Format::Text => answer.text(shown, common),
         Format::Json => (answer.json)()?,

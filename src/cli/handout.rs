@@ -3,9 +3,7 @@
 use super::Common;
 use super::output;
 use coldbasin::picture::{self, Look, Picture, Width};
-use coldbasin::report::html::{self, Page};
 use coldbasin::report::page;
-use coldbasin::report::text::Style;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
@@ -53,8 +51,6 @@ fn with_extension(text: &str, extensions: &[&str]) -> Option<PathBuf> {
 
 /// Makes a picture.
 pub type Draw<'a> = &'a dyn Fn(Look) -> Picture;
-/// Makes the printed page, working included.
-pub type Print<'a> = &'a dyn Fn(Style) -> String;
 
 /// What a result was made from, and what was asked of it.
 #[derive(Clone, Copy)]
@@ -103,26 +99,6 @@ impl ReportFile {
         &self,
         made: Made<'_>,
         draw: Option<Draw<'_>>,
-        print: Print<'_>,
-    ) -> Result<(), Box<dyn Error>> {
-        let Some(path) = &self.report else { return Ok(()) };
-        made.refuse_twice(path, made.common.output.as_deref())?;
-        let style = Style { units: made.common.units.into(), marked: true, ..Style::default() };
-        let widths = [Width::Page, Width::Phone];
-        let both = |draw: Draw<'_>| widths.map(|width| draw(made.look(width)));
-        let pictures: Vec<[Picture; 2]> = draw.map(both).into_iter().collect();
-        let (command, text) = (command(), print(style));
-        let page = html::page(&Page { command: &command, text: &text, pictures: &pictures });
-        made.write(page.as_bytes(), path)
-    }
-}
-
-impl ReportFile {
-    /// Writes the page, if one is wanted, with a picture where there is one.
-    pub fn write_page(
-        &self,
-        made: Made<'_>,
-        draw: Option<Draw<'_>>,
         page: &dyn Fn() -> page::Page,
     ) -> Result<(), Box<dyn Error>> {
         let Some(path) = &self.report else { return Ok(()) };
@@ -142,17 +118,6 @@ impl Handout {
             (None, None) => Ok(()),
             _ => Err("--picture and --report show one site: give one site file".into()),
         }
-    }
-
-    /// Writes what is wanted: whole files, none onto an input or onto another result.
-    pub fn write(
-        &self,
-        made: Made<'_>,
-        draw: Draw<'_>,
-        print: Print<'_>,
-    ) -> Result<(), Box<dyn Error>> {
-        self.picture.write(made, draw)?;
-        self.report.write(made, Some(draw), print)
     }
 }
 

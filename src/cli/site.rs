@@ -1,9 +1,8 @@
 //! A site file as a model.
 
-use super::{Common, input, output};
+use super::{Common, input};
 use coldbasin::model::Model;
 use coldbasin::printable::printable_json;
-use coldbasin::report::text::Style;
 use coldbasin::site::file::{Override, Source};
 use coldbasin::site::{self, Description, Problem, file};
 use std::error::Error;
@@ -74,16 +73,6 @@ fn with_overrides(name: String, overrides: &[Override]) -> String {
     match overrides.len().saturating_sub(MOST_NAMED) {
         0 => format!("{name}{named}"),
         more => format!("{name}{named} and {more} more"),
-    }
-}
-
-/// How the text is wanted.
-pub fn style(common: &Common) -> Style {
-    Style {
-        units: common.units.into(),
-        ascii: common.ascii,
-        bold: output::is_bold(common.color, common.output.as_deref()),
-        marked: false,
     }
 }
 

@@ -1,13 +1,13 @@
 //! `coldbasin year`
 
-use super::handout::{Handout, Made};
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::Handout;
 use super::progress::Progress;
-use super::site::{CompiledSite, as_csv, as_json, style};
+use super::site::{CompiledSite, as_csv, as_json};
 use super::{Common, Format, Outcome, output, parallel};
 use coldbasin::model::{YearHour, YearPlan};
 use coldbasin::picture;
 use coldbasin::readings::weather::{self, Hour, Weather, WeatherError};
-use coldbasin::report::text::Style;
 use coldbasin::report::year::{self, Year};
 use coldbasin::site::Problem;
 use coldbasin::tower::prediction::CrossflowWorkspace;
@@ -20,7 +20,7 @@ const EXAMPLES: &str = "\
 Examples:
   coldbasin year site.toml weather.csv
   coldbasin year site.toml weather.csv --set year.cold_water_set_point=\"24 degC\"
-  coldbasin year site.toml station.tmy3.csv --format csv --hours --output hours.csv";
+  coldbasin year site.toml station.tmy3.csv --format csv --every hour --output hours.csv";
 
 /// Run the tower through a year of weather
 ///
@@ -38,13 +38,12 @@ pub struct Arguments {
     #[arg(value_name = "WEATHER")]
     weather: PathBuf,
 
-    /// With csv: every hour instead of every month
-    #[arg(long)]
-    hours: bool,
+    /// Length of the rows of csv
+    #[arg(long, value_enum, default_value_t = Length::Month)]
+    every: Length,
 
-    /// Show each equation of the peak hour with its numbers and source
-    #[arg(long)]
-    working: bool,
+    #[command(flatten)]
+    shown: Shown,
 
     #[command(flatten)]
     handout: Handout,
@@ -53,14 +52,23 @@ pub struct Arguments {
     common: Common,
 }
 
+/// Length of a row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Length {
+    /// An hour of weather
+    Hour,
+    /// A calendar month, then all of them
+    Month,
+}
+
 /// Hours that a thread computes at once.
 const PIECE: usize = 64;
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    if arguments.hours && common.format != Format::Csv {
-        return Err("--hours goes with --format csv".into());
+    if arguments.every == Length::Hour && common.format != Format::Csv {
+        return Err("--every hour goes with --format csv".into());
     }
     let site = CompiledSite::read_with(&arguments.site, &arguments.weather, common)?;
     let model = &site.model;
@@ -81,33 +89,30 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let hours = all_hours(&plan, &weather.hours);
     let sheet = plan.sheet(&hours);
     let source = format!("{} and {name}", site.name);
-    let year = Year { plan: &plan, sheet: &sheet, weather: &weather, source: &source };
-    let inputs = [arguments.site.clone(), arguments.weather.clone()];
-    let print = |style: Style, has_working: bool| {
-        let mut page = year::text(&year, style);
-        if has_working {
-            page.push_str(&year::working(&year, &hours, style));
-        }
-        page
-    };
-    arguments.handout.write(
-        Made { inputs: &inputs, common },
-        &|look| picture::year(&year, look),
-        &|style| print(style, true),
+    let year =
+        Year { plan: &plan, sheet: &sheet, hours: &hours, weather: &weather, source: &source };
+    deliver(
+        &Answer {
+            page: &|units| year::page(&year, units),
+            working: &|_| year::working(&year),
+            json: &|| as_json(&year::json(&year)),
+            csv: &|| match arguments.every {
+                Length::Hour => as_csv(&year::hours(&hours)),
+                Length::Month => as_csv(&year::months(&sheet)),
+            },
+            picture: Some(&|look| picture::year(&year, look)),
+        },
+        (&arguments.shown, common),
+        Files {
+            picture: Some(&arguments.handout.picture),
+            report: &arguments.handout.report,
+            inputs: &[arguments.site.clone(), arguments.weather.clone()],
+        },
     )?;
-    let text = match common.format {
-        Format::Text => print(style(common), arguments.working),
-        Format::Json => as_json(&year::json(&year))?,
-        Format::Csv if arguments.hours => as_csv(&year::hours(&hours))?,
-        Format::Csv => as_csv(&year::months(&sheet))?,
-    };
-    output::write(&text, common.output.as_deref(), &inputs)?;
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &weather.not_used);
     }
-    let stands = sheet.fans.failed > 0
-        || sheet.total.above_limit > 0
-        || weather.not_used.caution().is_some();
+    let stands = !sheet.warnings.is_empty() || weather.not_used.caution().is_some();
     Ok(if stands && common.strict { Outcome::WarningStands } else { Outcome::Done })
 }
 

@@ -56,8 +56,8 @@ pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};
 #[cfg(feature = "files")]
 pub use year::{
-    FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums, WetBulbAtLimit, YearError,
-    YearHour, YearPlan, YearSheet,
+    FAR_FROM_DESIGN, FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums,
+    WetBulbAtLimit, YearError, YearHour, YearPlan, YearSheet,
 };
 
 /// A compiled site.

@@ -3,6 +3,7 @@
 
 mod fills;
 mod sums;
+mod warnings;
 
 use super::evaluate::recirculated;
 use super::{Balance, BalanceError, CellState, Infeasible, Inputs, Model, State, Workspace};
@@ -27,7 +28,7 @@ const LEAST_DRAUGHT: f64 = 5e-3;
 const NO_LOAD: f64 = 1e-3;
 /// Water to air this far from the design's, as a ratio either way, is further than characteristics are
 /// measured (common practice).
-const FAR_FROM_DESIGN: f64 = 2.5;
+pub const FAR_FROM_DESIGN: f64 = 2.5;
 
 /// Why a year cannot be run.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -119,11 +119,11 @@ impl Page<'_> {
             .map(|hour| ((hour + 1) as f64, unit.of_si(hours[hour] / 3_600.0)))
             .collect();
         let largest = points.first().map_or(0.0, |(_, makeup)| *makeup);
-        let notes = match points.get(points.len() / 2) {
-            Some((_, median)) => vec![format!(
+        let notes = match self.year.sheet.exceeded_in(0.5) {
+            Some(median) => vec![format!(
                 "Largest {} {unit}, exceeded in half of the hours {} {unit}.",
                 significant(largest, 3),
-                significant(*median, 3),
+                significant(unit.of_si(median / 3_600.0), 3),
                 unit = unit.symbol
             )],
             None => Vec::new(),

@@ -6,16 +6,14 @@ pub mod blowdown;
 #[cfg(feature = "files")]
 pub mod check;
 pub mod feed;
-#[cfg(feature = "picture")]
-pub mod html;
 pub mod json;
 pub mod level;
-pub(crate) mod marks;
+#[cfg(feature = "files")]
+mod not_used;
 pub mod page;
 pub(crate) mod rounding;
 pub(crate) mod shown;
 pub mod solve;
-pub mod text;
 pub mod transient;
 pub mod uncertain;
 pub mod warnings;

@@ -2,7 +2,6 @@
 
 use super::page::{Block, Column, Table, Words, constant, number, words};
 use super::shown::{COVERAGE, with_uncertainty};
-use super::text::{Style, heading, paragraph};
 use crate::model::{Balance, Summary};
 use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, Validation};
 use crate::quantity::unit;
@@ -76,41 +75,6 @@ fn origins(result: &Uncertain) -> Words {
         words![Words::given(path), " ", number("uncertain.from.part", part)]
     };
     Words::joined(notable.map(with_part), ", ")
-}
-
-/// Results with their uncertainty, as a section of a page; nothing where no input carries one.
-pub fn text(results: &[Uncertain], currency: &str, style: Style) -> String {
-    let results: Vec<&Uncertain> = results.iter().filter(|result| is_notable(result)).collect();
-    if results.is_empty() {
-        return String::new();
-    }
-    let mut text = String::new();
-    heading(&mut text, "HOW SURE", style.bold);
-    for result in results {
-        let from: Vec<String> = result
-            .from
-            .iter()
-            .take(NAMED)
-            .filter(|(_, part)| *part > NOTABLE)
-            .map(|(path, part)| format!("{path} {} %", significant(100.0 * part, 2)))
-            .collect();
-        let words = format!("{}: {}", result.label, shown(result, currency, style.units));
-        paragraph(&mut text, "", &format!("{}, from {}.", words, from.join(", ")));
-        if !result.one_sided.is_empty() {
-            let words = format!(
-                "One-sided, because the other side has no result: {}.",
-                result.one_sided.join(", ")
-            );
-            paragraph(&mut text, "  ", &words);
-        }
-    }
-    paragraph(
-        &mut text,
-        "",
-        "±: k = 2, about 95 %, from the inputs, not from the method (JCGM 100:2008, eq. 13); parts are those \
-         of the sum of squares.",
-    );
-    super::marks::finished(text, style)
 }
 
 /// The result of a key, where its uncertainty is worth telling.

@@ -8,6 +8,7 @@ pub(crate) mod blowdown;
 mod drift;
 pub(crate) mod feed;
 mod tower;
+pub(crate) mod year;
 
 use crate::quantity::Quantity;
 
@@ -131,6 +132,10 @@ pub static NOTICES: &[&Notice] = &[
     &basin::SUCTION_UNCOVERED,
     &basin::ALARM_TOO_LATE,
     &basin::AIR_GAP_SMALL,
+    &year::TOWER_FAILS,
+    &year::COLD_WATER_ABOVE_LIMIT,
+    &year::WATER_WOULD_FREEZE,
+    &year::PRESSURE_OFF_SITE,
 ];
 
 /// A notice with what the numbers at hand make of it.

@@ -4,6 +4,7 @@ use super::{Fans, WetBulbAtLimit, YearHour, YearPlan};
 use crate::cost::Outflow;
 use crate::model::Balance;
 use crate::site::SewerBasis;
+use crate::warnings::Noticed;
 use jiff::civil::{Date, DateTime};
 
 /// Water in a makeup line, m/s (common practice: 1 to 2).
@@ -139,6 +140,16 @@ pub struct YearSheet {
     pub wet_bulb_at_limit: Option<WetBulbAtLimit>,
     /// Makeup of every hour, m3/h, the largest first.
     pub duration: Vec<f64>,
+    /// What looks wrong.
+    pub warnings: Vec<Noticed>,
+}
+
+impl YearSheet {
+    /// The makeup that is exceeded in a part of the hours that count, from 0 to 1, m3/h; `None` of no hours.
+    pub fn exceeded_in(&self, part: f64) -> Option<f64> {
+        let last = self.duration.len().checked_sub(1)?;
+        self.duration.get((part * last as f64) as usize).copied()
+    }
 }
 
 impl YearPlan<'_> {
@@ -191,7 +202,7 @@ impl YearPlan<'_> {
                 self.prices.filter(|prices| prices.basis == basis && prices.sewer > 0.0)?;
             Some(prices.sewer * total.stream(Outflow::Evaporation))
         };
-        YearSheet {
+        let mut sheet = YearSheet {
             name: site.name.clone(),
             peak_hour: peak(
                 &mut hours
@@ -221,7 +232,10 @@ impl YearPlan<'_> {
             currency: self.prices.map(|_| site.cost.currency.clone()),
             wet_bulb_at_limit: self.wet_bulb_at_limit(&mut Default::default()),
             duration,
-        }
+            warnings: Vec::new(),
+        };
+        sheet.warnings = self.noticed(&sheet, hours);
+        sheet
     }
 
     fn sums(&self, hour: &YearHour) -> Sums {

@@ -7,7 +7,7 @@ use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::model::PhOrigin;
 use crate::quantity::significant;
 use crate::report::page::{Block, Words, constant, number, words};
-use crate::report::{text, uncertain, warnings};
+use crate::report::{shown, uncertain, warnings};
 
 /// Limits that the answer shows.
 const TIGHTEST: usize = 5;
@@ -324,7 +324,7 @@ impl Of<'_> {
         });
         let slots = assumed(self.beside.slots).filter(|(value, _)| !value.path.starts_with("ph."));
         let slots = slots.map(|(value, _)| {
-            let shown = text::assumed_text(value, self.units);
+            let shown = shown::assumed_text(value, self.units);
             words![Words::given(&value.path), " ", number("assumptions.si", shown)]
         });
         let all: Vec<Words> = ph.map(Words::from).into_iter().chain(surface).chain(slots).collect();

@@ -469,7 +469,7 @@ impl Of<'_> {
     /// What was assumed of the water and its control, each with its basis.
     pub(super) fn assumed(&self) -> impl Iterator<Item = Words> {
         super::assumed(self.beside.slots).map(|(value, basis)| {
-            let shown = crate::report::text::assumed_text(value, self.units);
+            let shown = crate::report::shown::assumed_text(value, self.units);
             words![
                 Words::given(&value.path),
                 " = ",

@@ -2,11 +2,11 @@
 
 use super::told::short;
 use super::{
-    LAST, Of, caution_words, cell, decimals, decimals_of_uncertainty, expected_plus_minus,
-    hours_if_short,
+    LAST, Of, cell, decimals, decimals_of_uncertainty, expected_plus_minus, hours_if_short,
 };
 use crate::model::{CheckedPeriod, Finding, FindingState, LEAST_DAYS, LEAST_READINGS};
 use crate::quantity::{UnitSystem, unit, with_decimals};
+use crate::report::not_used;
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use jiff::civil::DateTime;
 
@@ -26,9 +26,10 @@ type Day<'a> = (DateTime, Option<&'a CheckedPeriod>);
 
 impl Of<'_> {
     pub(super) fn answer(&self) -> Vec<Block> {
-        let told = [self.first(), self.findings(), self.also()].concat();
+        let told = [self.findings(), self.also()].concat();
         [
             vec![Block::heading("ANSWER")],
+            self.first(),
             told.into_iter().map(Block::paragraph).collect(),
             self.last_days(),
             vec![Block::Gap, Block::paragraph(self.not_seen())],
@@ -38,7 +39,7 @@ impl Of<'_> {
     }
 
     /// What all that follows rests on.
-    fn first(&self) -> Vec<Words> {
+    fn first(&self) -> Vec<Block> {
         let swapped = self.sheet.hot_below_cold.map(|swapped| {
             words![
                 "In ",
@@ -50,7 +51,8 @@ impl Of<'_> {
                 "s the hot water is colder than the cold: are two columns swapped, or a unit wrong?"
             ]
         });
-        caution_words(self.log.not_used).into_iter().chain(swapped).collect()
+        let swapped = swapped.map(Block::paragraph);
+        not_used::caution(self.log.not_used).into_iter().chain(swapped).collect()
     }
 
     fn findings(&self) -> Vec<Words> {
@@ -84,6 +86,7 @@ impl Of<'_> {
 
     /// What a log needs before it says anything.
     pub(super) fn too_short(&self) -> Words {
+        let count = self.sheet.periods.len();
         let [before, rare, after] = LEAST_READINGS.map(|count| constant(count.to_string()));
         words![
             "Too short to judge: a change is held against ",
@@ -95,10 +98,11 @@ impl Of<'_> {
             ", and must have lasted ",
             after,
             ". This log has ",
-            number("periods", self.sheet.periods.len().to_string()),
+            number("periods", count.to_string()),
             " ",
             self.name(),
-            "s that count: go on reading makeup, blowdown and the basin's conductivity."
+            if count == 1 { "" } else { "s" },
+            " to judge by: go on reading makeup, blowdown and the basin's conductivity."
         ]
     }
 

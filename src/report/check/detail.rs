@@ -11,6 +11,7 @@ use crate::check::reconcile::Variable;
 use crate::model::{AssumedDryBulb, CheckedPeriod, HotBelowCold};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::period::Recorded;
+use crate::report::not_used;
 use crate::report::page::{Block, Column, Piece, Table, Words, constant, number, words};
 use crate::report::shown::{COVERAGE, shown_at, with_uncertainty};
 use crate::statistics::median;
@@ -346,19 +347,10 @@ impl Of<'_> {
             let start = self.time("without_heat.start", *start);
             blocks.push(words![start, ", its heat: ", Words::given(why)]);
         }
-        let not_used = self.log.not_used;
-        for refused in not_used.listed.iter().take(MOST_LISTED) {
-            let line = number("not_used.line", refused.line.to_string());
-            blocks.push(words!["line ", line, ": ", Words::given(&refused.reason)]);
-        }
         let beyond = |count: usize| count.saturating_sub(MOST_LISTED);
-        let beyond = beyond(not_used.listed.len())
-            + not_used.more
-            + beyond(sheet.left_out.len())
-            + beyond(sheet.without_heat.len());
-        let order = not_used.order_in_words().map(|words| Words::given(&words));
-        let blocks = blocks.into_iter().map(Block::paragraph);
-        blocks.chain(more(beyond)).chain(order.map(Block::paragraph)).collect()
+        let beyond = beyond(sheet.left_out.len()) + beyond(sheet.without_heat.len());
+        let lines = not_used::listed(self.log.not_used);
+        blocks.into_iter().map(Block::paragraph).chain(more(beyond)).chain(lines).collect()
     }
 
     fn assumed(&self) -> Vec<Block> {

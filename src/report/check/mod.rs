@@ -14,9 +14,8 @@ pub use json::{
 pub(crate) use told::short;
 pub use working::working;
 
-use super::page::{Page, Piece, Words, number};
+use super::page::{Page, Piece, number};
 use super::shown::{COVERAGE, with_uncertainty};
-use super::text::paragraph;
 use crate::model::{CheckSheet, CheckedPeriod};
 use crate::quantity::{UnitSystem, significant, unit, with_decimals};
 use crate::readings::NotUsed;
@@ -153,18 +152,4 @@ fn shortest(number: f64) -> String {
 /// Whether the meters contradict each other from the first day on.
 fn contradicts_itself(sheet: &CheckSheet) -> bool {
     sheet.notes.iter().any(|note| note.since.is_none())
-}
-
-/// Says first where much of a file is not used.
-fn caution_words(not_used: &NotUsed) -> Option<Words> {
-    let words = not_used.caution()?;
-    Some(Words::given(&format!("{words}. What follows rests on what is left.")))
-}
-
-/// The same at the head of a printed page.
-pub(super) fn caution(text: &mut String, not_used: &NotUsed) {
-    if let Some(words) = caution_words(not_used) {
-        paragraph(text, "", &words.plain());
-        text.push('\n');
-    }
 }

@@ -7,7 +7,7 @@ use crate::model::{STOP_HOURS, StopLoss, StuckBill, VALVE_OVER_DEMAND};
 use crate::quantity::unit;
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::report::page::{Block, Column, Piece, Table, Words, constant, number, words};
-use crate::report::{shown, text, uncertain, warnings};
+use crate::report::{shown, uncertain, warnings};
 use crate::site::Value;
 
 /// The keys of an event's times: low alarm, air in the suction, trip, empty, overflow.
@@ -386,7 +386,7 @@ impl Of<'_> {
     pub(super) fn assumed_value(&self, value: &Value) -> Piece {
         let shown = match value.quantity {
             Quantity::Duration => time(value.si / 3_600.0),
-            _ => text::assumed_text(value, self.units),
+            _ => shown::assumed_text(value, self.units),
         };
         number("assumptions.si", shown)
     }

@@ -151,14 +151,10 @@ impl Block {
         number: impl Fn(&str) -> Option<f64>,
         (result, unit): (f64, &str),
     ) -> Option<Self> {
-        let numbers =
-            formula.with_numbers(|name| number(name).map(|number| significant(number, 9)))?;
+        let filled = formula.with_numbers(|name| Some(significant(number(name)?, 9)))?;
         let result = format!("= {} {unit}", significant(result, 5));
-        let lines = [formula.text.to_owned(), format!("= {numbers}"), result];
-        Some(Self::Equation {
-            lines: lines.map(Words::from).to_vec(),
-            source: formula.source.into(),
-        })
+        let lines = [formula.text.into(), format!("= {filled}").into(), result.into()];
+        Some(Self::Equation { lines: lines.into(), source: formula.source.into() })
     }
 
     fn pieces(&self) -> Vec<&Piece> {

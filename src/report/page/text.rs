@@ -92,6 +92,8 @@ impl Lines {
     fn paragraph(&mut self, indent: usize, words: &str) {
         const TOGETHER: &str = "\u{a0}";
         let words = words.replace(" %", &format!("{TOGETHER}%"));
+        // Before the lines are cut: a `deg` is longer than its sign.
+        let words = if self.style.ascii { ascii(&words) } else { words };
         let indent = " ".repeat(indent);
         let mut line = indent.clone();
         for word in words.split([' ', '\n']).filter(|word| !word.is_empty()) {
@@ -202,6 +204,15 @@ mod tests {
     fn the_answer_alone_leaves_the_detail_out() {
         let style = Style { depth: Depth::Answer, ..Style::default() };
         assert!(!text(&page(), style).contains("Caution"));
+    }
+
+    #[test]
+    fn ascii_lines_fit_the_page() {
+        let mut page = page();
+        page.answer = vec![Block::paragraph(words!["at 20.0 °C ± 0.1 K ".repeat(20).as_str()])];
+        let text = text(&page, Style { ascii: true, ..Style::default() });
+        assert!(text.is_ascii() && text.contains("degC +- 0.1"), "{text}");
+        assert!(text.lines().all(|line| line.len() <= WIDTH), "{text}");
     }
 
     #[test]

@@ -1,0 +1,36 @@
+//! What may look wrong about a year of weather.
+
+use super::Notice;
+
+pub(crate) static TOWER_FAILS: Notice = Notice {
+    id: "tower_fails",
+    command: "year",
+    usual: "the tower gives off the heat of every hour",
+    source: "the fill's transfer number",
+    advice: "the design point, [year] load and the weather of these hours; they are in no sum",
+};
+
+pub(crate) static COLD_WATER_ABOVE_LIMIT: Notice = Notice {
+    id: "cold_water_above_limit",
+    command: "year",
+    usual: "the cold water stays at or below year.cold_water_limit",
+    source: "the site file",
+    advice: "the load of these hours, fans and fill; more air or another cell",
+};
+
+pub(crate) static WATER_WOULD_FREEZE: Notice = Notice {
+    id: "water_would_freeze",
+    command: "year",
+    usual: "with its fans off the tower keeps its water liquid",
+    source: "the fill's transfer number",
+    advice: "a bypass, basin heating, or cells taken out of service",
+};
+
+pub(crate) static PRESSURE_OFF_SITE: Notice = Notice {
+    id: "pressure_off_site",
+    command: "year",
+    usual: "the weather's mean pressure is within 1 % of the site's, some 80 m of height",
+    source: "the barometric formula",
+    advice: "whether the station stands at another height, or its pressure is corrected to sea level; the \
+             file's is used",
+};
