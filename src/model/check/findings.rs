@@ -437,8 +437,13 @@ fn off_target(periods: &[CheckedPeriod], question: &Question) -> Option<Finding>
     })
 }
 
+/// A meter that stands still in two periods that follow upon each other: in one alone the tower may have
+/// stood, and nobody read that.
 fn stands_still(periods: &[CheckedPeriod], still: &[DateTime]) -> Option<Finding> {
-    let since = *still.first()?;
+    let lasts = median(periods.iter().map(|period| period.hours));
+    let follow =
+        |pair: &&[DateTime]| pair[1].duration_since(pair[0]).as_secs_f64() / 3_600.0 < 1.6 * lasts;
+    let since = still.windows(2).find(|pair| follow(pair))?[0];
     let count = periods.len() as f64;
     let needed = periods.iter().map(|period| period.expected.value).sum::<f64>() / count;
     let hours = periods.iter().map(|period| period.hours).sum::<f64>() / count;
