@@ -11,6 +11,7 @@
 //! water, both zero for dry air and liquid water at 0 degC.
 
 use crate::root;
+use crate::water::ZERO_CELSIUS;
 
 /// Specific heat of dry air, J/(kg K).
 pub(crate) const DRY_AIR_HEAT: f64 = 1_006.0;
@@ -27,8 +28,6 @@ const MOLAR_RATIO: f64 = 0.621_945;
 const DRY_AIR_GAS_CONSTANT: f64 = 287.042;
 /// Triple point of water, degC: ice below, liquid above.
 const TRIPLE_POINT: f64 = 0.01;
-const ZERO_CELSIUS: f64 = 273.15;
-
 /// The state of moist air.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MoistAir {

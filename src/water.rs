@@ -6,6 +6,12 @@
 //!
 //! Temperatures outside the range are taken at its nearer end.
 
+/// The zero of degC, K.
+pub const ZERO_CELSIUS: f64 = 273.15;
+
+/// Temperature at which the volumes of a sheet are counted, so that they add up, degC.
+pub const REFERENCE_CELSIUS: f64 = 20.0;
+
 /// Density of air-free water, kg/m3 (Kell 1975, J. Chem. Eng. Data 20, 97, eq. 16; coefficients
 /// from memory). Within 0.0015 % of IAPWS-95.
 pub fn density_kg_per_m3(temperature_celsius: f64) -> f64 {
@@ -20,7 +26,7 @@ pub fn density_kg_per_m3(temperature_celsius: f64) -> f64 {
 /// Specific heat, J/(kg K) (Kröger 2004, Air-cooled Heat Exchangers and Cooling Towers, eq. A.4.2;
 /// coefficients from memory). Within 0.11 % of IAPWS-95, worst at freezing.
 pub fn specific_heat_j_per_kg_k(temperature_celsius: f64) -> f64 {
-    let t = temperature_celsius.clamp(0.0, 100.0) + 273.15;
+    let t = temperature_celsius.clamp(0.0, 100.0) + ZERO_CELSIUS;
     8.155_99e3 - 28.062_7 * t + 5.112_83e-2 * t.powi(2) - 2.175_82e-13 * t.powi(6)
 }
 
@@ -31,13 +37,13 @@ pub fn enthalpy_j_per_kg(temperature_celsius: f64) -> f64 {
         8.155_99e3 * t - 28.062_7 / 2.0 * t.powi(2) + 5.112_83e-2 / 3.0 * t.powi(3)
             - 2.175_82e-13 / 7.0 * t.powi(7)
     };
-    integral(temperature_celsius.clamp(0.0, 100.0) + 273.15) - integral(273.15)
+    integral(temperature_celsius.clamp(0.0, 100.0) + ZERO_CELSIUS) - integral(ZERO_CELSIUS)
 }
 
 /// Latent heat of vaporisation, J/kg (Kröger 2004, eq. A.4.5; coefficients from memory).
 /// Within 0.045 % of IAPWS-95.
 pub fn latent_heat_j_per_kg(temperature_celsius: f64) -> f64 {
-    let t = temperature_celsius.clamp(0.0, 100.0) + 273.15;
+    let t = temperature_celsius.clamp(0.0, 100.0) + ZERO_CELSIUS;
     3.483_181_4e6 - 5.862_770_3e3 * t + 12.139_568 * t.powi(2) - 1.402_904_31e-2 * t.powi(3)
 }
 

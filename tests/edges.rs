@@ -2,7 +2,8 @@
 //! not; nothing is NaN.
 
 use coldbasin::model::Model;
-use coldbasin::report::{rows, text};
+use coldbasin::quantity::UnitSystem;
+use coldbasin::report::{balance, page};
 use coldbasin::site::{Description, file, validate};
 
 /// A tower of which every part can be replaced.
@@ -35,8 +36,11 @@ fn answer(site: &str) -> Result<String, String> {
         // What the makeup brings in of dissolved solids, the liquid carries out.
         assert!((liquid * water.cycles_of_concentration / makeup - 1.0).abs() < 1e-9, "{site}");
     }
-    assert!(rows(&sheet).iter().all(|row| row.si.is_finite()), "{site}");
-    let text = text::sheet(&sheet, "site.toml", text::Style::default());
+    assert!(balance::rows(&sheet).iter().all(|row| row.si.is_finite()), "{site}");
+    let text = page::text(
+        &balance::page(&sheet, "site.toml", &[], UnitSystem::Si),
+        page::Style::default(),
+    );
     assert!(!text.contains("NaN"), "{text}");
     Ok(text)
 }

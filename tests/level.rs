@@ -141,3 +141,53 @@ fn without_a_price_there_is_no_bill() {
     let model = Model::compile(&validate(&source.description).unwrap());
     assert!(model.level(model.base(), ASKED).unwrap().stuck_bill.is_none());
 }
+
+/// Under a controller what spills takes the place of blowdown, until there is none left to take.
+#[test]
+fn a_stop_costs_the_year_with_it_less_the_year_without_it() {
+    let stops = |overrides: &[&str]| level(overrides, ASKED).stop_loss.unwrap();
+    let held = stops(&[]);
+    assert_relative_eq!(held.per_year, held.per_day * 6_500.0 / 24.0, max_relative = 1e-12);
+    assert_relative_eq!(held.more.blowdown, -held.per_year, max_relative = 1e-9);
+    assert_eq!((held.more.makeup, held.more.money), (0.0, Some(0.0)));
+    // A sewer billed on what the blowdown meter counts bills that much less.
+    let unmetered = stops(&["cost.sewer_basis=blowdown"]);
+    assert_relative_eq!(unmetered.more.money.unwrap(), -2.4 * held.per_year, max_relative = 1e-6);
+    // A valve that nobody controls goes on: all that spills is made up. Chemicals come on top.
+    let fixed = stops(&["blowdown.control=manual"]);
+    assert_relative_eq!(fixed.more.makeup, fixed.per_year, max_relative = 1e-9);
+    assert_eq!(fixed.more.blowdown, 0.0);
+    assert!(fixed.more.money.unwrap() > (1.9 + 2.4) * fixed.per_year);
+    // So many stops that they spill more than the controller bled: makeup = evaporation + liquid.
+    let many = stops(&["basin.pump_stops_per_day=72"]);
+    let sheet = level(&[], ASKED);
+    let bled = 6_500.0 * sheet.circuit.blowdown;
+    assert_relative_eq!(many.more.blowdown, -bled, max_relative = 1e-9);
+    assert_relative_eq!(many.more.makeup, many.per_year - bled, max_relative = 1e-9);
+}
+
+#[test]
+fn a_float_set_lower_gives_a_stop_its_room() {
+    let now = level(&[], ASKED);
+    let by = now.lower_for_stops().unwrap();
+    let lower = |path: &str, level: f64| format!("{path}={} m", level - by);
+    let set = [
+        lower("basin.valve.open_level", 0.38),
+        lower("basin.valve.shut_level", 0.52),
+        lower("basin.operating_level", 0.45),
+    ];
+    let lowered = level(&set.each_ref().map(String::as_str), ASKED);
+    assert!(lowered.stop.overflowed < 0.02 * now.stop.overflowed, "{}", lowered.stop.overflowed);
+    // An alarm close under the float leaves no room to go lower.
+    assert_eq!(level(&["basin.low_alarm_level=0.44 m"], ASKED).lower_for_stops(), None);
+}
+
+#[test]
+fn the_time_to_act_ends_with_the_first_harm() {
+    let sheet = level(&[], ASKED);
+    let lost = &sheet.lost;
+    // The suction draws air above the level at which the pumps trip.
+    assert!(lost.starves_at < lost.trips_at);
+    let to_air = lost.starves_at.unwrap() - lost.alarms_at.unwrap();
+    assert_relative_eq!(sheet.act_hours_now.unwrap(), to_air, max_relative = 1e-12);
+}

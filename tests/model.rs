@@ -1,7 +1,8 @@
 //! The model as a program uses it: what its numbers obey, whatever they are.
 
 use approx::assert_relative_eq;
-use coldbasin::model::{Infeasible, Model, Output, SlotError, Workspace};
+use coldbasin::cost::Outflow;
+use coldbasin::model::{Infeasible, Model, Output, SlotError, StreamName, Workspace};
 use coldbasin::site::{Description, file, validate};
 use proptest::prelude::*;
 
@@ -85,6 +86,24 @@ fn a_leak_hides_behind_a_controller_and_shows_behind_a_fixed_valve() {
 }
 
 #[test]
+fn every_outflow_is_found_under_its_name() {
+    let model = model(CANNERY, &[]);
+    let sheet = model.sheet(model.base()).unwrap();
+    for outflow in Outflow::ALL {
+        assert_eq!(sheet.outflow(outflow).name, StreamName::Out(outflow));
+    }
+}
+
+#[test]
+fn a_stated_evaporation_comes_back_as_stated() {
+    // Nobody meters vapour: its volume is that of the sheet, whatever the water's temperature.
+    let model = model(CANNERY, &["evaporation.flow=114048 US gal/d"]);
+    let sheet = model.sheet(model.base()).unwrap();
+    let gallons = 24.0 * sheet.outflow(Outflow::Evaporation).reference_m3_per_h / 3.785_411_784e-3;
+    assert_relative_eq!(gallons, 114_048.0, max_relative = 1e-9);
+}
+
+#[test]
 fn uncertainties_follow_the_gum() {
     // Evaporation given: makeup = E C / (C - 1), so that both effects are known by hand.
     let text = "coldbasin = 1\n[circuit]\ncirculation = \"900 m3/h\"\n\
@@ -93,7 +112,7 @@ fn uncertainties_follow_the_gum() {
     let model = model(text, &[]);
     let sheet = model.sheet(model.base()).unwrap();
     let makeup = sheet.makeup.kg_per_s;
-    let evaporation = sheet.out[0].kg_per_s;
+    let evaporation = sheet.outflow(Outflow::Evaporation).kg_per_s;
     let of_evaporation = 0.05 * makeup;
     // Central difference of C / (C - 1) over 3.8 to 4.2.
     let of_cycles = 0.5 * evaporation * (3.8 / 2.8 - 4.2 / 3.2);
@@ -172,7 +191,7 @@ proptest! {
                 let solids: f64 = sheet.out.iter().filter_map(|stream| stream.of_solids).sum();
                 prop_assert!((solids - 1.0).abs() < 1e-9, "solids {solids}");
                 let parts: f64 = sheet.cells.iter().map(|cell| cell.evaporation_kg_per_s).sum();
-                prop_assert!((parts / sheet.out[0].kg_per_s - 1.0).abs() < 1e-9);
+                prop_assert!((parts / sheet.outflow(Outflow::Evaporation).kg_per_s - 1.0).abs() < 1e-9);
             }
             // A random duty may be beyond any tower, or its leak above what the cycles allow.
             Err(Infeasible::Tower { .. } | Infeasible::Balance(_)) => {}

@@ -107,7 +107,7 @@ fn pages_show_what_they_do_not_obey() {
 fn bold_headings_are_the_programs_alone() {
     let site = site("bold");
     let site = site.to_str().unwrap();
-    let output = run(&["balance", site, "--color", "always"]);
+    let output = run(&["balance", site, "--full", "--color", "always"]);
     let text = String::from_utf8(output.stdout).unwrap();
     let plain = text.replace("\u{1b}[1m", "").replace("\u{1b}[0m", "");
     assert_eq!(obeyed(plain.as_bytes()), []);
@@ -181,7 +181,7 @@ fn a_page_to_hand_over_and_a_picture_hold_nothing_to_obey() {
 fn a_page_leaves_no_marks_of_its_own() {
     let path = folder("marks").join("lead.toml");
     fs::write(&path, LEADING).unwrap();
-    let output = run(&["blowdown", path.to_str().unwrap()]);
+    let output = run(&["blowdown", path.to_str().unwrap(), "--full"]);
     let text = String::from_utf8(output.stdout.clone()).unwrap();
     assert!(text.contains("another limit takes the lead"), "{text}");
     assert_shown(&output, "blowdown");

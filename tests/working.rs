@@ -5,7 +5,7 @@ use coldbasin::model::{BalanceSheet, LevelQuestions, Model};
 use coldbasin::quantity::significant;
 use coldbasin::readings::{self, period, weather};
 use coldbasin::report::page::{self, Block, Page};
-use coldbasin::report::{blowdown, check, feed, json, level, rows, transient, working, year};
+use coldbasin::report::{balance, blowdown, check, feed, level, transient, year};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
@@ -41,7 +41,7 @@ fn variants() -> Vec<BalanceSheet> {
 #[test]
 fn every_line_evaluates_to_its_printed_result() {
     for sheet in variants() {
-        let lines = working::lines(&sheet);
+        let lines = balance::lines(&sheet);
         assert!(lines.len() >= 6, "{lines:?}");
         for line in lines {
             let value = exmex::eval_str::<f64>(&line.numbers)
@@ -60,8 +60,8 @@ fn every_line_evaluates_to_its_printed_result() {
 #[test]
 fn rows_and_json_carry_the_same_numbers() {
     for sheet in variants() {
-        let json = serde_json::to_value(json::sheet(&sheet, "site.toml")).unwrap();
-        for row in rows(&sheet) {
+        let json = serde_json::to_value(balance::json(&sheet, "site.toml")).unwrap();
+        for row in balance::rows(&sheet) {
             let (table, key) = row.key.split_once('.').unwrap();
             assert_eq!(json[table][key].as_f64(), Some(row.value()), "{}", row.key);
         }
@@ -131,9 +131,9 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     let texts = [
         (lines(blowdown::working(&model.blowdown(inputs).unwrap())), 3),
-        (feed::working(&model.feed(inputs).unwrap(), style), 3),
+        (lines(feed::working(&model.feed(inputs).unwrap())), 3),
         (lines(transient::working(&course)), course.stretches.len()),
-        (level::working(&model.level(inputs, questions).unwrap(), style), 2),
+        (lines(level::working(&model.level(inputs, questions).unwrap())), 2),
         (year::working(&run, &hours, style), 6),
         // The chart of the solids signals, with two lines.
         (check::working(&checked, &log, style), 6 + 2),

@@ -53,7 +53,7 @@ pub struct Circuit {
 }
 
 /// A controller's blowdown shuts over this part of the cycles below those that it holds.
-const CONTROL_BAND: f64 = 0.05;
+pub(crate) const CONTROL_BAND: f64 = 0.05;
 
 /// The water at an hour.
 #[derive(Debug, Clone, Copy, PartialEq)]

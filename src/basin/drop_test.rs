@@ -46,7 +46,7 @@ pub struct Leak {
 }
 
 /// Half of the evaporation from a still surface is anybody's guess out of doors: a limit of this part.
-const EVAPORATION_LIMIT: f64 = 0.5;
+pub(crate) const EVAPORATION_LIMIT: f64 = 0.5;
 
 impl DropTest {
     /// The leak, its uncertainty to first order (JCGM 100:2008, eq. 10).

@@ -4,11 +4,11 @@
 pub const SOURCE: &str = "sharp-crested weir (2/3) Cd sqrt(2 g) L h^1.5 with Cd 0.62 (Poleni; Bos 1989, ILRI 20, from memory; Francis' 1.84 L h^1.5 within 1 %); orifice and short pipe 0.6 A sqrt(2 g h) (from memory)";
 
 /// Gravity, m/s2.
-const GRAVITY: f64 = 9.806_65;
+pub(crate) const GRAVITY: f64 = 9.806_65;
 /// Discharge coefficient of a sharp-crested weir.
-const WEIR: f64 = 0.62;
+pub(crate) const WEIR: f64 = 0.62;
 /// Discharge coefficient of a sharp-edged orifice or a short pipe.
-const ORIFICE: f64 = 0.6;
+pub(crate) const ORIFICE: f64 = 0.6;
 const SECONDS_PER_HOUR: f64 = 3_600.0;
 
 /// Discharge over a sharp-crested weir of a length, m, under a head, m: m3/h.

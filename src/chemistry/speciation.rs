@@ -9,10 +9,9 @@ mod approach;
 use self::approach::Approach;
 use super::species::{self, Activity, COUNT, SPECIES};
 use super::{Component, Composition, Mineral};
-use crate::water;
+use crate::water::{self, ZERO_CELSIUS};
 use std::f64::consts::{LN_10, PI};
 
-const ZERO_CELSIUS: f64 = 273.15;
 const COMPONENTS: usize = Component::COUNT;
 const HYDROGEN: usize = Component::Hydrogen as usize;
 const CARBONATE: usize = Component::Carbonate as usize;

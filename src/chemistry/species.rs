@@ -10,12 +10,12 @@
 //! Gregory, Moreno, Patel and Brown (1974, J. Res. Natl. Bur. Stand. 78A, 667).
 
 use super::Component::{self, *};
+use crate::water::ZERO_CELSIUS;
 
 /// Where the constants come from.
 pub const SOURCE: &str =
     "phreeqc.dat, U.S. Geological Survey (Parkhurst and Appelo 2013, Techniques and Methods 6-A43)";
 
-const ZERO_CELSIUS: f64 = 273.15;
 /// Gas constant, kJ/(mol K).
 const GAS_CONSTANT: f64 = 8.314_462_6e-3;
 const KILOCALORIE: f64 = 4.184;

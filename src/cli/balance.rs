@@ -1,15 +1,18 @@
 //! `coldbasin balance`
 
-use super::handout::{Handout, Made};
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::Handout;
 use super::progress::Progress;
-use super::site::{CompiledSite, as_json, style};
-use super::{Common, Format, Outcome, output, parallel};
+use super::site::{CompiledSite, as_json};
+use super::{Common, Outcome, output, parallel};
 use coldbasin::model::{BalanceSheet, Draws, Model, Uncertain};
 use coldbasin::picture;
+use coldbasin::quantity::UnitSystem;
 use coldbasin::random::Seed;
-use coldbasin::report::text::Style;
+use coldbasin::report::balance::{self, Row};
+use coldbasin::report::json;
+use coldbasin::report::page::{Block, Page};
 use coldbasin::report::uncertain::{self, DrawsOut, With};
-use coldbasin::report::{self, Row, json, text, working};
 use std::convert::Infallible;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -33,10 +36,6 @@ pub struct Arguments {
     #[arg(value_name = "SITE", required = true)]
     sites: Vec<PathBuf>,
 
-    /// Show each equation with its numbers and source
-    #[arg(long)]
-    working: bool,
-
     /// Draw the uncertain inputs so often, to check the uncertainties
     #[arg(long, value_name = "DRAWS", value_parser = clap::value_parser!(u64).range(100..=100_000_000))]
     monte_carlo: Option<u64>,
@@ -44,6 +43,9 @@ pub struct Arguments {
     /// Seed of the draws
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
+
+    #[command(flatten)]
+    shown: Shown,
 
     #[command(flatten)]
     handout: Handout,
@@ -76,11 +78,11 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
             }
         }
     }
+    if arguments.sites.len() > 1 {
+        arguments.handout.refuse_several()?;
+    }
     if !sheets.is_empty() {
-        let common = &arguments.common;
-        hand_out(&sheets, arguments)?;
-        let text = rendered(&sheets, arguments)?;
-        output::write(&text, common.output.as_deref(), &arguments.sites)?;
+        answer(&sheets, arguments)?;
     }
     let warned = sheets.iter().any(|one| !one.sheet.warnings.is_empty());
     Ok(match (refused, warned && arguments.common.strict) {
@@ -90,16 +92,67 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     })
 }
 
-/// Picture and page of one sheet.
-fn hand_out(sheets: &[Sheet], arguments: &Arguments) -> Result<(), Box<dyn Error>> {
-    match sheets {
-        [one] if arguments.sites.len() == 1 => arguments.handout.write(
-            Made { inputs: &arguments.sites, common: &arguments.common },
-            &|look| picture::balance(&one.sheet, &one.source, look),
-            &|style| page(one, style, true),
-        ),
-        _ => arguments.handout.refuse_several(),
+fn answer(sheets: &[Sheet], arguments: &Arguments) -> Result<(), Box<dyn Error>> {
+    // Several that were asked for are several in every form, also where only one has a balance.
+    let one = sheets.first().filter(|_| arguments.sites.len() == 1);
+    let draw = one.map(|one| |look| picture::balance(&one.sheet, &one.source, look));
+    deliver(
+        &Answer {
+            page: &|units| match one {
+                Some(one) => page(one, units),
+                None => pages(sheets, units),
+            },
+            working: &|_| match one {
+                Some(one) => balance::working(&one.sheet),
+                None => sheets.iter().flat_map(named_working).collect(),
+            },
+            json: &|| match one {
+                Some(one) => as_json(&WithDraws {
+                    page: With {
+                        page: balance::json(&one.sheet, &one.source),
+                        uncertain: uncertain::json(&one.sure),
+                    },
+                    monte_carlo: one.draws.clone(),
+                }),
+                None => as_json(&balance::fleet(&pairs(sheets))),
+            },
+            csv: &|| as_csv(sheets),
+            picture: draw.as_ref().map(|draw| draw as _),
+        },
+        (&arguments.shown, &arguments.common),
+        Files {
+            picture: Some(&arguments.handout.picture),
+            report: &arguments.handout.report,
+            inputs: &arguments.sites,
+        },
+    )
+}
+
+fn page(one: &Sheet, units: UnitSystem) -> Page {
+    let mut page = balance::page(&one.sheet, &one.source, &one.sure, units);
+    if let Some(draws) = &one.draws {
+        // Whoever asks for draws wants to see them.
+        page.answer.extend(uncertain::draws_blocks(draws, units));
     }
+    page
+}
+
+/// A line for each site, then their pages.
+fn pages(sheets: &[Sheet], units: UnitSystem) -> Page {
+    let mut all = balance::summary(&pairs(sheets), units);
+    for one in sheets {
+        let Page { name, of, answer, detail } = page(one, units);
+        all.detail.extend([Block::Heading(name), Block::Paragraph { level: 0, words: of }]);
+        all.detail.extend(answer.into_iter().chain(detail));
+    }
+    all
+}
+
+fn named_working(one: &Sheet) -> Vec<Block> {
+    let name = balance::page(&one.sheet, &one.source, &[], UnitSystem::Si).name;
+    let mut blocks = vec![Block::Heading(name)];
+    blocks.extend(balance::working(&one.sheet));
+    blocks
 }
 
 fn sheet_of(path: &Path, arguments: &Arguments) -> Result<Sheet, Box<dyn Error>> {
@@ -135,23 +188,6 @@ fn drawn(model: &Model, count: u64, seed: u64) -> Draws {
     all
 }
 
-fn rendered(sheets: &[Sheet], arguments: &Arguments) -> Result<String, Box<dyn Error>> {
-    match arguments.common.format {
-        Format::Text => Ok(as_text(sheets, arguments)),
-        Format::Json => match sheets {
-            [one] if arguments.sites.len() == 1 => as_json(&WithDraws {
-                page: With {
-                    page: json::sheet(&one.sheet, &one.source),
-                    uncertain: uncertain::json(&one.sure),
-                },
-                monte_carlo: one.draws.clone(),
-            }),
-            several => as_json(&json::fleet(&pairs(several))),
-        },
-        Format::Csv => as_csv(sheets),
-    }
-}
-
 #[derive(serde::Serialize)]
 struct WithDraws<T: serde::Serialize> {
     #[serde(flatten)]
@@ -162,31 +198,6 @@ struct WithDraws<T: serde::Serialize> {
 
 fn pairs(sheets: &[Sheet]) -> Vec<(&str, &BalanceSheet)> {
     sheets.iter().map(|one| (one.source.as_str(), &one.sheet)).collect()
-}
-
-fn as_text(sheets: &[Sheet], arguments: &Arguments) -> String {
-    let common = &arguments.common;
-    let style = style(common);
-    let mut pages: Vec<String> = Vec::new();
-    for one in sheets {
-        pages.push(page(one, style, arguments.working));
-    }
-    if arguments.sites.len() > 1 {
-        pages.push(text::summary(&pairs(sheets), style));
-    }
-    pages.join("\n")
-}
-
-fn page(one: &Sheet, style: Style, has_working: bool) -> String {
-    let mut page = text::sheet(&one.sheet, &one.source, style);
-    page.push_str(&uncertain::text(&one.sure, &one.sheet.currency, style));
-    if let Some(draws) = &one.draws {
-        page.push_str(&uncertain::draws_text(draws, style));
-    }
-    if has_working {
-        page.push_str(&working::text(&one.sheet, style));
-    }
-    page
 }
 
 fn as_csv(sheets: &[Sheet]) -> Result<String, Box<dyn Error>> {
@@ -204,7 +215,7 @@ fn as_csv(sheets: &[Sheet]) -> Result<String, Box<dyn Error>> {
     ])?;
     let schema = json::SCHEMA.to_string();
     for Sheet { source, sheet, .. } in sheets {
-        for row in report::rows(sheet) {
+        for row in balance::rows(sheet) {
             let Row { key, label, unit, basis, .. } = row;
             let uncertainty = row.uncertainty().map(|u| u.to_string()).unwrap_or_default();
             let value = row.value().to_string();

@@ -10,7 +10,7 @@ use std::error::Error;
 use std::path::PathBuf;
 
 /// How much of a page is shown.
-#[derive(clap::Args)]
+#[derive(clap::Args, Default)]
 pub struct Shown {
     /// Show all of the page: every table, what it rests on, how sure it is
     #[arg(long)]

@@ -1,10 +1,10 @@
 //! `coldbasin feed`
 
-use super::handout::{Made, ReportFile};
-use super::site::{CompiledSite, as_csv, as_json, style};
-use super::{Common, Format, Outcome, output};
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::ReportFile;
+use super::site::{CompiledSite, as_csv, as_json};
+use super::{Common, Outcome};
 use coldbasin::report::feed;
-use coldbasin::report::text::Style;
 use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
 use std::path::PathBuf;
@@ -26,9 +26,8 @@ pub struct Arguments {
     #[arg(value_name = "SITE")]
     site: PathBuf,
 
-    /// Show each equation with its numbers and source
-    #[arg(long)]
-    working: bool,
+    #[command(flatten)]
+    shown: Shown,
 
     #[command(flatten)]
     report: ReportFile,
@@ -43,25 +42,26 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
     let sheet = model.feed(model.base()).map_err(|why| site.locate(model.explain_feed(&why)))?;
-    let sure = || model.uncertain_feed(model.base());
-    let print = |style: Style, has_working: bool| {
-        let mut page = feed::text(&sheet, &site.name, style);
-        page.push_str(&uncertain::text(&sure(), &sheet.currency, style));
-        if has_working {
-            page.push_str(&feed::working(&sheet, style));
-        }
-        page
-    };
-    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
-    arguments.report.write(made, None, &|style| print(style, true))?;
-    let text = match common.format {
-        Format::Text => print(style(common), arguments.working),
-        Format::Json => as_json(&With {
-            page: feed::json(&sheet, &site.name),
-            uncertain: uncertain::json(&sure()),
-        })?,
-        Format::Csv => as_csv(&feed::lines(&sheet))?,
-    };
-    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
+    let sure = model.uncertain_feed(model.base());
+    deliver(
+        &Answer {
+            page: &|units| feed::page(&sheet, &site.name, &sure, units),
+            working: &|_| feed::working(&sheet),
+            json: &|| {
+                as_json(&With {
+                    page: feed::json(&sheet, &site.name),
+                    uncertain: uncertain::json(&sure),
+                })
+            },
+            csv: &|| as_csv(&feed::lines(&sheet)),
+            picture: None,
+        },
+        (&arguments.shown, common),
+        Files {
+            picture: None,
+            report: &arguments.report,
+            inputs: std::slice::from_ref(&arguments.site),
+        },
+    )?;
     Ok(Outcome::Done)
 }

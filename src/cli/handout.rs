@@ -18,7 +18,7 @@ pub struct PictureFile {
 }
 
 /// Where a page goes.
-#[derive(clap::Args)]
+#[derive(clap::Args, Default)]
 pub struct ReportFile {
     /// Write a page to hand over, with tables, working, sources and any pictures: FILE.html
     #[arg(long, value_name = "FILE", value_parser = page_file)]

@@ -1,13 +1,12 @@
 //! `coldbasin level`
 
-use super::handout::{Made, ReportFile};
-use super::site::{CompiledSite, as_csv, as_json, style};
-use super::{Common, Format, Outcome, output};
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::ReportFile;
+use super::site::{CompiledSite, as_csv, as_json};
+use super::{Common, Outcome};
 use coldbasin::model::{DropReading, LevelQuestions, LevelSheet};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
-use coldbasin::report::level;
-use coldbasin::report::text::Style;
-use coldbasin::report::uncertain::{self, With};
+use coldbasin::report::level::{self, Beside};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -51,9 +50,8 @@ pub struct Arguments {
     #[arg(long, value_name = "TIME", requires = "drop")]
     during: Option<String>,
 
-    /// Show each equation with its numbers and source
-    #[arg(long)]
-    working: bool,
+    #[command(flatten)]
+    shown: Shown,
 
     #[command(flatten)]
     report: ReportFile,
@@ -87,26 +85,23 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         .level(model.base(), questions)
         .map_err(|why| site.locate(model.explain_level(&why)))?;
     refuse_what_cannot_be(arguments, &sheet)?;
-    let sure = || model.uncertain_level(model.base(), questions);
-    let print = |style: Style, has_working: bool| {
-        let mut page = level::text(&sheet, &site.name, style);
-        page.push_str(&uncertain::text(&sure(), "", style));
-        if has_working {
-            page.push_str(&level::working(&sheet, style));
-        }
-        page
-    };
-    let made = Made { inputs: std::slice::from_ref(&arguments.site), common };
-    arguments.report.write(made, None, &|style| print(style, true))?;
-    let text = match common.format {
-        Format::Text => print(style(common), arguments.working),
-        Format::Json => as_json(&With {
-            page: level::json(&sheet, &site.name),
-            uncertain: uncertain::json(&sure()),
-        })?,
-        Format::Csv => as_csv(&level::points(&sheet))?,
-    };
-    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
+    let sure = model.uncertain_level(model.base(), questions);
+    let beside = Beside { slots: model.slots(), uncertain: &sure };
+    deliver(
+        &Answer {
+            page: &|units| level::page(&sheet, &site.name, beside, units),
+            working: &|_| level::working(&sheet),
+            json: &|| as_json(&level::json(&sheet, &site.name, beside)),
+            csv: &|| as_csv(&level::points(&sheet)),
+            picture: None,
+        },
+        (&arguments.shown, common),
+        Files {
+            picture: None,
+            report: &arguments.report,
+            inputs: std::slice::from_ref(&arguments.site),
+        },
+    )?;
     let warned = !sheet.warnings.is_empty();
     Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
 }

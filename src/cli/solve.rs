@@ -1,8 +1,10 @@
 //! `coldbasin solve`
 
-use super::site::{CompiledSite, as_json, style};
-use super::{Common, Format, Outcome, output};
-use coldbasin::report::solve;
+use super::deliver::{Answer, Files, Shown, deliver};
+use super::handout::ReportFile;
+use super::site::{CompiledSite, as_csv, as_json};
+use super::{Common, Outcome};
+use coldbasin::report::solve::{self, SolutionRow, Solved};
 use coldbasin::whatif::solve::{Question, solve};
 use std::error::Error;
 use std::path::PathBuf;
@@ -18,7 +20,7 @@ Results are those of  coldbasin whatif site.toml --list.";
 /// Find the value of one input that gives a stated result
 ///
 /// Every value within the range is found, with its uncertainty from those of the result and of all other
-/// inputs. Ends with status 3 where there is none.
+/// inputs. Csv has a row a value. Ends with status 3 where there is none.
 #[derive(clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -52,11 +54,30 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         Question::read(model, &arguments.vary, &arguments.wanted, arguments.within.as_deref())?;
     let answer = solve(model, &question);
     let slot = model.slot_value(question.slot);
-    let text = match common.format {
-        Format::Text => solve::text(slot, &question, &answer, style(common)),
-        Format::Json => as_json(&solve::json(slot, &question, &answer))?,
-        Format::Csv => return Err("solve has text and json; take --format json".into()),
+    let solved = Solved {
+        name: &model.site().name,
+        source: &site.name,
+        slot,
+        question: &question,
+        answer: &answer,
     };
-    output::write(&text, common.output.as_deref(), std::slice::from_ref(&arguments.site))?;
+    deliver(
+        &Answer {
+            page: &|units| solve::page(&solved, units),
+            working: &|_| Vec::new(),
+            json: &|| as_json(&solve::json(&solved)),
+            csv: &|| match solve::solutions(&solved) {
+                none if none.is_empty() => Ok(format!("{}\n", SolutionRow::HEAD.join(","))),
+                rows => as_csv(&rows),
+            },
+            picture: None,
+        },
+        (&Shown::default(), common),
+        Files {
+            picture: None,
+            report: &ReportFile::default(),
+            inputs: std::slice::from_ref(&arguments.site),
+        },
+    )?;
     Ok(if answer.solutions.is_empty() { Outcome::WarningStands } else { Outcome::Done })
 }

@@ -2,7 +2,7 @@
 
 use super::site::{as_csv, as_json};
 use super::{Format, Outcome, output};
-use coldbasin::report::text::Style;
+use coldbasin::report::page::{self, Style};
 use coldbasin::report::warnings;
 use std::error::Error;
 use std::path::PathBuf;
@@ -22,7 +22,7 @@ pub struct Arguments {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let text = match arguments.format {
-        Format::Text => warnings::text(Style::default()),
+        Format::Text => page::text(&warnings::page(), Style::default()),
         Format::Json => as_json(&warnings::rows())?,
         Format::Csv => as_csv(&warnings::rows())?,
     };

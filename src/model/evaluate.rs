@@ -13,13 +13,8 @@ use crate::tower::{
     Arrangement, Duty, Exchange, TowerError, WATER_SPECIFIC_HEAT_J_PER_KG_K, merkel, poppe, rule,
 };
 use crate::warnings::{Observed, WarningSet};
-use crate::water;
+use crate::water::{self, REFERENCE_CELSIUS, ZERO_CELSIUS};
 use std::collections::HashMap;
-
-const ZERO_CELSIUS: f64 = 273.15;
-
-/// Temperature at which the volumes of a sheet are counted, so that they add up, degC.
-pub const REFERENCE_CELSIUS: f64 = 20.0;
 
 /// Scratch memory of [`Model::evaluate`]; one a thread. Holds the duties that were solved, so that
 /// numbers that do not touch the tower reuse its solution.
@@ -290,8 +285,7 @@ impl Model {
         }
     }
 
-    /// A flow in a slot, by volume or by mass, kg/s.
-    /// A flow as m3/h of water at its own temperature.
+    /// A flow in a slot as m3/h of water at this temperature, its own.
     pub(super) fn hourly_volume(&self, inputs: &Inputs, slot: SlotId, celsius: f64) -> f64 {
         match self.slot_value(slot).quantity {
             Quantity::VolumeFlow => inputs.get(slot) * 3_600.0,
@@ -299,6 +293,7 @@ impl Model {
         }
     }
 
+    /// A flow in a slot, kg/s; a volume is counted at this temperature.
     pub(super) fn mass_flow(&self, inputs: &Inputs, slot: SlotId, celsius: f64) -> f64 {
         let flow = inputs.get(slot);
         match self.slot_value(slot).quantity {
@@ -399,7 +394,8 @@ impl Model {
                     * inputs.get(factor)
                     * state.range_kelvin.unwrap_or(f64::NAN)
             }
-            EvaporationGiven::Flow(slot) => self.mass_flow(inputs, slot, state.cold_water_celsius),
+            // No meter reads vapour: whoever states its volume means that of a sheet.
+            EvaporationGiven::Flow(slot) => self.mass_flow(inputs, slot, REFERENCE_CELSIUS),
             EvaporationGiven::Fraction(slot) => inputs.get(slot) * state.circulation_kg_per_s,
         };
         if kg_per_s < 0.0 {

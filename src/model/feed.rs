@@ -4,11 +4,13 @@ use super::{Balance, BlowdownError, Infeasible, Inputs, Model, Workspace};
 use crate::balance::WaterBalance;
 use crate::blowdown::{PhBasis, TowerWater};
 use crate::feed::{self, Dose, Slug};
+use crate::quantity::{significant, with_decimals};
 use crate::site::{Acid, BlowdownGiven, ChemicalKind, PhGiven, Problem, SiteChemical, SlotId};
 use crate::transient::Circuit;
+use crate::warnings::{Noticed, feed as notices};
 
 /// Contact time of a slow biocide, h, where nobody says (common practice: above 6 h).
-const CONTACT_HOURS: f64 = 8.0;
+pub(crate) const CONTACT_HOURS: f64 = 8.0;
 
 /// Why a site has no feed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -93,6 +95,41 @@ pub struct FeedSheet {
     pub year: (f64, f64),
     /// The pH that acid holds; without one an acid is not fed.
     pub held_ph: Option<f64>,
+}
+
+impl FeedSheet {
+    /// What may look wrong about it.
+    pub fn notices(&self) -> Vec<Noticed> {
+        self.lines.iter().flat_map(|feed| feed.notices(self)).collect()
+    }
+}
+
+impl FeedLine {
+    fn notices(&self, sheet: &FeedSheet) -> Vec<Noticed> {
+        let name = &self.name;
+        let mut noticed = Vec::new();
+        if self.kind == ChemicalKind::Acid && sheet.held_ph.is_none() {
+            noticed
+                .push(notices::ACID_WITHOUT_PH.with(format!("{name}: no pH is held, none is fed")));
+        }
+        let Some(slug) = &self.slug else { return noticed };
+        let end = sheet.cycles + slug.rise;
+        if slug.pre_bleed.is_none() && end.is_finite() {
+            noticed.push(notices::LOCK_RAISES_CYCLES.with(format!(
+                "{name}: the lock adds {} cycles, more than the valve can bleed off before, and ends at up to {}",
+                with_decimals(slug.rise, 2),
+                with_decimals(end, 2)
+            )));
+        }
+        if let Some(works) = slug.hours_effective.filter(|works| *works < slug.locked_hours) {
+            noticed.push(notices::SLUG_WORKS_BRIEFLY.with(format!(
+                "{name}: it works for {} h, the lock lasts {} h",
+                significant(works, 2),
+                significant(slug.locked_hours, 2)
+            )));
+        }
+        noticed
+    }
 }
 
 impl Model {

@@ -1,5 +1,6 @@
 //! The basin of a site: where the water settles, and what happens when something goes wrong.
 
+use super::money::FurtherOverflow;
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::basin::course::{self, Circuit, Course, CourseError, Makeup, Phase};
 use crate::basin::drain;
@@ -15,7 +16,7 @@ use crate::warnings::basin as notices;
 use crate::warnings::{Notice, Noticed};
 
 /// Hours of the events.
-const STOP_HOURS: f64 = 2.0;
+pub(crate) const STOP_HOURS: f64 = 2.0;
 const RESTART_HOURS: f64 = 2.0;
 const LONG_HOURS: f64 = 168.0;
 /// Air over a basin whose fans are off, m/s.
@@ -26,6 +27,9 @@ const AREA_UNCERTAINTY: f64 = 0.012;
 pub const VALVE_OVER_DEMAND: f64 = 1.5;
 /// Air gap in pipe diameters (common practice; the local backflow rule decides).
 pub const AIR_GAP_DIAMETERS: f64 = 2.0;
+
+/// Less water than this over the lip is none, m3.
+const NOTHING: f64 = 1e-3;
 
 /// Why a site has no level.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -85,8 +89,19 @@ pub struct StuckBill {
     pub basis: Option<SewerBasis>,
     /// Price of a m3 in the sewer.
     pub sewer_price: f64,
-    /// Currency of the prices.
-    pub currency: String,
+}
+
+/// What pump stops lose over the lip.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StopLoss {
+    /// Stops in a day.
+    pub stops_per_day: f64,
+    /// Water over the lip in a day, m3.
+    pub per_day: f64,
+    /// Water over the lip in an operating year, m3.
+    pub per_year: f64,
+    /// What that changes in an operating year.
+    pub more: FurtherOverflow,
 }
 
 /// Bringing the cycles down.
@@ -121,10 +136,10 @@ pub struct LevelSheet {
     pub start_level: f64,
     /// A pump stop of two hours, then two hours of running.
     pub stop: Course,
-    /// Lowest level after the restart and its hour.
+    /// Lowest level after the restart, and hours from then.
     pub restart_lowest: (f64, f64),
-    /// Pump stops in a day.
-    pub stops_per_day: Option<f64>,
+    /// What the pump stops lose, where their number is stated and water goes over the lip.
+    pub stop_loss: Option<StopLoss>,
     /// No makeup for a week.
     pub lost: Course,
     /// The makeup valve stuck open for a week, where there is one.
@@ -140,11 +155,11 @@ pub struct LevelSheet {
     pub rained: Option<Course>,
     /// Rain, m3/h.
     pub rain_flow: f64,
-    /// Low alarm that leaves the asked time to the trip, else to the suction's least level.
+    /// Low alarm that leaves the asked time until the pumps trip or draw air, whichever is first.
     pub low_alarm_for_act: Option<f64>,
     /// High alarm that leaves the asked time to the overflow under the stuck valve.
     pub high_alarm_for_act: Option<f64>,
-    /// Hours that the low alarm leaves now.
+    /// Hours that the low alarm leaves now until the pumps trip or draw air, whichever is first.
     pub act_hours_now: Option<f64>,
     /// Level at which the overflow carries the stuck valve.
     pub stuck_level: Option<f64>,
@@ -152,10 +167,10 @@ pub struct LevelSheet {
     pub air_gap: Option<(f64, Option<f64>)>,
     /// Water surface at the operating level, m2.
     pub area: f64,
-    /// Price of a m3 of makeup, and the currency.
-    pub price: Option<(f64, String)>,
-    /// Hours run in a year.
-    pub hours_per_year: f64,
+    /// Price of a m3 of makeup.
+    pub price: Option<f64>,
+    /// Currency of the site's prices; empty where none is named.
+    pub currency: String,
     /// Bringing the cycles down, where it was asked.
     pub dilution: Option<Dilution>,
     /// The leak of the drop test, where one was read.
@@ -166,6 +181,25 @@ pub struct LevelSheet {
     pub warnings: Vec<Noticed>,
     /// What was asked.
     pub questions: LevelQuestions,
+}
+
+impl LevelSheet {
+    /// What the makeup valve should pass, m3/h, by common practice.
+    pub fn valve_needed(&self) -> f64 {
+        VALVE_OVER_DEMAND * self.demand
+    }
+
+    /// How much lower the float has to be set so that what a pump stop now sends over the lip stays in the
+    /// basin, m; `None` where nothing does, or where the water would then stand below the low alarm, the trip
+    /// or what the suction needs.
+    pub fn lower_for_stops(&self) -> Option<f64> {
+        let spilled = Some(self.stop.overflowed).filter(|spilled| *spilled > NOTHING)?;
+        let basin = &self.basin;
+        let lower = basin.shape.level(basin.shape.volume(self.start_level) - spilled);
+        let least = [basin.low_alarm_level, basin.pump_trip_level, basin.suction_level];
+        let least = least.into_iter().flatten().fold(0.0, f64::max);
+        (lower > least).then_some(self.start_level - lower)
+    }
 }
 
 impl Model {
@@ -196,7 +230,8 @@ impl Model {
         let stopped = Phase { hours: STOP_HOURS, pumps_run: false, ..running };
         let stop = run(&[stopped])?;
         let restarted = run(&[stopped, Phase { hours: RESTART_HOURS, ..running }])?;
-        let restart_lowest = lowest_after(&restarted, STOP_HOURS);
+        let (lowest, hour) = lowest_after(&restarted, STOP_HOURS);
+        let restart_lowest = (lowest, (hour - STOP_HOURS).max(0.0));
         let lost = run(&[Phase { makeup: Makeup::Lost, ..running }])?;
         let stuck_flow = basin.valve.map_or(0.0, |valve| valve.capacity * questions.stuck);
         let stuck = basin
@@ -221,7 +256,8 @@ impl Model {
         // A controller shuts the blowdown as the cycles fall.
         let shut = if circuit.is_controlled { circuit.blowdown } else { 0.0 };
         let excess = stuck_flow - (losses - shut);
-        let floor = basin.pump_trip_level.or(basin.suction_level);
+        // The time to act ends with the first harm: air in the suction, or the trip.
+        let floor = either(basin.pump_trip_level, basin.suction_level, f64::max);
         let pipe = site.valve.as_ref().and_then(|valve| valve.pipe);
         let diameter = pipe.map(|slot| inputs.get(slot));
         let velocity = diameter.zip(basin.valve).map(|(diameter, valve)| {
@@ -234,13 +270,16 @@ impl Model {
             settles_at,
             velocity,
             start_level,
-            stop,
             restart_lowest,
-            stops_per_day: site.pump_stops_per_day.map(|slot| inputs.get(slot)),
+            stop_loss: site
+                .pump_stops_per_day
+                .map(|slot| inputs.get(slot))
+                .and_then(|stops| self.stop_loss(inputs, &balance, stops, stop.overflowed)),
             act_hours_now: lost
                 .alarms_at
-                .zip(lost.trips_at.or(lost.starves_at))
-                .map(|(a, b)| b - a),
+                .zip(either(lost.trips_at, lost.starves_at, f64::min))
+                .map(|(alarm, harm)| harm - alarm),
+            stop,
             lost,
             stuck_bill: stuck.as_ref().and_then(|stuck| {
                 self.stuck_bill(inputs, &circuit, settles_at.map(|_| demand)?, stuck)
@@ -268,12 +307,8 @@ impl Model {
                 (gap, diameter.map(|diameter| AIR_GAP_DIAMETERS * diameter))
             }),
             area,
-            price: self
-                .site
-                .cost
-                .makeup
-                .map(|slot| (inputs.get(slot), self.site.cost.currency.clone())),
-            hours_per_year: inputs.get(self.site.hours_per_year),
+            price: self.site.cost.makeup.map(|slot| inputs.get(slot)),
+            currency: self.site.cost.currency.clone(),
             dilution: questions.to_cycles.and_then(|to| dilution(&basin, &circuit, to)),
             leak: questions.drop_test.map(|read| {
                 let area = (area, area * AREA_UNCERTAINTY);
@@ -289,6 +324,26 @@ impl Model {
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
+    }
+
+    /// What so many stops a day lose, each so many m3; `None` where that is nothing.
+    fn stop_loss(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        stops_per_day: f64,
+        overflowed: f64,
+    ) -> Option<StopLoss> {
+        let per_day = stops_per_day * overflowed;
+        if overflowed <= NOTHING || per_day <= 0.0 {
+            return None;
+        }
+        Some(StopLoss {
+            stops_per_day,
+            per_day,
+            per_year: per_day / 24.0 * inputs.get(self.site.hours_per_year),
+            more: self.further_overflow(inputs, balance, per_day / 24.0)?,
+        })
     }
 
     /// The week with the stuck valve less the ordinary one, in which the float lets in the demand.
@@ -311,7 +366,6 @@ impl Model {
             more: prices.bill(&metered),
             basis: self.site.cost.sewer.map(|_| prices.basis),
             sewer_price: prices.sewer,
-            currency: self.site.cost.currency.clone(),
         })
     }
 
@@ -429,6 +483,14 @@ fn dilution(basin: &Basin, circuit: &Circuit, to: f64) -> Option<Dilution> {
     })
 }
 
+/// The one that there is, or what `of` makes of both.
+fn either(a: Option<f64>, b: Option<f64>, of: fn(f64, f64) -> f64) -> Option<f64> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(of(a, b)),
+        (a, b) => a.or(b),
+    }
+}
+
 /// The lowest level from an hour on.
 fn lowest_after(course: &Course, hour: f64) -> (f64, f64) {
     let later = course.samples.iter().filter(|sample| sample.hour >= hour);
@@ -454,7 +516,7 @@ fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
         );
         warn(
             &notices::VALVE_WITHOUT_RESERVE,
-            valve.capacity >= sheet.demand && valve.capacity < VALVE_OVER_DEMAND * sheet.demand,
+            valve.capacity >= sheet.demand && valve.capacity < sheet.valve_needed(),
             &format!(
                 "The makeup valve has less than {VALVE_OVER_DEMAND} times this hour's makeup (common \
                  practice): little is left for the peak and for refilling."
@@ -483,7 +545,7 @@ fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
     }
     warn(
         &notices::RUN_BACK_OVERFLOWS,
-        sheet.stop.overflowed > 1e-3,
+        sheet.stop.overflowed > NOTHING,
         "What runs back has no room under the overflow: water and its treatment are lost at every \
          pump stop.",
     );

@@ -33,17 +33,19 @@ pub use check::{
     Circumstance, DaysToFind, Effect, Finding, HotBelowCold, LEAST_PERIODS, Pattern, Remark,
     Suspect,
 };
-pub use evaluate::{Balance, CellState, REFERENCE_CELSIUS, State, Workspace};
+pub use evaluate::{Balance, CellState, State, Workspace};
+pub(crate) use feed::CONTACT_HOURS;
 pub use feed::{FeedError, FeedLine, FeedSheet};
+pub(crate) use level::STOP_HOURS;
 pub use level::{
-    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StuckBill,
-    VALVE_OVER_DEMAND,
+    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StopLoss,
+    StuckBill, VALVE_OVER_DEMAND,
 };
-pub use money::{LeakValue, Money, StreamMoney};
+pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
-    Stream,
+    Stream, StreamName,
 };
 pub use tower_water::{
     BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,

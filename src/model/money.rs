@@ -24,6 +24,18 @@ pub struct LeakValue {
     pub fixed: f64,
 }
 
+/// An operating year with a further overflow less the year without it: under a controller the blowdown
+/// shrinks by as much, for both carry the same water.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FurtherOverflow {
+    /// More makeup, m3.
+    pub makeup: f64,
+    /// More blowdown, m3; below zero where it is less.
+    pub blowdown: f64,
+    /// More money for water, sewer, energy and chemicals; `None` where no price is stated.
+    pub money: Option<f64>,
+}
+
 /// Money on the balance sheet.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Money {
@@ -159,6 +171,42 @@ impl Model {
         Some((waters.iter().map(|water| yearly.total(water, true)).collect(), missing))
     }
 
+    /// What a further overflow, m3/h while the tower runs, changes in an operating year; `None` where the
+    /// balance does not close with it.
+    pub(super) fn further_overflow(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        m3_per_h: f64,
+    ) -> Option<FurtherOverflow> {
+        let water = &balance.water;
+        let is_held = self.site.control == Some(Control::Conductivity);
+        let held = self.target_cycles(inputs).unwrap_or(water.cycles_of_concentration);
+        let basis = match is_held {
+            true => BlowdownBasis::Cycles(held),
+            false => BlowdownBasis::FlowKgPerS(water.blowdown_kg_per_s),
+        };
+        let kg_per_s = m3_per_h / Balance::reference_m3_per_h(1.0);
+        let losses = water.losses();
+        let spilling = Losses { overflow_kg_per_s: losses.overflow_kg_per_s + kg_per_s, ..losses };
+        let before = balance::close(&losses, basis).ok()?;
+        let after = balance::close(&spilling, basis).ok()?;
+        let hours = inputs.get(self.site.hours_per_year);
+        let load = inputs.get(self.site.load_factor);
+        let yearly = |flow: fn(&WaterBalance) -> f64| {
+            let of = |water: &WaterBalance| flow(&water.at_load(load, is_held));
+            hours * Balance::reference_m3_per_h(difference(of(&after), of(&before)))
+        };
+        let cost = self.yearly_cost(inputs, balance);
+        Some(FurtherOverflow {
+            makeup: yearly(|water| water.makeup_kg_per_s),
+            blowdown: yearly(|water| water.blowdown_kg_per_s),
+            money: cost.map(|(cost, _)| {
+                difference(cost.total(&after, is_held), cost.total(&before, is_held))
+            }),
+        })
+    }
+
     /// Whether the site's blowdown holds cycles; else it is a flow.
     pub(super) fn holds_cycles(&self) -> bool {
         !matches!(self.site.blowdown, BlowdownGiven::Flow(_))
@@ -247,6 +295,12 @@ fn added_cycle(
     })
 }
 
+/// What is left of equal sums is rounding.
+fn difference(of: f64, less: f64) -> f64 {
+    let difference = of - less;
+    if difference.abs() < 1e-9 * of { 0.0 } else { difference }
+}
+
 /// Mending under a controller leads back to the cycles that it is set to, which a large leak may have
 /// pulled down.
 fn leak_value(
@@ -262,10 +316,7 @@ fn leak_value(
     let saved = |basis| {
         let mended = balance::close(&tight, basis).ok()?;
         let is_held = matches!(basis, BlowdownBasis::Cycles(_));
-        let now = yearly.total(water, is_held);
-        let saved = now - yearly.total(&mended, is_held);
-        // What is left of equal sums is rounding.
-        Some(if saved.abs() < 1e-9 * now { 0.0 } else { saved })
+        Some(difference(yearly.total(water, is_held), yearly.total(&mended, is_held)))
     };
     let held = target_cycles.unwrap_or(water.cycles_of_concentration);
     Some(LeakValue {

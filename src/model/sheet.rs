@@ -1,8 +1,7 @@
 //! The balance sheet: one evaluation with everything that people want to see beside it.
 
 use super::{
-    Balance, CellState, Infeasible, Inputs, Model, Money, Output, REFERENCE_CELSIUS, Spread, State,
-    Workspace,
+    Balance, CellState, Infeasible, Inputs, Model, Money, Output, Spread, State, Workspace,
 };
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::cost::Outflow;
@@ -30,18 +29,6 @@ impl MethodName {
             Self::Method(Method::Merkel) => "merkel",
             Self::Method(Method::Poppe) => "poppe",
             Self::Given => "given",
-        }
-    }
-
-    /// What it is, in a few words.
-    pub fn title(self) -> &'static str {
-        match self {
-            Self::Method(Method::Rule) => "0.00085 x flow x range in degF",
-            Self::Method(Method::RuleOnePercent) => "1 % of flow for 10 degF of range",
-            Self::Method(Method::Latent) => "all heat as latent heat",
-            Self::Method(Method::Merkel) => "exit air saturated",
-            Self::Method(Method::Poppe) => "full heat and mass transfer",
-            Self::Given => "stated in the site file",
         }
     }
 }
@@ -74,11 +61,54 @@ pub struct CellResult {
     pub poppe: Option<Exchange>,
 }
 
+/// Which flow of water.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StreamName {
+    /// Water in.
+    Makeup,
+    /// Water out.
+    Out(Outflow),
+}
+
+impl StreamName {
+    /// What people call it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Makeup => "makeup",
+            Self::Out(outflow) => outflow.name(),
+        }
+    }
+
+    /// Its volume flow in machine output.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Makeup => "makeup_m3_per_h",
+            Self::Out(Outflow::Evaporation) => "evaporation_m3_per_h",
+            Self::Out(Outflow::Drift) => "drift_m3_per_h",
+            Self::Out(Outflow::Blowdown) => "blowdown_m3_per_h",
+            Self::Out(Outflow::Leakage) => "leakage_m3_per_h",
+            Self::Out(Outflow::Overflow) => "overflow_m3_per_h",
+        }
+    }
+
+    /// Its uncertainty in a spread.
+    fn output(self) -> Output {
+        match self {
+            Self::Makeup => Output::Makeup,
+            Self::Out(Outflow::Evaporation) => Output::Evaporation,
+            Self::Out(Outflow::Drift) => Output::Drift,
+            Self::Out(Outflow::Blowdown) => Output::Blowdown,
+            Self::Out(Outflow::Leakage) => Output::Leakage,
+            Self::Out(Outflow::Overflow) => Output::Overflow,
+        }
+    }
+}
+
 /// A flow of water on the sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stream {
-    /// What people call it.
-    pub name: &'static str,
+    /// Which.
+    pub name: StreamName,
     /// Mass flow.
     pub kg_per_s: f64,
     /// Standard uncertainty, where the inputs carry one.
@@ -173,7 +203,7 @@ pub struct BalanceSheet {
     pub makeup_conductivity: Option<f64>,
     /// Conductivity of the circulating water at 25 degC, S/m, where stated.
     pub circulating_conductivity: Option<f64>,
-    /// Water out: evaporation, drift, blowdown, leakage, overflow.
+    /// Water out, in the order of [`Outflow::ALL`].
     pub out: [Stream; 5],
     /// The method that the sheet uses.
     pub used: MethodName,
@@ -208,14 +238,15 @@ pub struct BalanceSheet {
 }
 
 impl BalanceSheet {
-    /// The streams out: evaporation, drift, blowdown, leakage, overflow.
-    pub fn stream(&self, name: &str) -> Option<&Stream> {
-        std::iter::once(&self.makeup).chain(&self.out).find(|stream| stream.name == name)
+    /// Water in, then all that goes out.
+    pub fn streams(&self) -> impl Iterator<Item = &Stream> {
+        std::iter::once(&self.makeup).chain(&self.out)
     }
 
-    /// Blowdown.
-    pub fn blowdown(&self) -> &Stream {
-        &self.out[2]
+    /// One of the streams that go out.
+    pub fn outflow(&self, which: Outflow) -> &Stream {
+        // The enumeration and the array have one order.
+        &self.out[which as usize]
     }
 
     /// Standard uncertainty of the cycles.
@@ -456,42 +487,37 @@ struct Streams<'a> {
 
 impl Streams<'_> {
     fn makeup(&self) -> Stream {
-        let water = &self.balance.water;
         let celsius = self.model.makeup_celsius(self.inputs);
-        self.stream("makeup", (water.makeup_kg_per_s, Output::Makeup), celsius, Some(1.0))
+        let kg_per_s = self.balance.water.makeup_kg_per_s;
+        self.stream(StreamName::Makeup, kg_per_s, celsius, Some(1.0))
     }
 
     fn out(&self) -> [Stream; 5] {
+        Outflow::ALL.map(|outflow| self.outflow(outflow))
+    }
+
+    fn outflow(&self, outflow: Outflow) -> Stream {
         let water = &self.balance.water;
         let state = &self.balance.state;
         let (hot, cold) = (state.hot_water_celsius, state.cold_water_celsius);
-        let limited = water.cycles_of_concentration.is_finite();
-        let solids = |kg_per_s: f64| {
-            let liquid = water.liquid_losses_kg_per_s();
-            limited.then(|| if liquid > 0.0 { kg_per_s / liquid } else { 0.0 })
+        let kg_per_s = outflow.kg_per_s(water);
+        let celsius = match outflow {
+            Outflow::Evaporation | Outflow::Drift => 0.5 * (hot + cold),
+            Outflow::Blowdown | Outflow::Leakage | Outflow::Overflow => cold,
         };
-        let mean = 0.5 * (hot + cold);
-        let liquid = |name, kg_per_s, output, celsius| {
-            self.stream(name, (kg_per_s, output), celsius, solids(kg_per_s))
+        let liquid = water.liquid_losses_kg_per_s();
+        let of_solids = match outflow {
+            Outflow::Evaporation => Some(0.0),
+            _ if !water.cycles_of_concentration.is_finite() => None,
+            _ => Some(if liquid > 0.0 { kg_per_s / liquid } else { 0.0 }),
         };
-        [
-            self.stream(
-                "evaporation",
-                (water.evaporation_kg_per_s, Output::Evaporation),
-                mean,
-                Some(0.0),
-            ),
-            liquid("drift", water.drift_kg_per_s, Output::Drift, mean),
-            liquid("blowdown", water.blowdown_kg_per_s, Output::Blowdown, cold),
-            liquid("leakage", water.leakage_kg_per_s, Output::Leakage, cold),
-            liquid("overflow", water.overflow_kg_per_s, Output::Overflow, cold),
-        ]
+        self.stream(StreamName::Out(outflow), kg_per_s, celsius, of_solids)
     }
 
     fn stream(
         &self,
-        name: &'static str,
-        (kg_per_s, output): (f64, Output),
+        name: StreamName,
+        kg_per_s: f64,
         celsius: f64,
         of_solids: Option<f64>,
     ) -> Stream {
@@ -500,8 +526,8 @@ impl Streams<'_> {
         Stream {
             name,
             kg_per_s,
-            standard_uncertainty_kg_per_s: self.spread.standard(output),
-            reference_m3_per_h: kg_per_s * 3_600.0 / water::density_kg_per_m3(REFERENCE_CELSIUS),
+            standard_uncertainty_kg_per_s: self.spread.standard(name.output()),
+            reference_m3_per_h: Balance::reference_m3_per_h(kg_per_s),
             celsius,
             density_kg_per_m3: density,
             metered_m3_per_h: kg_per_s * 3_600.0 / density,

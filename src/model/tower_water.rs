@@ -10,8 +10,8 @@ use crate::chemistry::{Analysis, BalanceWith, Composition, Constituent};
 use crate::site::{
     ChemicalKind, GasGiven, PhGiven, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis,
 };
+use crate::water::ZERO_CELSIUS;
 
-const ZERO_CELSIUS: f64 = 273.15;
 /// Charges that differ by more than this are an error in the analysis, not in its rounding: Standard
 /// Methods 1030 E asks for 2 to 5 % (from memory), 10 % is the most that anybody accepts.
 pub const MOST_IMBALANCE: f64 = 0.10;

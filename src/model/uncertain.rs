@@ -2,7 +2,7 @@
 //! inputs, propagated to first order.
 
 use super::blowdown::rounded_down;
-use super::{Balance, Inputs, LevelQuestions, Model, Workspace};
+use super::{Balance, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
 use crate::blowdown::target::{self, Binding, MOST_CYCLES};
 use crate::quantity::unit::{self, Unit};
@@ -50,7 +50,7 @@ fn tenths(hour: f64) -> f64 {
 }
 
 /// The key of the cycles at an hour of a course.
-pub(crate) fn cycles_key(hour: f64) -> String {
+fn cycles_key(hour: f64) -> String {
     format!("cycles_at_{}_h", tenths(hour))
 }
 
@@ -60,17 +60,28 @@ impl Model {
         self.slots().iter().any(|value| value.uncertainty.is_some())
     }
 
+    /// Results with what the inputs leave open of them; `None` where no input carries an uncertainty, or
+    /// where there are no results.
+    fn with_spread(
+        &self,
+        inputs: &Inputs,
+        mut results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
+    ) -> Option<(Vec<f64>, Spread)> {
+        if !self.is_uncertain() {
+            return None;
+        }
+        let centre = results(inputs)?;
+        let spread = self.propagate(inputs, &centre, results);
+        Some((centre, spread))
+    }
+
     fn uncertain(
         &self,
         inputs: &Inputs,
         what: Vec<What>,
-        mut results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
+        results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
     ) -> Vec<Uncertain> {
-        if !self.is_uncertain() {
-            return Vec::new();
-        }
-        let Some(centre) = results(inputs) else { return Vec::new() };
-        let spread = self.propagate(inputs, &centre, results);
+        let Some((centre, spread)) = self.with_spread(inputs, results) else { return Vec::new() };
         let path = |slot| self.slot_value(slot).path.clone();
         what.into_iter()
             .enumerate()
@@ -204,21 +215,9 @@ impl Model {
         events: &[Event],
         places: &[f64],
     ) -> Vec<f64> {
-        let names = places.iter().enumerate();
-        let names = names.map(|(index, _)| what("", &index.to_string(), &unit::ONE)).collect();
         let at = |inputs: &Inputs| self.cycles_at((inputs, cycles, substance, events), places);
-        let sure = self.uncertain(inputs, names, at);
-        if sure.is_empty() {
-            return Vec::new();
-        }
-        let mut spread = vec![0.0; places.len()];
-        for result in sure {
-            if let Some(standard) = result.key.parse().ok().and_then(|at: usize| spread.get_mut(at))
-            {
-                *standard = result.standard;
-            }
-        }
-        spread
+        let Some((_, spread)) = self.with_spread(inputs, at) else { return Vec::new() };
+        (0..places.len()).map(|place| spread.of(place).unwrap_or(0.0)).collect()
     }
 
     /// How sure the feed of every chemical is, and what all cost in a year.
@@ -243,21 +242,36 @@ impl Model {
         .collect()
     }
 
-    /// How sure makeup and level are.
+    /// How sure makeup and level are, and what goes wrong in the basin.
     pub fn uncertain_level(&self, inputs: &Inputs, questions: LevelQuestions) -> Vec<Uncertain> {
         let Ok(sheet) = self.level(inputs, questions) else { return Vec::new() };
-        let mut names = vec![
-            what("makeup now", "makeup_m3_per_h", &unit::CUBIC_METRE_PER_HOUR),
-            what("lost at a pump stop", "overflowed_at_a_stop_m3", &unit::CUBIC_METRE),
+        let hours = &unit::HOUR;
+        type Of = fn(&LevelSheet) -> Option<f64>;
+        let all: [(What, Of); 5] = [
+            (what("makeup now", "makeup_m3_per_h", &unit::CUBIC_METRE_PER_HOUR), |sheet| {
+                Some(sheet.demand)
+            }),
+            (what("lost at a pump stop", "overflowed_at_a_stop_m3", &unit::CUBIC_METRE), |sheet| {
+                Some(sheet.stop.overflowed)
+            }),
+            (what("the float settles at", "settles_at_m", &unit::METRE), |sheet| sheet.settles_at),
+            (what("empty without makeup after", "makeup_lost_empties_at_h", hours), |sheet| {
+                sheet.lost.empties_at
+            }),
+            (
+                What(
+                    "a week with the valve stuck open".into(),
+                    "stuck_open_bill_total".into(),
+                    None,
+                ),
+                |sheet| Some(sheet.stuck_bill.as_ref()?.more.total()),
+            ),
         ];
-        if sheet.settles_at.is_some() {
-            names.push(what("the float settles at", "settles_at_m", &unit::METRE));
-        }
-        let settles = sheet.settles_at.is_some();
+        let (names, values): (Vec<What>, Vec<_>) =
+            all.into_iter().filter(|(_, value)| value(&sheet).is_some()).unzip();
         self.uncertain(inputs, names, |inputs| {
             let sheet = self.level(inputs, questions).ok()?;
-            let level = if settles { Some(sheet.settles_at?) } else { None };
-            Some([sheet.demand, sheet.stop.overflowed].into_iter().chain(level).collect())
+            values.iter().map(|value| value(&sheet)).collect()
         })
     }
 

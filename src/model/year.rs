@@ -16,11 +16,11 @@ use crate::tower::TowerError;
 use crate::tower::prediction::{
     COLDEST_CELSIUS, CrossflowWorkspace, Fill, Held, PredictionError, Transfer,
 };
+use crate::water::ZERO_CELSIUS;
 use fills::Fills;
 use jiff::civil::Weekday;
 pub use sums::{FanHours, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums, YearSheet};
 
-const ZERO_CELSIUS: f64 = 273.15;
 /// Air always moves a little through a cell whose fan is off.
 const LEAST_DRAUGHT: f64 = 5e-3;
 /// Less load than this is none.

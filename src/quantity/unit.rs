@@ -66,8 +66,10 @@ const FAHRENHEIT_K: f64 = 5.0 / 9.0;
 use Quantity as Q;
 
 /// Degree Celsius, as a temperature.
-pub const CELSIUS: Unit =
-    Unit { offset: 273.15, ..unit(Q::Temperature, "degC", &["C", "celsius"], 1.0, SI) };
+pub const CELSIUS: Unit = Unit {
+    offset: crate::water::ZERO_CELSIUS,
+    ..unit(Q::Temperature, "degC", &["C", "celsius"], 1.0, SI)
+};
 /// Degree Fahrenheit, as a temperature.
 pub const FAHRENHEIT: Unit = Unit {
     offset: 459.67 * FAHRENHEIT_K,

@@ -13,11 +13,11 @@ use super::{Channel, Column, Layout, LogError, NotUsed, Row, Rows, text_of};
 use crate::air::{AirError, MoistAir};
 use crate::quantity::unit::{self, Unit};
 use crate::site::description::DateOrder;
+use crate::water::ZERO_CELSIUS;
 use jiff::SignedDuration;
 use jiff::civil::DateTime;
 use std::io::Read;
 
-const ZERO_CELSIUS: f64 = 273.15;
 /// Typical months come from several years: they are put into one, which is not a leap year.
 const TYPICAL_YEAR: i16 = 2001;
 /// TMY3 writes -9900 for what is missing; in any SI unit that is less than this.

@@ -1,41 +1,56 @@
 //! What is fed, as people and programs read it.
 
-use super::marks::end_of_head;
-use super::text::{Style, equation, heading, page_head, paragraph, write_line};
-use crate::model::{FeedLine, FeedSheet};
-use crate::quantity::unit::{self, Unit};
-use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use super::page::{Block, Column, Page, Table, Words, constant, number, words};
+use super::shown::{COVERAGE, amount, clipped, flow, shown_at, with_uncertainty};
+use super::uncertain;
+use super::warnings::{self, NoticeOut, notices_out};
+use crate::feed::{HYDROCHLORIC_ACID, SOURCE, SULFURIC_ACID, Slug};
+use crate::model::{CONTACT_HOURS, FeedLine, FeedSheet, Uncertain, VALVE_OVER_MEAN};
+use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
 use crate::site::{Acid, ChemicalKind};
 use serde::Serialize;
-use std::fmt::Write as _;
 
-const CAUTION: &str = "Caution: acids, biocides and oxidants burn and poison, and some make toxic \
-gas together: keep to the safety data sheets, never mix products, and let trained people handle \
-and feed them. A dose is no proof of control: test residuals and bacteria as the water management \
-plan and the local code ask. Discharge only as the permit allows.";
+const CAUTION: &str = "acids, biocides and oxidants burn and poison, and some make toxic gas together: keep to the \
+safety data sheets, never mix products, and let trained people handle and feed them. A dose is no proof of control: \
+test residuals and bacteria as the water management plan and the local code ask. Discharge only as the permit allows.";
 
-const POUND_KG: f64 = 0.453_592_37;
-const US_GALLON_L: f64 = 3.785_411_784;
-
-/// The units that people see.
-struct Units {
-    mass: (&'static str, f64),
-    liquid: (&'static str, f64),
-    flow: &'static Unit,
-    volume: &'static Unit,
+/// The page; `source` names the file, `sure` are the uncertainties of what is fed.
+pub fn page(sheet: &FeedSheet, source: &str, sure: &[Uncertain], units: UnitSystem) -> Page {
+    let mut page = Page::new(&sheet.name, "Chemical feed", source);
+    let of = Of { sheet, sure, units, shown: Shown::of(units) };
+    page.answer = [
+        vec![Block::heading("ANSWER"), Block::paragraph(of.state()), Block::Table(of.table())],
+        sheet.lines.iter().filter_map(|feed| of.slug(feed)).map(Block::paragraph).collect(),
+        of.cost().map(Block::paragraph).into_iter().collect(),
+        of.assumed().map(Block::paragraph).into_iter().collect(),
+        warnings::blocks(&sheet.notices()),
+        vec![Block::Caution(CAUTION.into())],
+    ]
+    .concat();
+    page.detail.push(Block::heading("HOW"));
+    page.detail.extend(sheet.lines.iter().map(|feed| Block::paragraph(of.explained(feed))));
+    page.detail.push(Block::paragraph(words!["Formulas: ", constant(SOURCE), "."]));
+    page.detail.push(Block::paragraph(of.year()));
+    page.detail.extend(uncertain::blocks(sure, &sheet.currency, units));
+    page
 }
 
-impl Units {
-    fn of(system: UnitSystem) -> Self {
-        let (mass, liquid) = match system {
-            UnitSystem::Si => (("kg", 1.0), ("L", 1.0)),
-            UnitSystem::UsCustomary => (("lb", POUND_KG), ("US gal", US_GALLON_L)),
-        };
-        Self {
-            mass,
-            liquid,
-            flow: Quantity::VolumeFlow.shown_in(system),
-            volume: Quantity::Volume.shown_in(system),
+/// The units of what is fed.
+struct Shown {
+    /// Symbol, and kg in one.
+    mass: (&'static str, f64),
+    /// Symbol, and L in one.
+    liquid: (&'static str, f64),
+}
+
+impl Shown {
+    fn of(units: UnitSystem) -> Self {
+        match units {
+            UnitSystem::Si => Self { mass: ("kg", 1.0), liquid: ("L", 1.0) },
+            UnitSystem::UsCustomary => Self {
+                mass: ("lb", unit::POUND_PER_DAY.factor / unit::KILOGRAM_PER_DAY.factor),
+                liquid: ("US gal", 1e3 * unit::US_GALLON.factor),
+            },
         }
     }
 
@@ -46,67 +61,6 @@ impl Units {
     fn liquid(&self, litre: f64) -> String {
         significant(litre / self.liquid.1, 3)
     }
-
-    fn flow(&self, m3_per_h: f64) -> String {
-        let number = self.flow.of_si(unit::CUBIC_METRE_PER_HOUR.to_si(m3_per_h));
-        format!("{} {}", significant(number, 3), self.flow.symbol)
-    }
-
-    fn volume(&self, m3: f64) -> String {
-        format!("{} {}", significant(self.volume.of_si(m3), 3), self.volume.symbol)
-    }
-}
-
-/// The feed as text of 80 columns. `source` names the file.
-pub fn text(sheet: &FeedSheet, source: &str, style: Style) -> String {
-    let mut text = String::new();
-    page_head(&mut text, (&sheet.name, source), "Chemical feed", style.bold);
-    let units = Units::of(style.units);
-    let apparent = if sheet.cycles_are_apparent { " apparent" } else { "" };
-    let words = if sheet.cycles.is_finite() {
-        format!(
-            "At {}{apparent} cycles: makeup {}, blowdown {}.",
-            with_decimals(sheet.cycles, 2),
-            units.flow(makeup(sheet)),
-            units.flow(sheet.blowdown)
-        )
-    } else {
-        "No liquid leaves: the cycles have no limit.".into()
-    };
-    heading(&mut text, "PRODUCT", style.bold);
-    paragraph(&mut text, "", &words);
-    table(&mut text, sheet, &units);
-    let (hours, load) = sheet.year;
-    let words = format!(
-        "Day: 24 h of this load. Year: {} h at {} % of its evaporation; leaks, drift and slugs whatever the \
-         load.",
-        significant(hours, 4),
-        significant(100.0 * load, 3)
-    );
-    paragraph(&mut text, "", &words);
-    let total: f64 = sheet.lines.iter().filter_map(|feed| feed.cost_per_year).sum();
-    if total > 0.0 {
-        let currency =
-            if sheet.currency.is_empty() { String::new() } else { format!(" {}", sheet.currency) };
-        let words =
-            format!("Cost: {}{currency} a year for those with a price.", significant(total, 3));
-        paragraph(&mut text, "", &words);
-    }
-    heading(&mut text, "HOW", style.bold);
-    for feed in &sheet.lines {
-        paragraph(&mut text, "", &explained(feed, sheet, &units));
-    }
-    paragraph(&mut text, "", &format!("Formulas: {}.", crate::feed::SOURCE));
-    if sheet.valve_is_assumed {
-        paragraph(
-            &mut text,
-            "",
-            "The valve's flow is assumed, 2.5 times the mean blowdown; state valve_flow.",
-        );
-    }
-    text.push('\n');
-    paragraph(&mut text, "", CAUTION);
-    super::marks::finished(text, style)
 }
 
 /// m3/h.
@@ -114,44 +68,283 @@ fn makeup(sheet: &FeedSheet) -> f64 {
     sheet.circuit.evaporation + sheet.circuit.other_losses + sheet.blowdown
 }
 
-fn table(text: &mut String, sheet: &FeedSheet, units: &Units) {
-    let line = |text: &mut String, cells: [&str; 6]| {
-        let [name, kind, day, volume, pump, year] = cells;
-        let name: String = name.chars().take(20).collect();
-        write_line(
-            text,
-            &format!(
-                "{name:<21}\u{1f}{kind:<10}\u{1f}{day:>11}\u{1f}{volume:>13}\u{1f}{pump:>13}\u{1f}{year:>12}"
-            ),
-        );
-    };
-    let (mass, liquid) = (units.mass.0, units.liquid.0);
-    line(
-        text,
-        [
-            "",
-            "",
-            &format!("{mass}/day"),
-            &format!("{liquid}/day"),
-            &format!("{liquid}/h"),
-            &format!("{mass}/year"),
-        ],
-    );
-    end_of_head(text);
-    for feed in &sheet.lines {
-        let volume = feed.product_litre_per_day;
-        let pumped = volume.filter(|_| feed.slug.is_none());
-        line(
-            text,
-            [
-                &feed.name,
-                kind_name(feed.kind),
-                &units.mass(feed.product_kg_per_day),
-                &volume.map_or("-".into(), |litre| units.liquid(litre)),
-                &pumped.map_or("-".into(), |litre| units.liquid(litre / 24.0)),
-                &units.mass(feed.product_kg_per_year),
+/// All liquid that leaves, m3/h.
+fn liquid(sheet: &FeedSheet) -> f64 {
+    sheet.blowdown + sheet.circuit.other_losses
+}
+
+/// What all chemicals with a price cost in a year.
+fn cost(sheet: &FeedSheet) -> Option<f64> {
+    let total: f64 = sheet.lines.iter().filter_map(|feed| feed.cost_per_year).sum();
+    (total > 0.0).then_some(total)
+}
+
+fn hours(hours: f64) -> String {
+    format!("{} h", significant(hours, 2))
+}
+
+fn milligram(dose: f64) -> String {
+    format!("{} mg/L", significant(dose, 3))
+}
+
+struct Of<'a> {
+    sheet: &'a FeedSheet,
+    sure: &'a [Uncertain],
+    units: UnitSystem,
+    shown: Shown,
+}
+
+impl Of<'_> {
+    /// The expanded uncertainty of a result, where it has one that shows.
+    fn expanded(&self, key: &str) -> Option<f64> {
+        uncertain::notable(self.sure, key).map(|found| COVERAGE * found.standard)
+    }
+
+    fn flow(&self, key: &'static str, m3_per_h: f64) -> Words {
+        number(key, flow(m3_per_h, self.units, 3)).into()
+    }
+
+    fn volume(&self) -> Words {
+        let volume = self.sheet.circuit.volume;
+        number("volume_m3", shown_at(Quantity::Volume, volume, self.units, 3)).into()
+    }
+
+    fn state(&self) -> Words {
+        let sheet = self.sheet;
+        let apparent = if sheet.cycles_are_apparent { " apparent" } else { "" };
+        let cycles = match sheet.cycles.is_finite() {
+            true => words![
+                "At ",
+                number("cycles_of_concentration", with_decimals(sheet.cycles, 2)),
+                apparent,
+                " cycles, makeup "
             ],
-        );
+            false => "No liquid leaves, the cycles have no limit: makeup ".into(),
+        };
+        words![
+            cycles,
+            self.flow("makeup_m3_per_h", makeup(sheet)),
+            " and blowdown ",
+            self.flow("blowdown_m3_per_h", sheet.blowdown),
+            ", feed of each product:"
+        ]
+    }
+
+    fn table(&self) -> Table {
+        let mut table = Table::new([
+            Column::left(21),
+            Column::left(10),
+            Column::right(15),
+            Column::right(11),
+            Column::right(10),
+            Column::right(12),
+        ]);
+        let (mass, liquid) = (self.shown.mass.0, self.shown.liquid.0);
+        table.head([
+            String::new(),
+            String::new(),
+            format!("{mass}/day"),
+            format!("{liquid}/day"),
+            format!("{liquid}/h"),
+            format!("{mass}/year"),
+        ]);
+        for feed in &self.sheet.lines {
+            let volume = feed.product_litre_per_day;
+            let pumped = volume.filter(|_| feed.slug.is_none());
+            let of_kg = 1.0 / self.shown.mass.1;
+            let day = match self.expanded(&format!("{}_kg_per_day", feed.name)) {
+                Some(expanded) => {
+                    with_uncertainty(of_kg * feed.product_kg_per_day, of_kg * expanded)
+                }
+                None => self.shown.mass(feed.product_kg_per_day),
+            };
+            let or_none = |key, litre: Option<f64>| -> Words {
+                litre.map_or("-".into(), |litre| number(key, self.shown.liquid(litre)).into())
+            };
+            table.row([
+                Words::given(&clipped(&feed.name, 20)),
+                kind_name(feed.kind).into(),
+                number("chemicals.product_kg_per_day", day).into(),
+                or_none("chemicals.product_l_per_day", volume),
+                or_none("chemicals.product_l_per_h", pumped.map(|litre| litre / 24.0)),
+                number("chemicals.product_kg_per_year", self.shown.mass(feed.product_kg_per_year))
+                    .into(),
+            ]);
+        }
+        table
+    }
+
+    /// What to do for a slug.
+    fn slug(&self, feed: &FeedLine) -> Option<Words> {
+        let slug = feed.slug.as_ref()?;
+        let product = self.shown.mass(feed.slug_product_kg.unwrap_or(0.0));
+        let given = words![
+            Words::given(&feed.name),
+            ": a slug of ",
+            number("chemicals.slug_product_kg", format!("{product} {}", self.shown.mass.0)),
+            " of product every ",
+            number("chemicals.every_h", hours(feed.every_hours.unwrap_or(0.0)))
+        ];
+        let bleed = slug.pre_bleed.map(|before| {
+            words![
+                " Before it bleed down to ",
+                number("chemicals.pre_bleed_cycles", with_decimals(before.cycles, 2)),
+                " cycles, ",
+                number("chemicals.pre_bleed_h", hours(before.hours)),
+                " with the valve open."
+            ]
+        });
+        let lock = number("chemicals.locked_h", hours(slug.locked_hours));
+        Some(words![given, ".", bleed, " Then keep the blowdown shut for ", lock, "."])
+    }
+
+    fn cost(&self) -> Option<Words> {
+        let total = cost(self.sheet)?;
+        let shown = match self.expanded("cost_per_year") {
+            Some(expanded) => with_uncertainty(total, expanded),
+            None => amount(total),
+        };
+        let currency = match self.sheet.currency.as_str() {
+            "" => Words::default(),
+            currency => Words::given(&format!(" {currency}")),
+        };
+        Some(words![
+            "Cost: ",
+            number("cost_per_year", shown),
+            currency,
+            " a year for those with a price",
+            self.expanded("cost_per_year").map(|_| words![" (±: ", constant("95 %"), ")"]),
+            "."
+        ])
+    }
+
+    /// What nobody stated.
+    fn assumed(&self) -> Option<Words> {
+        let valve = self.sheet.valve_is_assumed.then(|| {
+            let times = constant(VALVE_OVER_MEAN.to_string());
+            words!["the open valve passes ", times, " times the mean blowdown (state valve_flow)"]
+        });
+        let is_assumed = self.sheet.lines.iter().any(|feed| feed.contact_is_assumed);
+        let contact = is_assumed.then(|| {
+            let contact = constant(hours(CONTACT_HOURS));
+            words![contact, " of contact for a slug (common practice; state contact)"]
+        });
+        let said: Vec<Words> = valve.into_iter().chain(contact).collect();
+        (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, "; "), "."])
+    }
+
+    /// What days and years are.
+    fn year(&self) -> Words {
+        let (year, load) = self.sheet.year;
+        words![
+            "Day: ",
+            constant("24 h"),
+            " of this load. Year: ",
+            number("hours_per_year", format!("{} h", significant(year, 4))),
+            " at ",
+            number("load_factor", format!("{} %", significant(100.0 * load, 3))),
+            " of its evaporation; leaks, drift and slugs whatever the load."
+        ]
+    }
+
+    /// Where a line comes from.
+    fn explained(&self, feed: &FeedLine) -> Words {
+        let name = Words::given(&feed.name);
+        let dose = feed.dose.map(|dose| number("chemicals.dose_mg_per_l", milligram(dose)));
+        let product = match feed.strength < 1.0 {
+            true => {
+                let strength = format!("{} %", significant(100.0 * feed.strength, 3));
+                words![", ", number("chemicals.strength", strength), " of the product"]
+            }
+            false => ", counted as product".into(),
+        };
+        let liquid = self.flow("liquid_m3_per_h", liquid(self.sheet));
+        match feed.kind {
+            ChemicalKind::Inhibitor => words![
+                name,
+                ": ",
+                dose,
+                product,
+                ", in all liquid that leaves (blowdown, drift, leakage, overflow), ",
+                liquid,
+                (feed.decay > 0.0).then_some(", and what decays in the volume"),
+                "."
+            ],
+            ChemicalKind::Oxidant => words![
+                name,
+                ": ",
+                number("chemicals.demand_mg_per_l", milligram(feed.demand.unwrap_or(0.0))),
+                " that the makeup uses up, ",
+                self.flow("makeup_m3_per_h", makeup(self.sheet)),
+                ", and a residual of ",
+                dose,
+                product,
+                ", in all liquid that leaves, ",
+                liquid,
+                ", and against its decay in ",
+                self.volume(),
+                "."
+            ],
+            ChemicalKind::Acid => words![name, ": ", self.acid(feed, product)],
+            ChemicalKind::Biocide => {
+                let kept = feed.slug.as_ref().map(|slug| self.kept(slug));
+                words![name, ": a slug makes ", dose, " in ", self.volume(), ".", kept]
+            }
+        }
+    }
+
+    fn acid(&self, feed: &FeedLine, product: Words) -> Words {
+        let sheet = self.sheet;
+        let Some(ph) = sheet.held_ph else {
+            return words![
+                "no pH is held, so none is fed; write ",
+                constant("[ph] held = 8.0"),
+                "."
+            ];
+        };
+        let name = match feed.acid {
+            Some(Acid::Hydrochloric) => "hydrochloric acid",
+            _ => "sulfuric acid",
+        };
+        let meq = significant(feed.acid_meq_per_litre.unwrap_or(0.0), 3);
+        words![
+            number("chemicals.acid_meq_per_l_makeup", format!("{meq} meq")),
+            " of ",
+            name,
+            " for a litre of makeup holds pH ",
+            number("held_ph", with_decimals(ph, 2)),
+            " at ",
+            number("cycles_of_concentration", with_decimals(sheet.cycles, 2)),
+            " cycles",
+            product,
+            "."
+        ]
+    }
+
+    /// What a slug does to the cycles, and for how long it works.
+    fn kept(&self, slug: &Slug) -> Words {
+        let lock = words![
+            " Its lock adds ",
+            number("chemicals.lock_adds_cycles", with_decimals(slug.rise, 2)),
+            " cycles"
+        ];
+        let end = match slug.pre_bleed {
+            Some(_) => words![
+                ", so that it ends at ",
+                number("cycles_of_concentration", with_decimals(self.sheet.cycles, 2)),
+                " after the bleed-down."
+            ],
+            None => ".".into(),
+        };
+        let works = slug.hours_effective.map(|works| match works.is_finite() {
+            true => words![
+                " It stays above what works for ",
+                number("chemicals.effective_h", hours(works)),
+                "."
+            ],
+            false => " Nothing takes it below what works.".into(),
+        });
+        words![lock, end, works]
     }
 }
 
@@ -164,160 +357,62 @@ fn kind_name(kind: ChemicalKind) -> &'static str {
     }
 }
 
-/// Where a line comes from.
-fn explained(feed: &FeedLine, sheet: &FeedSheet, units: &Units) -> String {
-    let dose = feed.dose.map_or(String::new(), |dose| format!("{} mg/L", significant(dose, 3)));
-    let product = if feed.strength < 1.0 {
-        format!(", {} % of the product", significant(100.0 * feed.strength, 3))
-    } else {
-        ", counted as product".into()
-    };
-    let liquid = units.flow(sheet.blowdown + sheet.circuit.other_losses);
-    match feed.kind {
-        ChemicalKind::Inhibitor => format!(
-            "{}: {dose}{product}, in all liquid that leaves (blowdown, drift, leakage, overflow), \
-             {liquid}{}.",
-            feed.name,
-            if feed.decay > 0.0 { ", and what decays in the volume" } else { "" },
-        ),
-        ChemicalKind::Oxidant => format!(
-            "{}: {} mg/L that the makeup uses up, {}, and a residual of {dose}{product}, in all \
-             liquid that leaves, {liquid}, and against its decay in {}.",
-            feed.name,
-            significant(feed.demand.unwrap_or(0.0), 3),
-            units.flow(makeup(sheet)),
-            units.volume(sheet.circuit.volume),
-        ),
-        ChemicalKind::Acid => acid(feed, sheet, &product),
-        ChemicalKind::Biocide => slug(feed, sheet, units, &dose),
-    }
-}
-
-fn acid(feed: &FeedLine, sheet: &FeedSheet, product: &str) -> String {
-    let Some(ph) = sheet.held_ph else {
-        return format!("{}: no pH is held, so none is fed; write [ph] held = 8.0.", feed.name);
-    };
-    let name = match feed.acid {
-        Some(Acid::Hydrochloric) => "hydrochloric acid",
-        _ => "sulfuric acid",
-    };
-    format!(
-        "{}: {} meq of {name} for a litre of makeup holds pH {} at {} cycles{product}.",
-        feed.name,
-        significant(feed.acid_meq_per_litre.unwrap_or(0.0), 3),
-        with_decimals(ph, 2),
-        with_decimals(sheet.cycles, 2)
-    )
-}
-
-fn slug(feed: &FeedLine, sheet: &FeedSheet, units: &Units, dose: &str) -> String {
-    let Some(slug) = &feed.slug else { return String::new() };
-    let hours = |hours: f64| format!("{} h", significant(hours, 2));
-    let mut words = format!(
-        "{}: a slug of {} {} of product every {} makes {dose} in {}. Lock the bleed for {}{}.",
-        feed.name,
-        units.mass(feed.slug_product_kg.unwrap_or(0.0)),
-        units.mass.0,
-        hours(feed.every_hours.unwrap_or(0.0)),
-        units.volume(sheet.circuit.volume),
-        hours(slug.locked_hours),
-        if feed.contact_is_assumed { " (assumed: common practice above 6 h)" } else { "" },
-    );
-    let end = sheet.cycles + slug.rise;
-    let _ = match &slug.pre_bleed {
-        Some(pre_bleed) => write!(
-            words,
-            " Bleed down to {} cycles before, {} with the valve open, so that the lock ends at {}.",
-            with_decimals(pre_bleed.cycles, 2),
-            hours(pre_bleed.hours),
-            with_decimals(sheet.cycles, 2)
-        ),
-        None if end.is_finite() => write!(
-            words,
-            " WARNING: the lock adds {} cycles, more than the valve can bleed off before: it ends at \
-             up to {}. Lock for less, or enlarge the valve.",
-            with_decimals(slug.rise, 2),
-            with_decimals(end, 2)
-        ),
-        None => Ok(()),
-    };
-    if let Some(effective) = slug.hours_effective {
-        let _ = if effective.is_finite() {
-            write!(words, " It stays above what works for {}.", hours(effective))
-        } else {
-            write!(words, " Nothing takes it below what works.")
-        };
-        if effective < slug.locked_hours {
-            words.push_str(" WARNING: that is shorter than the lock: dose more.");
-        }
-    }
-    words
-}
-
 /// Each chemical's formula with its numbers.
-pub fn working(sheet: &FeedSheet, style: Style) -> String {
-    let mut text = String::new();
-    heading(&mut text, "WORKING (kg/day, mg/L, m3/h, m3, 1/h)", style.bold);
+pub fn working(sheet: &FeedSheet) -> Vec<Block> {
+    let heading = Block::heading("WORKING (kg/day, mg/L, m3/h, m3, 1/h)");
+    let equations = sheet.lines.iter().map(|feed| equation(feed, sheet));
+    [heading].into_iter().chain(equations).collect()
+}
+
+fn equation(feed: &FeedLine, sheet: &FeedSheet) -> Block {
     let six = |number: f64| significant(number, 6);
-    let liquid = sheet.blowdown + sheet.circuit.other_losses;
-    for feed in &sheet.lines {
-        let dose = six(feed.dose.unwrap_or(0.0));
-        let (rule, numbers) = match feed.kind {
-            ChemicalKind::Inhibitor => (
-                "active = 0.024 * dose * (liquid + decay * volume)",
-                format!(
-                    "= 0.024 * {dose} * ({} + {} * {})",
-                    six(liquid),
-                    six(feed.decay),
-                    six(sheet.circuit.volume)
-                ),
-            ),
-            ChemicalKind::Oxidant => (
-                "active = 0.024 * (demand * makeup + residual * (liquid + decay * volume))",
-                format!(
-                    "= 0.024 * ({} * {} + {dose} * ({} + {} * {}))",
-                    six(feed.demand.unwrap_or(0.0)),
-                    six(makeup(sheet)),
-                    six(liquid),
-                    six(feed.decay),
-                    six(sheet.circuit.volume)
-                ),
-            ),
-            ChemicalKind::Acid => (
-                "active = 0.024 * makeup * meq * equivalent_mass",
-                format!(
-                    "= 0.024 * {} * {} * {}",
-                    six(makeup(sheet)),
-                    six(feed.acid_meq_per_litre.unwrap_or(0.0)),
-                    six(match feed.acid {
-                        Some(Acid::Hydrochloric) => crate::feed::HYDROCHLORIC_ACID,
-                        _ => crate::feed::SULFURIC_ACID,
-                    })
-                ),
-            ),
-            ChemicalKind::Biocide => (
-                "active = 0.001 * dose * volume * 24 / every",
-                format!(
-                    "= 0.001 * {dose} * {} * 24 / {}",
-                    six(sheet.circuit.volume),
-                    six(feed.every_hours.unwrap_or(f64::INFINITY))
-                ),
-            ),
-        };
-        let lines = [
-            format!("{}: {rule}", feed.name),
-            numbers,
-            format!("= {} kg/day", significant(feed.active_kg_per_day, 5)),
+    let dose = six(feed.dose.unwrap_or(0.0));
+    let [makeup, liquid, volume, decay] =
+        [makeup(sheet), liquid(sheet), sheet.circuit.volume, feed.decay].map(six);
+    let (rule, numbers) = match feed.kind {
+        ChemicalKind::Inhibitor => (
+            "active = 0.024 * dose * (liquid + decay * volume)",
+            format!("= 0.024 * {dose} * ({liquid} + {decay} * {volume})"),
+        ),
+        ChemicalKind::Oxidant => (
+            "active = 0.024 * (demand * makeup + residual * (liquid + decay * volume))",
             format!(
-                "product = active / strength = {} / {} = {} kg/day",
-                six(feed.active_kg_per_day),
-                six(feed.strength),
-                significant(feed.product_kg_per_day, 5)
+                "= 0.024 * ({} * {makeup} + {dose} * ({liquid} + {decay} * {volume}))",
+                six(feed.demand.unwrap_or(0.0)),
             ),
-        ];
-        equation(&mut text, &lines, crate::feed::SOURCE);
-    }
-    super::marks::finished(text, style)
+        ),
+        ChemicalKind::Acid => (
+            "active = 0.024 * makeup * meq * equivalent_mass",
+            format!(
+                "= 0.024 * {makeup} * {} * {}",
+                six(feed.acid_meq_per_litre.unwrap_or(0.0)),
+                six(match feed.acid {
+                    Some(Acid::Hydrochloric) => HYDROCHLORIC_ACID,
+                    _ => SULFURIC_ACID,
+                })
+            ),
+        ),
+        ChemicalKind::Biocide => (
+            "active = 0.001 * dose * volume * 24 / every",
+            format!(
+                "= 0.001 * {dose} * {volume} * 24 / {}",
+                six(feed.every_hours.unwrap_or(f64::INFINITY))
+            ),
+        ),
+    };
+    let lines = [
+        words![Words::given(&feed.name), ": ", rule],
+        numbers.into(),
+        format!("= {} kg/day", significant(feed.active_kg_per_day, 5)).into(),
+        format!(
+            "product = active / strength = {} / {} = {} kg/day",
+            six(feed.active_kg_per_day),
+            six(feed.strength),
+            significant(feed.product_kg_per_day, 5)
+        )
+        .into(),
+    ];
+    Block::Equation { lines: lines.into(), source: SOURCE.into() }
 }
 
 /// The feed for programs.
@@ -331,6 +426,32 @@ pub struct FeedOut {
     pub site: String,
     /// Where the description came from.
     pub source: String,
+    /// None where no liquid leaves.
+    pub cycles_of_concentration: Option<f64>,
+    /// Whether the cycles rest on a ratio of conductivities.
+    pub cycles_are_apparent: bool,
+    /// m3/h.
+    pub makeup_m3_per_h: f64,
+    /// m3/h.
+    pub blowdown_m3_per_h: f64,
+    /// All liquid that leaves, m3/h.
+    pub liquid_m3_per_h: f64,
+    /// Water in the system, m3; 0 where nothing asks for it.
+    pub volume_m3: f64,
+    /// pH that acid holds.
+    pub held_ph: Option<f64>,
+    /// Hours of an operating year.
+    pub hours_per_year: f64,
+    /// Mean load over them.
+    pub load_factor: f64,
+    /// Chemicals that have a price, in the site's currency.
+    pub cost_per_year: Option<f64>,
+    /// The site's currency.
+    pub currency: String,
+    /// Whether nobody stated what the open valve passes.
+    pub valve_is_assumed: bool,
+    /// What may look wrong.
+    pub warnings: Vec<NoticeOut>,
     /// Every chemical.
     pub chemicals: Vec<LineOut>,
 }
@@ -366,6 +487,18 @@ pub struct LineOut {
     pub pre_bleed_h: Option<f64>,
     /// Hours above what works.
     pub effective_h: Option<f64>,
+    /// L/h of product, where it is pumped all the time.
+    pub product_l_per_h: Option<f64>,
+    /// Active part of the product.
+    pub strength: f64,
+    /// What the makeup uses up of an oxidant, mg/L.
+    pub demand_mg_per_l: Option<f64>,
+    /// Hours between slugs.
+    pub every_h: Option<f64>,
+    /// Cycles that the lock of a slug adds.
+    pub lock_adds_cycles: Option<f64>,
+    /// Whether nobody stated the contact time.
+    pub contact_is_assumed: bool,
 }
 
 /// The feed for programs, and its rows for CSV.
@@ -389,6 +522,15 @@ pub fn lines(sheet: &FeedSheet) -> Vec<LineOut> {
             pre_bleed_cycles: feed.slug.and_then(|slug| slug.pre_bleed).map(|bleed| bleed.cycles),
             pre_bleed_h: feed.slug.and_then(|slug| slug.pre_bleed).map(|bleed| bleed.hours),
             effective_h: feed.slug.and_then(|slug| slug.hours_effective).and_then(finite),
+            product_l_per_h: feed
+                .product_litre_per_day
+                .filter(|_| feed.slug.is_none())
+                .map(|litre| litre / 24.0),
+            strength: feed.strength,
+            demand_mg_per_l: feed.demand,
+            every_h: feed.every_hours,
+            lock_adds_cycles: feed.slug.map(|slug| slug.rise).and_then(finite),
+            contact_is_assumed: feed.contact_is_assumed,
         })
         .collect()
 }
@@ -400,6 +542,19 @@ pub fn json(sheet: &FeedSheet, source: &str) -> FeedOut {
         program: format!("coldbasin {}", env!("CARGO_PKG_VERSION")),
         site: sheet.name.clone(),
         source: source.into(),
+        cycles_of_concentration: Some(sheet.cycles).filter(|cycles| cycles.is_finite()),
+        cycles_are_apparent: sheet.cycles_are_apparent,
+        makeup_m3_per_h: makeup(sheet),
+        blowdown_m3_per_h: sheet.blowdown,
+        liquid_m3_per_h: liquid(sheet),
+        volume_m3: sheet.circuit.volume,
+        held_ph: sheet.held_ph,
+        hours_per_year: sheet.year.0,
+        load_factor: sheet.year.1,
+        cost_per_year: cost(sheet),
+        currency: sheet.currency.clone(),
+        valve_is_assumed: sheet.valve_is_assumed,
+        warnings: notices_out(&sheet.notices()),
         chemicals: lines(sheet),
     }
 }

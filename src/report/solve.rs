@@ -1,96 +1,199 @@
 //! An input that gives a stated result, as people and programs read it.
 
-use super::text::{Style, paragraph};
+use super::page::{Block, Page, Piece, Words, constant, number, words};
+use super::shown::{COVERAGE, with_uncertainty};
 use crate::quantity::unit::Unit;
-use crate::quantity::{UnitSystem, significant, with_decimals};
+use crate::quantity::{UnitSystem, significant};
 use crate::site::Value;
-use crate::whatif::columns::Column;
-use crate::whatif::solve::{Answer, Question};
+use crate::whatif::solve::{Answer, Question, Solution};
 use serde::Serialize;
 
 const DIGITS: usize = 5;
+/// A result that moves by less than this part of itself stands still.
+const STILL: f64 = 1e-9;
 
-/// An answer as text of 80 columns.
-pub fn text(slot: &Value, question: &Question, answer: &Answer, style: Style) -> String {
-    let unit = slot.shown_in(style.units);
-    let result = |value: f64| result(question.column, value, style.units);
-    let wanted = format!("{} = {}", question.column.name, result(question.wanted));
-    let mut text = String::new();
-    for solution in &answer.solutions {
-        let value = unit.of_si(solution.si);
+/// What was asked of a site, and what was found.
+#[derive(Debug, Clone, Copy)]
+pub struct Solved<'a> {
+    /// Name of the site.
+    pub name: &'a str,
+    /// Names the file.
+    pub source: &'a str,
+    /// The input that was looked for.
+    pub slot: &'a Value,
+    /// What was asked.
+    pub question: &'a Question,
+    /// What was found.
+    pub answer: &'a Answer,
+}
+
+/// The page: all of it is answer.
+pub fn page(solved: &Solved<'_>, units: UnitSystem) -> Page {
+    let mut page = Page::new(solved.name, "Solved backwards", solved.source);
+    let of = Of { solved, units, unit: solved.slot.shown_in(units) };
+    let said = [of.found(), of.ends(), of.extremes(), of.infeasible(), of.plus_minus()];
+    page.answer = [Block::heading("ANSWER")]
+        .into_iter()
+        .chain(
+            solved.answer.solutions.iter().map(|solution| Block::paragraph(of.solution(solution))),
+        )
+        .chain(said.into_iter().flatten().map(Block::paragraph))
+        .collect();
+    page
+}
+
+struct Of<'a> {
+    solved: &'a Solved<'a>,
+    units: UnitSystem,
+    /// Of the input.
+    unit: &'static Unit,
+}
+
+impl Of<'_> {
+    fn path(&self) -> Words {
+        Words::given(&self.solved.slot.path)
+    }
+
+    fn result_name(&self) -> Words {
+        Words::given(self.solved.question.column.name)
+    }
+
+    /// A value of the input.
+    fn input(&self, key: &'static str, si: f64) -> Piece {
+        number(key, shown(self.unit, si))
+    }
+
+    /// A value of the result, given in the unit of its column.
+    fn result(&self, key: &'static str, value: f64) -> Piece {
+        let shown = match self.solved.question.column.unit {
+            None => significant(value, DIGITS),
+            Some(unit) => {
+                let to = match self.units {
+                    UnitSystem::Si => unit,
+                    UnitSystem::UsCustomary => unit.quantity.shown_in(self.units),
+                };
+                shown(to, unit.to_si(value))
+            }
+        };
+        number(key, shown)
+    }
+
+    fn wanted(&self) -> Words {
+        let wanted = self.result("wanted", self.solved.question.wanted);
+        words![self.result_name(), " = ", wanted]
+    }
+
+    fn range(&self) -> Words {
+        let Question { from, to, .. } = self.solved.question;
+        words![self.input("within", *from), " to ", self.input("within", *to)]
+    }
+
+    fn solution(&self, solution: &Solution) -> Words {
+        let value = self.unit.of_si(solution.si);
         let shown = match solution.standard {
-            Some(standard) => with_uncertainty(value, 2.0 * standard / unit.factor),
+            Some(standard) => with_uncertainty(value, COVERAGE * standard / self.unit.factor.abs()),
             None => significant(value, DIGITS),
         };
-        paragraph(&mut text, "", format!("{} = {shown} {}", slot.path, unit.symbol).trim_end());
+        let shown = with_symbol(shown, self.unit);
+        words![self.path(), " = ", number("solutions.value", shown)]
     }
-    let range = format!("{} to {}", shown(unit, question.from), shown(unit, question.to));
-    if answer.solutions.is_empty() {
-        let words = format!(
-            "No {} from {range} gives {wanted}. --within looks in another range.",
-            slot.path
-        );
-        paragraph(&mut text, "", &words);
-    } else {
-        let many = if answer.solutions.len() > 1 { "each gives" } else { "gives" };
-        paragraph(&mut text, "", &format!("{many} {wanted}; looked for from {range}."));
+
+    fn found(&self) -> Option<Words> {
+        let gives = match self.solved.answer.solutions.len() {
+            0 => {
+                return Some(words![
+                    "No ",
+                    self.path(),
+                    " from ",
+                    self.range(),
+                    " gives ",
+                    self.wanted(),
+                    ". `--within` looks in another range."
+                ]);
+            }
+            1 => "gives ",
+            _ => "each gives ",
+        };
+        Some(words![gives, self.wanted(), "; looked for from ", self.range(), "."])
     }
-    if let [Some(first), Some(last)] = answer.ends {
-        let words = format!(
-            "{} is {} at {} and {} at {}.",
-            question.column.name,
-            result(first),
-            shown(unit, question.from),
-            result(last),
-            shown(unit, question.to)
-        );
-        paragraph(&mut text, "", &words);
+
+    /// What to say where the result is the same whatever the input.
+    fn stands_still(&self) -> Option<Words> {
+        let [(_, low), (_, high)] = self.solved.answer.extremes?;
+        ((high - low).abs() <= STILL * high.abs()).then(|| {
+            let all = self.result("extremes.result", low);
+            words![
+                self.result_name(),
+                " is ",
+                all,
+                " throughout: it does not move with ",
+                self.path(),
+                "."
+            ]
+        })
     }
-    if let (true, Some([low, high])) = (answer.solutions.is_empty(), answer.extremes) {
-        let words = format!(
-            "On the way it lies between {} (at {}) and {} (at {}).",
-            result(low.1),
-            shown(unit, low.0),
-            result(high.1),
-            shown(unit, high.0)
-        );
-        paragraph(&mut text, "", &words);
+
+    fn ends(&self) -> Option<Words> {
+        if self.stands_still().is_some() {
+            return self.stands_still();
+        }
+        let [Some(first), Some(last)] = self.solved.answer.ends else { return None };
+        let Question { from, to, .. } = self.solved.question;
+        Some(words![
+            self.result_name(),
+            " is ",
+            self.result("ends", first),
+            " at ",
+            self.input("within", *from),
+            " and ",
+            self.result("ends", last),
+            " at ",
+            self.input("within", *to),
+            "."
+        ])
     }
-    if let Some(why) = &answer.infeasible {
-        paragraph(&mut text, "", &format!("Some values have no balance: {why}."));
+
+    /// How near the result comes where nothing gives it.
+    fn extremes(&self) -> Option<Words> {
+        let [low, high] = self.solved.answer.extremes?;
+        let at = |(si, result): (f64, f64)| {
+            let result = self.result("extremes.result", result);
+            words![result, " (at ", self.input("extremes.value", si), ")"]
+        };
+        let is_needed = self.solved.answer.solutions.is_empty() && self.stands_still().is_none();
+        is_needed.then(|| words!["On the way it lies between ", at(low), " and ", at(high), "."])
     }
-    if answer.solutions.iter().any(|solution| solution.standard.is_some()) {
-        paragraph(
-            &mut text,
-            "",
-            "±: twice the standard uncertainty, from those of the result and of all other inputs (JCGM \
-             100:2008, eq. 10).",
-        );
+
+    fn infeasible(&self) -> Option<Words> {
+        let why = self.solved.answer.infeasible.as_ref()?;
+        Some(words!["Some values have no balance: ", Words::given(why), "."])
     }
-    super::marks::finished(text, style)
+
+    fn plus_minus(&self) -> Option<Words> {
+        let solutions = &self.solved.answer.solutions;
+        solutions.iter().any(|solution| solution.standard.is_some()).then(|| {
+            words![
+                "±: about ",
+                constant("95 %"),
+                " (twice the standard uncertainty), from those of the result and of all other inputs (JCGM ",
+                constant("100:2008, eq. 10"),
+                ")."
+            ]
+        })
+    }
 }
 
 fn shown(unit: &Unit, si: f64) -> String {
-    format!("{} {}", significant(unit.of_si(si), DIGITS), unit.symbol).trim_end().to_owned()
+    with_symbol(significant(unit.of_si(si), DIGITS), unit)
 }
 
-fn result(column: &Column, value: f64, units: UnitSystem) -> String {
-    match column.unit {
-        Some(unit) => {
-            let to = match units {
-                UnitSystem::Si => unit,
-                UnitSystem::UsCustomary => unit.quantity.shown_in(units),
-            };
-            shown(to, unit.to_si(value))
-        }
-        None => significant(value, DIGITS),
-    }
-}
-
-/// To the second digit of the uncertainty.
-fn with_uncertainty(value: f64, expanded: f64) -> String {
-    let decimals = (1 - expanded.abs().log10().floor() as i32).clamp(0, 6) as usize;
-    format!("{} ± {}", with_decimals(value, decimals), with_decimals(expanded, decimals))
+fn with_symbol(shown: String, unit: &Unit) -> String {
+    let symbol = match unit.symbol {
+        "degC" => "°C",
+        "degF" => "°F",
+        other => other,
+    };
+    format!("{shown} {symbol}").trim_end().to_owned()
 }
 
 /// An answer for programs.
@@ -98,6 +201,12 @@ fn with_uncertainty(value: f64, expanded: f64) -> String {
 pub struct SolveOut {
     /// Version of this form.
     pub schema: u32,
+    /// Program and version.
+    pub program: String,
+    /// Name of the site.
+    pub site: String,
+    /// Where the description came from.
+    pub source: String,
     /// The input.
     pub key: String,
     /// Its unit.
@@ -112,6 +221,8 @@ pub struct SolveOut {
     pub within: [f64; 2],
     /// The result at either end.
     pub ends: [Option<f64>; 2],
+    /// The smallest and the largest result on the way.
+    pub extremes: Vec<ExtremeOut>,
     /// The first reason why a value has no balance.
     pub infeasible: Option<String>,
 }
@@ -125,11 +236,25 @@ pub struct SolutionOut {
     pub standard_uncertainty: Option<f64>,
 }
 
+/// An end of the results on the way.
+#[derive(Debug, Serialize)]
+pub struct ExtremeOut {
+    /// Value of the input.
+    pub value: f64,
+    /// The result there.
+    pub result: f64,
+}
+
 /// An answer for programs.
-pub fn json(slot: &Value, question: &Question, answer: &Answer) -> SolveOut {
+pub fn json(solved: &Solved<'_>) -> SolveOut {
+    let Solved { name, source, slot, question, answer } = solved;
     let unit = slot.shown_in(UnitSystem::Si);
+    let extreme = |(si, result): (f64, f64)| ExtremeOut { value: unit.of_si(si), result };
     SolveOut {
         schema: super::json::SCHEMA,
+        program: format!("coldbasin {}", env!("CARGO_PKG_VERSION")),
+        site: (*name).into(),
+        source: (*source).into(),
         key: slot.path.clone(),
         unit: unit.symbol,
         result: question.column.key,
@@ -144,6 +269,44 @@ pub fn json(slot: &Value, question: &Question, answer: &Answer) -> SolveOut {
             .collect(),
         within: [unit.of_si(question.from), unit.of_si(question.to)],
         ends: answer.ends,
+        extremes: answer.extremes.into_iter().flatten().map(extreme).collect(),
         infeasible: answer.infeasible.clone(),
     }
+}
+
+/// A solution, for CSV.
+#[derive(Debug, Serialize)]
+pub struct SolutionRow {
+    /// The input.
+    pub key: String,
+    /// In the unit.
+    pub value: f64,
+    /// In the unit.
+    pub standard_uncertainty: Option<f64>,
+    /// Unit of the input.
+    pub unit: &'static str,
+    /// The result that is stated.
+    pub result: &'static str,
+    /// Its value.
+    pub wanted: f64,
+}
+
+impl SolutionRow {
+    /// The columns.
+    pub const HEAD: [&str; 6] =
+        ["key", "value", "standard_uncertainty", "unit", "result", "wanted"];
+}
+
+/// A row a solution, for CSV.
+pub fn solutions(solved: &Solved<'_>) -> Vec<SolutionRow> {
+    let SolveOut { key, unit, result, wanted, solutions, .. } = json(solved);
+    let row = |solution: SolutionOut| SolutionRow {
+        key: key.clone(),
+        value: solution.value,
+        standard_uncertainty: solution.standard_uncertainty,
+        unit,
+        result,
+        wanted,
+    };
+    solutions.into_iter().map(row).collect()
 }

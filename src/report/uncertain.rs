@@ -1,13 +1,12 @@
 //! How sure results are, as people and programs read it.
 
-use super::marks::end_of_head;
-use super::page::{Block, Words, constant, number, words};
+use super::page::{Block, Column, Table, Words, constant, number, words};
+use super::shown::{COVERAGE, with_uncertainty};
 use super::text::{Style, heading, paragraph};
 use crate::model::{Balance, Summary};
 use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, Validation};
 use crate::quantity::unit;
-use crate::quantity::{UnitSystem, significant, with_decimals};
-use crate::site::Value;
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use serde::Serialize;
 
 /// Inputs that are named for a result.
@@ -65,7 +64,7 @@ pub(super) fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> St
             (unit.factor / shown.factor, shown.symbol)
         }
     };
-    let shown = with_uncertainty(factor * result.value, 2.0 * factor * result.standard);
+    let shown = with_uncertainty(factor * result.value, COVERAGE * factor * result.standard);
     format!("{shown} {symbol}").trim_end().to_owned()
 }
 
@@ -122,22 +121,6 @@ pub(super) fn notable<'a>(results: &'a [Uncertain], key: &str) -> Option<&'a Unc
 /// Whether an uncertainty is worth telling.
 fn is_notable(result: &Uncertain) -> bool {
     result.standard > LEAST_PART * result.value.abs()
-}
-
-/// To the second digit of the uncertainty.
-fn with_uncertainty(value: f64, expanded: f64) -> String {
-    let digits = 1 - expanded.abs().log10().floor() as i32;
-    if digits >= 0 {
-        let decimals = digits.min(6) as usize;
-        return format!(
-            "{} ± {}",
-            with_decimals(value, decimals),
-            with_decimals(expanded, decimals)
-        );
-    }
-    let unit = 10f64.powi(-digits);
-    let rounded = |number: f64| with_decimals((number / unit).round() * unit, 0);
-    format!("{} ± {}", rounded(value), rounded(expanded))
 }
 
 /// A result with its uncertainty for programs.
@@ -264,89 +247,87 @@ pub fn draws(balance: &Balance, spread: &Spread, draws: &Draws, seed: u64) -> Dr
     }
 }
 
-/// Draws as a section of a page.
-pub fn draws_text(out: &DrawsOut, style: Style) -> String {
-    let mut text = String::new();
-    heading(&mut text, "DRAWN AT RANDOM", style.bold);
-    let flow = match style.units {
-        UnitSystem::Si => &unit::CUBIC_METRE_PER_HOUR,
-        UnitSystem::UsCustomary => &unit::US_GALLON_PER_MINUTE,
+/// Draws as blocks of a page.
+pub fn draws_blocks(out: &DrawsOut, units: UnitSystem) -> Vec<Block> {
+    let mut table = Table::new([
+        Column::left(14),
+        Column::right(17),
+        Column::right(17),
+        Column::right(22),
+        Column::left(0).after(1),
+    ]);
+    table.head([
+        "".into(),
+        "first order".into(),
+        "drawn".into(),
+        words![constant("95 %"), " of the draws"],
+    ]);
+    let flow = Quantity::VolumeFlow.shown_in(units);
+    table.head([flow.symbol]);
+    let shown = || {
+        let is_shown = |r: &&DrawnOut| r.standard_uncertainty > LEAST_PART * r.value.abs();
+        out.results.iter().filter(is_shown)
     };
-    let line = |text: &mut String, cells: [&str; 5]| {
-        let [name, first, drawn, interval, agrees] = cells;
-        text.push_str(
-            format!(
-                "{name:<14}\u{1f}{first:>17}\u{1f}{drawn:>17}\u{1f}{interval:>22} \u{1f}{agrees}"
-            )
-            .trim_end(),
-        );
-        text.push('\n');
-    };
-    line(&mut text, ["", "first order", "drawn", "95 % of the draws", ""]);
-    end_of_head(&mut text);
-    line(&mut text, [flow.symbol, "", "", "", ""]);
-    let is_shown = |r: &&DrawnOut| r.standard_uncertainty > LEAST_PART * r.value.abs();
-    for result in out.results.iter().filter(is_shown) {
-        let scale = if result.key == "cycles_of_concentration" {
-            1.0
-        } else {
-            unit::CUBIC_METRE_PER_HOUR.factor / flow.factor
+    for result in shown() {
+        let scale = match result.key {
+            "cycles_of_concentration" => 1.0,
+            _ => unit::CUBIC_METRE_PER_HOUR.factor / flow.factor,
         };
-        let expanded = 2.0 * scale * result.standard_uncertainty;
+        let expanded = COVERAGE * scale * result.standard_uncertainty;
+        let drawn = COVERAGE * scale * result.standard_deviation;
         let decimals = (1 - expanded.abs().log10().floor() as i32).clamp(0, 6) as usize;
-        let shown = |number: f64| with_decimals(scale * number, decimals);
+        let end =
+            |end: f64| number("monte_carlo.results.interval", with_decimals(scale * end, decimals));
+        let [from, to] = result.interval.map(end);
         let name = NAMES.iter().find(|(_, _, key)| *key == result.key).map_or("", |n| n.1);
-        line(
-            &mut text,
-            [
-                name,
-                &with_uncertainty(scale * result.value, expanded),
-                &with_uncertainty(scale * result.mean, 2.0 * scale * result.standard_deviation),
-                &format!("{} to {}", shown(result.interval[0]), shown(result.interval[1])),
-                match result.verdict {
-                    AGREE => "",
-                    "differ" => "differs",
-                    _ => "more",
-                },
-            ],
-        );
+        table.row([
+            name.into(),
+            words![number(
+                "monte_carlo.results.value",
+                with_uncertainty(scale * result.value, expanded)
+            )],
+            words![number(
+                "monte_carlo.results.mean",
+                with_uncertainty(scale * result.mean, drawn)
+            )],
+            words![from, " to ", to],
+            match result.verdict {
+                AGREE => "",
+                "differ" => "differs",
+                _ => "more",
+            }
+            .into(),
+        ]);
     }
-    text.push('\n');
-    let is_any = |verdict: &str| out.results.iter().filter(is_shown).any(|r| r.verdict == verdict);
-    let mut words = format!(
-        "{} draws, seed {} (JCGM 101:2008); {} had no balance.",
-        out.draws, out.seed, out.infeasible
-    );
+    let is_any = |verdict: &str| shown().any(|result| result.verdict == verdict);
+    let mut said = words![
+        number("monte_carlo.draws", out.draws.to_string()),
+        " draws, seed ",
+        number("monte_carlo.seed", out.seed.to_string()),
+        " (",
+        constant("JCGM 101:2008"),
+        "); ",
+        number("monte_carlo.infeasible", out.infeasible.to_string()),
+        " had no balance."
+    ];
     if is_any(AGREE) {
-        words += " First-order propagation agrees with them to half a unit in the second digit of its \
-                  standard uncertainty";
-        words += if is_any("differ") || is_any("too_few_draws") {
-            " where nothing else stands."
-        } else {
-            "."
-        };
+        said.push(
+            " First-order propagation agrees with them to half a unit in the second digit of its standard \
+             uncertainty",
+        );
+        said.push(match is_any("differ") || is_any("too_few_draws") {
+            true => " where nothing else stands.",
+            false => ".",
+        });
     }
     if is_any("differ") {
-        words += " Where they differ, the result is curved within the uncertainty, or its distribution is no \
-                  normal one: the draws are the better answer.";
+        said.push(
+            " Where they differ, the result is curved within the uncertainty, or its distribution is no \
+             normal one: the draws are the better answer.",
+        );
     }
     if is_any("too_few_draws") {
-        words += " More draws are needed to tell where it says so.";
+        said.push(" More draws are needed to tell where it says so.");
     }
-    paragraph(&mut text, "", &words);
-    super::marks::finished(text, style)
-}
-
-/// What is said of correlations beside an uncertainty.
-pub(super) fn correlations(model_slots: &[Value], spread: &Spread) -> String {
-    if spread.correlations.is_empty() {
-        return "Inputs are taken as uncorrelated.".into();
-    }
-    let path = |place: usize| &model_slots[spread.contributions[place].slot.0].path;
-    let pairs: Vec<String> = spread
-        .correlations
-        .iter()
-        .map(|(a, b, r)| format!("{} with {} ({})", path(*a), path(*b), with_decimals(*r, 2)))
-        .collect();
-    format!("Correlated: {}.", pairs.join(", "))
+    vec![Block::heading("DRAWN AT RANDOM"), Block::Table(table), Block::Gap, Block::paragraph(said)]
 }

@@ -1,6 +1,6 @@
 //! All that the pages may warn of, and the warnings of one page.
 
-use super::text::{Style, heading, paragraph};
+use super::page::{Block, Page, Words, constant, words};
 use crate::warnings::{NOTICES, Noticed, WARNINGS};
 use serde::Serialize;
 
@@ -38,18 +38,26 @@ pub fn rows() -> Vec<WarningRow> {
     of_balance.chain(of_others).collect()
 }
 
-/// Every warning as text of 80 columns.
-pub fn text(style: Style) -> String {
-    let mut text = String::new();
-    for command in ["balance", "blowdown", "level"] {
-        heading(&mut text, &command.to_uppercase(), style.bold);
-        for row in rows().iter().filter(|row| row.command == command) {
-            paragraph(&mut text, "", row.id);
-            paragraph(&mut text, "  ", &format!("Usual: {} ({}).", row.usual, row.source));
-            paragraph(&mut text, "  ", &format!("Look at: {}.", row.advice));
-        }
+/// Every warning as a page.
+pub fn page() -> Page {
+    let version = constant(env!("CARGO_PKG_VERSION"));
+    let mut page = Page {
+        name: "Warnings".into(),
+        of: words!["All that pages may warn of, coldbasin ", version],
+        ..Page::default()
+    };
+    let rows = rows();
+    for of_command in rows.chunk_by(|a, b| a.command == b.command) {
+        page.detail.push(Block::heading(of_command[0].command.to_uppercase()));
+        page.detail.extend(of_command.iter().flat_map(row));
     }
-    super::marks::finished(text, style)
+    page
+}
+
+fn row(row: &WarningRow) -> [Block; 3] {
+    let usual = words!["Usual: ", constant(row.usual), " (", constant(row.source), ")."];
+    let advice = words!["Look at: ", constant(row.advice), "."];
+    [Block::paragraph(row.id), Block::indented(usual), Block::indented(advice)]
 }
 
 /// A warning of a page.
@@ -65,19 +73,25 @@ pub(super) fn notices_out(noticed: &[Noticed]) -> Vec<NoticeOut> {
     noticed.iter().map(|n| NoticeOut { id: n.notice.id, message: n.message.clone() }).collect()
 }
 
-pub(super) fn noticed(text: &mut String, noticed: &Noticed) {
-    paragraph(text, "", &format!("{}: {}", noticed.notice.id, noticed.message));
+/// The warnings of a page as blocks of it; nothing where none stands.
+pub(super) fn blocks(noticed: &[Noticed]) -> Vec<Block> {
+    let block =
+        |it: &Noticed| Block::paragraph(words![it.notice.id, ": ", Words::given(&it.message)]);
+    let heading = (!noticed.is_empty()).then(|| Block::heading("WARNINGS"));
+    heading.into_iter().chain(noticed.iter().map(block)).collect()
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::page::{Style, text};
     use super::*;
 
     #[test]
     fn every_warning_has_a_place_in_the_text() {
-        let text = text(Style::default());
+        let text = text(&page(), Style::default());
         for row in rows() {
-            assert!(text.contains(row.id), "{}", row.id);
+            let lines = text.lines().filter(|line| *line == row.id).count();
+            assert_eq!(lines, 1, "{}", row.id);
         }
     }
 }

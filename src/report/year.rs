@@ -86,7 +86,11 @@ impl Page<'_> {
 
     fn celsius(&self, celsius: f64) -> String {
         let unit = self.unit(Quantity::Temperature);
-        format!("{} {}", with_decimals(unit.of_si(celsius + 273.15), 1), unit.symbol)
+        format!(
+            "{} {}",
+            with_decimals(unit.of_si(celsius + crate::water::ZERO_CELSIUS), 1),
+            unit.symbol
+        )
     }
 
     fn month(&self, first: Date) -> String {
@@ -261,7 +265,9 @@ impl Page<'_> {
         let year = &self.year.plan.model().site().year;
         let fans = &sheet.fans;
         let set_point = match year.set_point_kelvin {
-            Some(kelvin) => format!("Set point {}", self.celsius(kelvin - 273.15)),
+            Some(kelvin) => {
+                format!("Set point {}", self.celsius(kelvin - crate::water::ZERO_CELSIUS))
+            }
             None => "No set point: the fans run at full speed".into(),
         };
         let hours = [
@@ -302,7 +308,7 @@ impl Page<'_> {
             };
             let words = format!(
                 "Limit {}: {reached}, with full load and full fans; above it {} h.",
-                self.celsius(limit - 273.15),
+                self.celsius(limit - crate::water::ZERO_CELSIUS),
                 sheet.total.above_limit
             );
             paragraph(text, "", &words);

@@ -40,7 +40,7 @@ pub struct Conflict {
 /// A temperature in both unit systems: the message does not know in which it was written.
 fn in_both(kelvin: f64) -> String {
     let celsius = shown(Temperature, kelvin);
-    let fahrenheit = (kelvin - 273.15) * 1.8 + 32.0;
+    let fahrenheit = (kelvin - crate::water::ZERO_CELSIUS) * 1.8 + 32.0;
     format!("{celsius} ({} degF)", significant(fahrenheit, 4))
 }
 

@@ -6,6 +6,9 @@ use crate::equation::Equation;
 /// Perry's factor, 0.00085 for each degF, as kg evaporated for each kg of circulation and K of range.
 pub const RULE_FACTOR_PER_KELVIN: f64 = 0.00085 * 1.8;
 
+/// The factor of the 1 % rule: 1 % of circulation for 10 degF of range, for each K.
+pub const ONE_PERCENT_PER_KELVIN: f64 = 0.01 / 10.0 * 1.8;
+
 /// Perry's rule.
 pub const RULE: Equation = Equation {
     id: "rule",
@@ -34,7 +37,7 @@ pub fn perry(range_kelvin: f64) -> f64 {
 
 /// Evaporation by [`RULE_ONE_PERCENT`], kg in a kg of circulation.
 pub fn one_percent(range_kelvin: f64) -> f64 {
-    0.0018 * range_kelvin
+    ONE_PERCENT_PER_KELVIN * range_kelvin
 }
 
 /// Evaporation by [`LATENT`], kg in a kg of circulation, at the mean temperature of the water.

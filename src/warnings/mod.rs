@@ -6,6 +6,7 @@ mod balance;
 pub(crate) mod basin;
 pub(crate) mod blowdown;
 mod drift;
+pub(crate) mod feed;
 mod tower;
 
 use crate::quantity::Quantity;
@@ -119,6 +120,9 @@ pub static NOTICES: &[&Notice] = &[
     &blowdown::CIRCULATING_WATER_WEAKER,
     &blowdown::CORROSION_NOT_JUDGED,
     &blowdown::TARGET_CYCLES_HIGH,
+    &feed::LOCK_RAISES_CYCLES,
+    &feed::SLUG_WORKS_BRIEFLY,
+    &feed::ACID_WITHOUT_PH,
     &basin::VALVE_BELOW_DEMAND,
     &basin::VALVE_WITHOUT_RESERVE,
     &basin::OVERFLOW_UNKNOWN,

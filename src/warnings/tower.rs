@@ -2,8 +2,7 @@
 
 use super::Warning;
 use crate::quantity::Quantity;
-
-const ZERO_CELSIUS: f64 = 273.15;
+use crate::water::ZERO_CELSIUS;
 
 fn outside(value: Option<f64>, low: f64, high: f64) -> Option<f64> {
     value.filter(|value| *value < low || *value > high)

@@ -15,6 +15,7 @@ use crate::quantity::{significant, unit};
 use crate::readings::period::Period;
 use crate::site::description::Channel;
 use crate::site::{AirGiven, SiteInstruments, SiteLog, SlotId, WaterGiven};
+use crate::water::ZERO_CELSIUS;
 
 /// A conductivity ratio that nothing corrects may be off by so much: standard uncertainty of cycles.
 /// Reference waters without acid show a loss of 1.4 to 12 % of makeup that is none.
@@ -47,8 +48,6 @@ const STILL: f64 = 0.01;
 const FLOOD: f64 = 20.0;
 /// More cycles than this are a conductivity in a wrong unit.
 const MOST_CYCLES: f64 = 100.0;
-
-const ZERO_CELSIUS: f64 = 273.15;
 
 /// Why a period is left out. Flows in m3/d.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -233,7 +233,7 @@ impl YearPlan<'_> {
             let above = hour
                 .cold_water_celsius
                 .zip(kelvin)
-                .is_some_and(|(cold, kelvin)| cold + super::ZERO_CELSIUS > kelvin + SLACK);
+                .is_some_and(|(cold, kelvin)| cold + crate::water::ZERO_CELSIUS > kelvin + SLACK);
             u32::from(above)
         };
         let cost = self.prices.map_or(0.0, |prices| {

@@ -7,7 +7,7 @@ use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::model::PhOrigin;
 use crate::quantity::significant;
 use crate::report::page::{Block, Words, constant, number, words};
-use crate::report::{text, uncertain};
+use crate::report::{text, uncertain, warnings};
 
 /// Limits that the answer shows.
 const TIGHTEST: usize = 5;
@@ -28,7 +28,7 @@ impl Of<'_> {
             advice.into_iter().map(Block::paragraph).collect(),
             self.tightest(),
             gap.into_iter().chain(after.into_iter().map(Block::paragraph)).collect(),
-            self.warnings(),
+            warnings::blocks(&self.sheet.warnings),
             self.assumed_in_brief(),
             vec![Block::Caution(CAUTION.into())],
         ]

@@ -104,16 +104,6 @@ impl Of<'_> {
         words![number("present_cycles", cycles(sheet.present_cycles)), origin]
     }
 
-    fn warnings(&self) -> Vec<Block> {
-        let warnings = &self.sheet.warnings;
-        let blocks = warnings.iter().map(|warning| {
-            let message = Words::given(&warning.message);
-            Block::paragraph(words![warning.notice.id, ": ", message])
-        });
-        let heading = (!warnings.is_empty()).then(|| Block::heading("WARNINGS"));
-        heading.into_iter().chain(blocks).collect()
-    }
-
     fn how_sure(&self) -> Vec<Block> {
         let UncertainBlowdown { results, others_lead } = self.beside.uncertain;
         let mut blocks = uncertain::blocks(results, "", self.units);

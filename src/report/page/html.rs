@@ -171,6 +171,10 @@ fn write_table(html: &mut String, table: &Table) {
             is_sum = true;
             continue;
         };
+        // What keeps two tables level on paper has no place here.
+        if cells.is_empty() {
+            continue;
+        }
         html.push_str(if is_sum { "<tr class=\"sum\">" } else { "<tr>" });
         for (column, head) in heads.iter().enumerate() {
             let words = cells.get(column).map(escaped).unwrap_or_default();

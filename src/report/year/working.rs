@@ -135,7 +135,7 @@ fn water_lines(text: &mut String, year: &Year<'_>, hour: &YearHour) {
         evaluated(text, &BLOWDOWN, number, (water.blowdown_kg_per_s, "kg/s"));
     }
     evaluated(text, &MAKEUP, number, (water.makeup_kg_per_s, "kg/s"));
-    let density = water::density_kg_per_m3(crate::model::REFERENCE_CELSIUS);
+    let density = water::density_kg_per_m3(crate::water::REFERENCE_CELSIUS);
     let flow = water.makeup_kg_per_s * 3_600.0 / density;
     let number = |name: &str| match name {
         "makeup" => Some(water.makeup_kg_per_s),

@@ -140,7 +140,7 @@ impl Check {
         let hottest_surface = self.value(
             "circuit.hottest_surface",
             &circuit.hottest_surface,
-            Limits::above(WATER_TEMPERATURE.least, 273.15 + 90.0),
+            Limits::above(WATER_TEMPERATURE.least, crate::water::ZERO_CELSIUS + 90.0),
         );
         let circulating_water = self.circulating_water(description);
         let measured = circulating_water.as_ref().and_then(|analysis| analysis.as_ref()?.ph);

@@ -20,8 +20,8 @@ use crate::quantity::{
 };
 use crate::tower::Arrangement;
 use crate::tower::rule::RULE_FACTOR_PER_KELVIN;
+use crate::water::{REFERENCE_CELSIUS, ZERO_CELSIUS};
 
-const ZERO_CELSIUS: f64 = 273.15;
 /// Range of the psychrometric formulas.
 const AIR_TEMPERATURE: Limits = Limits::between(ZERO_CELSIUS - 30.0, ZERO_CELSIUS + 70.0);
 /// Liquid water at the pressures of a tower, below its boiling point at altitude.
@@ -64,7 +64,7 @@ const RULE_SPREAD: f64 = 0.4;
 const ASSUMED_RULE: &str = "rule of thumb, kg/(kg K): Perry's Chemical Engineers' Handbook, s. 12 (from memory); against the full transfer equations it is off by 40 % through the seasons";
 
 /// Temperature of makeup without a stated one, degC: the sheet's reference temperature.
-const MAKEUP_CELSIUS: f64 = crate::model::REFERENCE_CELSIUS;
+const MAKEUP_CELSIUS: f64 = REFERENCE_CELSIUS;
 
 /// Checks a description.
 ///

@@ -1,15 +1,14 @@
 //! Each formula with its numbers and its source. The line with the numbers is an expression that
 //! anybody can evaluate again, to the digits printed.
 
-use super::text::Style;
-use super::transfer;
+use super::rows::transfer;
 use crate::balance::{APPARENT_CYCLES, BLOWDOWN, CYCLES, MAKEUP};
 use crate::equation::Equation;
 use crate::model::{BalanceSheet, MethodName};
 use crate::quantity::significant;
+use crate::report::page::{Block, constant, number, words};
 use crate::site::Method;
 use crate::tower::{HEAT_FROM_WATER, HEAT_LOAD, HEAT_TO_AIR, HUMIDITY_RISE, merkel, poppe, rule};
-use std::fmt::Write as _;
 
 /// Digits of the numbers put in.
 const DIGITS_IN: usize = 9;
@@ -90,7 +89,7 @@ impl Lines<'_> {
     fn add(&mut self, equation: &'static Equation, result: Option<f64>, unit: &'static str) {
         let Some(result) = result.filter(|result| result.is_finite()) else { return };
         let numbers = equation.with_numbers(|name| {
-            number(self.sheet, equation, name).map(|number| significant(number, DIGITS_IN))
+            of_name(self.sheet, equation, name).map(|number| significant(number, DIGITS_IN))
         });
         let result = significant(result, DIGITS_OUT);
         self.lines.extend(numbers.map(|numbers| Line { equation, numbers, result, unit }));
@@ -98,7 +97,7 @@ impl Lines<'_> {
 }
 
 /// The number that a name in a formula stands for.
-fn number(sheet: &BalanceSheet, equation: &Equation, name: &str) -> Option<f64> {
+fn of_name(sheet: &BalanceSheet, equation: &Equation, name: &str) -> Option<f64> {
     let state = sheet.state();
     let water = &sheet.balance.water;
     let found = match name {
@@ -129,36 +128,38 @@ fn number(sheet: &BalanceSheet, equation: &Equation, name: &str) -> Option<f64> 
 
 /// The lines as people read them. Flows are shown by mass, in SI units whatever the page shows,
 /// because that is how they are computed.
-pub fn text(sheet: &BalanceSheet, style: Style) -> String {
-    let mut text = String::new();
-    let title = "WORKING (flows in kg/s, heat in kW, enthalpies in kJ/kg, temperatures in degC)";
-    let title = if style.bold { format!("\x1b[1m{title}\x1b[0m") } else { title.to_string() };
-    let _ = writeln!(text, "\n{}{title}", super::marks::HEADING);
-    for line in lines(sheet) {
+pub fn working(sheet: &BalanceSheet) -> Vec<Block> {
+    let mut blocks = vec![Block::heading(
+        "WORKING (flows in kg/s, heat in kW, enthalpies in kJ/kg, temperatures in degC)",
+    )];
+    blocks.extend(lines(sheet).into_iter().map(|line| {
         let Line { equation, numbers, result, unit } = line;
-        super::text::paragraph(&mut text, "", equation.text);
-        super::text::paragraph(&mut text, "  ", &format!("= {numbers}"));
-        super::text::paragraph(&mut text, "  ", &format!("= {result} {unit}"));
-        super::text::paragraph(&mut text, "    ", equation.source);
-    }
-    let transfers = sheet.methods.iter().any(|m| m.name == MethodName::Method(Method::Poppe));
-    if transfers {
-        text.push('\n');
-        super::text::paragraph(&mut text, "", &format!("merkel: {}", merkel::NUMBER));
-        super::text::paragraph(&mut text, "", "poppe, solved from the cold end to the hot one:");
+        let lines = [
+            equation.text.into(),
+            format!("= {numbers}").into(),
+            format!("= {result} {unit}").into(),
+        ];
+        Block::Equation { lines: lines.into(), source: equation.source.into() }
+    }));
+    if sheet.methods.iter().any(|m| m.name == MethodName::Method(Method::Poppe)) {
+        blocks.push(Block::Gap);
+        blocks.push(Block::paragraph(words!["merkel: ", constant(merkel::NUMBER)]));
+        blocks.push(Block::paragraph("poppe, solved from the cold end to the hot one:"));
         for (equation, what) in poppe::EQUATIONS {
-            super::text::paragraph(&mut text, "  ", equation);
-            super::text::paragraph(&mut text, "    ", what);
+            blocks.push(Block::indented(constant(equation)));
+            blocks.push(Block::Paragraph { level: 2, words: constant(what).into() });
         }
-        super::text::paragraph(&mut text, "  ", poppe::SOURCE);
+        blocks.push(Block::indented(constant(poppe::SOURCE)));
     }
     if let Some(air) = sheet.state().entering_air {
-        let air = format!(
-            "entering air at {} degC, {} Pa: ASHRAE Fundamentals (2017), ch. 1, eq. 3, 5, 6, 20, 30, 33, 35",
-            significant(air.dry_bulb_celsius, 5),
-            significant(air.pressure_pascal, 6)
-        );
-        super::text::paragraph(&mut text, "", &air);
+        blocks.push(Block::paragraph(words![
+            "entering air at ",
+            number("air.dry_bulb_celsius", significant(air.dry_bulb_celsius, 5)),
+            " degC, ",
+            number("air.pressure_kpa", significant(air.pressure_pascal, 6)),
+            " Pa: ",
+            constant("ASHRAE Fundamentals (2017), ch. 1, eq. 3, 5, 6, 20, 30, 33, 35")
+        ]));
     }
-    super::marks::finished(text, style)
+    blocks
 }

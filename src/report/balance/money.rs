@@ -1,73 +1,85 @@
 //! The money on a balance sheet, as people and programs read it.
 
-use super::marks::end_of_head;
-use super::rounding;
-use super::text::{heading, paragraph, write_line};
 use crate::cost::{Outflow, StreamPrice};
-use crate::model::Money;
-use crate::printable::printable;
+use crate::model::{Money, StreamMoney};
 use crate::quantity::{significant, with_decimals};
+use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::rounding;
+use crate::report::shown::{MONEY_DIGITS, amount, clipped};
 use crate::site::{Control, SewerBasis};
 use serde::Serialize;
 
-/// Significant digits of an amount.
-const DIGITS: i32 = 3;
-
-/// Writes the section.
-pub(super) fn write(text: &mut String, money: &Money, currency: &str, bold: bool) {
+/// The money, a section of the page.
+pub(super) fn blocks(money: &Money, currency: &str) -> Vec<Block> {
     let title = match currency {
-        "" => "MONEY IN A YEAR".to_owned(),
-        currency => format!("MONEY IN A YEAR, {currency}"),
+        "" => "MONEY IN A YEAR".into(),
+        currency => words!["MONEY IN A YEAR, ", Words::given(currency)],
     };
-    heading(text, &title, bold);
-    table(text, money);
-    paragraph(text, "", basis(money));
-    if let Some(drift) = money.streams.iter().find(|stream| stream.stream == Outflow::Drift) {
-        let words = format!(
-            "Drift is a health matter first: mend it for that, whatever its {} a year.",
-            amount(drift.yearly.total())
-        );
-        paragraph(text, "", &words);
+    let mut blocks = vec![Block::heading(title), Block::Table(table(money))];
+    if let Some(why) = &money.chemicals_missing {
+        blocks.push(Block::paragraph(words![
+            "Chemicals are not counted: ",
+            Words::given(why),
+            "."
+        ]));
     }
-    leak(text, money);
-    added_cycles(text, money);
+    let note = rounding::note(misses_by(money));
+    blocks.extend(note.map(|note| Block::paragraph(constant(note))));
+    blocks.push(Block::paragraph(basis(money)));
+    if let Some(drift) = money.streams.iter().find(|stream| stream.stream == Outflow::Drift) {
+        blocks.push(Block::paragraph(words![
+            "Drift is a health matter first: mend it for that, whatever its ",
+            number("money.streams.total", amount(drift.yearly.total())),
+            " a year."
+        ]));
+    }
+    blocks.extend(leak(money).map(Block::paragraph));
+    blocks.extend(added_cycles(money));
+    blocks
 }
 
-fn table(text: &mut String, money: &Money) {
-    let line = |text: &mut String, name: &str, cells: [String; 4]| {
-        let [water, sewer, energy, total] = cells;
-        write_line(
-            text,
-            &format!(
-                "{name:<26}\u{1f}{water:>13}\u{1f}{sewer:>13}\u{1f}{energy:>13}\u{1f}{total:>15}"
-            ),
-        );
-    };
-    line(text, "", ["water", "sewer", "energy", "total"].map(str::to_owned));
-    end_of_head(text);
-    let cells =
-        |price: &StreamPrice| [price.water, price.sewer, price.energy, price.total()].map(amount);
-    for stream in &money.streams {
-        line(text, stream.stream.name(), cells(&stream.yearly));
+fn table(money: &Money) -> Table {
+    let mut table = Table::new([
+        Column::left(26),
+        Column::right(13),
+        Column::right(13),
+        Column::right(13),
+        Column::right(15),
+    ]);
+    table.head(["", "water", "sewer", "energy", "total"]);
+    for StreamMoney { stream, yearly } in &money.streams {
+        table.row([
+            stream.name().into(),
+            number("money.streams.water", amount(yearly.water)).into(),
+            number("money.streams.sewer", amount(yearly.sewer)).into(),
+            number("money.streams.energy", amount(yearly.energy)).into(),
+            words![number("money.streams.total", amount(yearly.total()))],
+        ]);
     }
-    let none = String::new;
     for (name, cost) in &money.chemicals {
-        let name: String = printable(name).chars().take(25).collect();
-        line(text, &name, [none(), none(), none(), amount(*cost)]);
+        let none = Words::default;
+        let cost = number("money.chemicals.cost_per_year", amount(*cost));
+        let name = Words::given(&clipped(name, 25));
+        table.row([name, none(), none(), none(), cost.into()]);
     }
-    let sum = |part: fn(&StreamPrice) -> f64| {
-        amount(money.streams.iter().map(|stream| part(&stream.yearly)).sum::<f64>())
-    };
-    let [water, sewer, energy] =
-        [sum(|price| price.water), sum(|price| price.sewer), sum(|price| price.energy)];
-    line(text, "total", [water, sewer, energy, amount(money.total)]);
-    if let Some(why) = &money.chemicals_missing {
-        paragraph(text, "", &format!("WARNING: chemicals are not counted: {why}."));
-    }
+    let sum = |part| amount(sum(money, part));
+    table.row([
+        "total".into(),
+        number("money.water_per_year", sum(|price| price.water)).into(),
+        number("money.sewer_per_year", sum(|price| price.sewer)).into(),
+        number("money.energy_per_year", sum(|price| price.energy)).into(),
+        words![number("money.total_per_year", amount(money.total))],
+    ]);
+    table
+}
+
+/// What all streams come to.
+fn sum(money: &Money, part: fn(&StreamPrice) -> f64) -> f64 {
+    money.streams.iter().map(|stream| part(&stream.yearly)).sum()
 }
 
 /// By how many last digits the columns of the table miss their totals at the most.
-pub(super) fn misses_by(money: &Money) -> u64 {
+fn misses_by(money: &Money) -> u64 {
     let streams: Vec<&StreamPrice> = money.streams.iter().map(|stream| &stream.yearly).collect();
     let column = |part: fn(&StreamPrice) -> f64| -> Vec<f64> {
         streams.iter().map(|stream| part(stream)).collect()
@@ -80,7 +92,7 @@ pub(super) fn misses_by(money: &Money) -> u64 {
         column(|price| price.energy),
         totals,
     ];
-    columns.iter().map(|parts| rounding::misses_by(parts, DIGITS)).max().unwrap_or(0)
+    columns.iter().map(|parts| rounding::misses_by(parts, MONEY_DIGITS)).max().unwrap_or(0)
 }
 
 fn basis(money: &Money) -> &'static str {
@@ -117,69 +129,73 @@ fn basis(money: &Money) -> &'static str {
     }
 }
 
-fn leak(text: &mut String, money: &Money) {
-    let Some(leak) = &money.leak else { return };
-    let fixed = format!(
-        "with a valve that stays as it is, mending them saves {} a year",
-        amount(leak.fixed)
-    );
+/// What mending the leaks saves.
+fn leak(money: &Money) -> Option<Words> {
+    let leak = money.leak?;
+    let fixed = words![
+        "with a valve that stays as it is, mending them saves ",
+        number("money.leak_value_per_year", amount(leak.fixed)),
+        " a year"
+    ];
+    let value = |value| number("money.leak_value_held_per_year", amount(value));
     let held = if leak.held < 0.0 {
-        format!(
-            "under a controller mending them costs {} a year, because the blowdown opens by as much \
-             and is billed",
-            amount(-leak.held)
-        )
+        words![
+            "under a controller mending them costs ",
+            value(-leak.held),
+            " a year, because the blowdown opens by as much and is billed"
+        ]
     } else if leak.held == 0.0 {
         "under a controller mending them saves nothing, because the blowdown opens by as much"
-            .to_owned()
+            .into()
     } else {
-        format!("under a controller mending them saves {} a year", amount(leak.held))
+        words!["under a controller mending them saves ", value(leak.held), " a year"]
     };
-    let words = match money.control {
-        Some(Control::Conductivity) => format!("Leakage and overflow: {held}."),
-        None => format!("Leakage and overflow: {fixed}; {held}."),
-        Some(_) => format!("Leakage and overflow: {fixed}."),
+    let said = match money.control {
+        Some(Control::Conductivity) => held,
+        None => words![fixed, "; ", held],
+        Some(_) => fixed,
     };
-    paragraph(text, "", &words);
+    Some(words!["Leakage and overflow: ", said, "."])
 }
 
-fn added_cycles(text: &mut String, money: &Money) {
+fn added_cycles(money: &Money) -> Vec<Block> {
     if money.added_cycles.is_empty() {
-        return;
+        return Vec::new();
     }
-    text.push('\n');
-    let columns = |cells: [&str; 4]| {
-        let [cycles, saving, makeup, half] = cells;
-        format!("{cycles:<18}\u{1f}{saving:>12}\u{1f}{makeup:>16}\u{1f}{half:>22}")
-    };
-    write_line(text, &columns(["one more cycle", "saves", "of makeup", "half renewed in"]));
-    end_of_head(text);
+    let mut table =
+        Table::new([Column::left(18), Column::right(12), Column::right(16), Column::right(22)]);
+    table.head(["one more cycle", "saves", "of makeup", "half renewed in"]);
     for added in &money.added_cycles {
-        let cycles = format!("{} to {}", with_decimals(added.from, 2), with_decimals(added.to, 2));
         let makeup = format!("{} %", with_decimals(100.0 * added.makeup_saved, 1));
-        let half = added
-            .half_life_hours
-            .map_or("-".into(), |hours| format!("{} h", significant(hours, 2)));
-        write_line(text, &columns([&cycles, &amount(added.saving), &makeup, &half]));
+        let half = |hours| format!("{} h", significant(hours, 2));
+        table.row([
+            words![
+                number("money.added_cycles.from", with_decimals(added.from, 2)),
+                " to ",
+                number("money.added_cycles.to", with_decimals(added.to, 2))
+            ],
+            number("money.added_cycles.saving_per_year", amount(added.saving)).into(),
+            number("money.added_cycles.makeup_saved", makeup).into(),
+            added.half_life_hours.map_or("-".into(), |hours| {
+                words![number("money.added_cycles.half_life_h", half(hours))]
+            }),
+        ]);
     }
+    let mut blocks = vec![Block::Gap, Block::Table(table)];
     if let (Some(stop), Some(least)) = (money.stop_at, money.least_saving) {
-        let words = format!(
-            "From {} cycles, the next one saves less than {}.",
-            with_decimals(stop, 2),
-            amount(least)
-        );
-        paragraph(text, "", &words);
+        blocks.push(Block::paragraph(words![
+            "From ",
+            number("money.stop_at_cycles", with_decimals(stop, 2)),
+            " cycles, the next one saves less than ",
+            number("money.least_saving_per_year", amount(least)),
+            "."
+        ]));
     }
-    paragraph(
-        text,
-        "",
-        "What the water allows, `coldbasin blowdown` says. Longer retention raises the biological \
-         risk: weigh it against every saving.",
-    );
-}
-
-fn amount(amount: f64) -> String {
-    if amount == 0.0 { "0".into() } else { significant(amount, DIGITS as usize) }
+    blocks.push(Block::paragraph(
+        "What the water allows, `coldbasin blowdown` says. Longer retention raises the biological risk: \
+         weigh it against every saving.",
+    ));
+    blocks
 }
 
 /// The money for programs.
@@ -187,6 +203,12 @@ fn amount(amount: f64) -> String {
 pub struct MoneyOut {
     /// In the site's currency, a year.
     pub total_per_year: f64,
+    /// Of the total, water.
+    pub water_per_year: f64,
+    /// Of the total, sewer.
+    pub sewer_per_year: f64,
+    /// Of the total, energy.
+    pub energy_per_year: f64,
     /// Every stream.
     pub streams: Vec<StreamMoneyOut>,
     /// Chemicals that have a price.
@@ -197,6 +219,8 @@ pub struct MoneyOut {
     pub added_cycles: Vec<AddedCycleOut>,
     /// Cycles from which one more saves less than the stated least.
     pub stop_at_cycles: Option<f64>,
+    /// That stated least.
+    pub least_saving_per_year: Option<f64>,
     /// What mending leakage and overflow saves with the valve as it is.
     pub leak_value_per_year: Option<f64>,
     /// The same under a controller.
@@ -214,6 +238,8 @@ pub struct StreamMoneyOut {
     pub sewer: f64,
     /// A year.
     pub energy: f64,
+    /// A year.
+    pub total: f64,
 }
 
 /// A chemical's money.
@@ -243,6 +269,9 @@ pub struct AddedCycleOut {
 pub(super) fn json(money: &Money) -> MoneyOut {
     MoneyOut {
         total_per_year: money.total,
+        water_per_year: sum(money, |price| price.water),
+        sewer_per_year: sum(money, |price| price.sewer),
+        energy_per_year: sum(money, |price| price.energy),
         streams: money
             .streams
             .iter()
@@ -251,6 +280,7 @@ pub(super) fn json(money: &Money) -> MoneyOut {
                 water: stream.yearly.water,
                 sewer: stream.yearly.sewer,
                 energy: stream.yearly.energy,
+                total: stream.yearly.total(),
             })
             .collect(),
         chemicals: money
@@ -271,6 +301,7 @@ pub(super) fn json(money: &Money) -> MoneyOut {
             })
             .collect(),
         stop_at_cycles: money.stop_at,
+        least_saving_per_year: money.least_saving,
         leak_value_per_year: money.leak.map(|leak| leak.fixed),
         leak_value_held_per_year: money.leak.map(|leak| leak.held),
     }
