@@ -125,6 +125,9 @@ pub(super) struct Question {
     pub dead_band: f64,
     /// The times at which the bleed stood open or shut.
     pub stuck_bleeds: Vec<Finding>,
+    /// Whether a controller holds the conductivity; a bleed by clock or hand may have been set anew, which
+    /// is told and is no finding.
+    pub is_held: bool,
     /// Level of a test on the whole log.
     pub level: f64,
     /// Periods whose makeup meter stood still.
@@ -179,8 +182,10 @@ pub(super) fn find(
         notes.extend(off_target(quiet, &question));
     }
     findings.extend(stands_still(periods, &question.still));
-    let (ended, stand): (Vec<_>, Vec<_>) =
-        question.stuck_bleeds.into_iter().partition(|finding| finding.until.is_some());
+    let (ended, stand): (Vec<_>, Vec<_>) = question
+        .stuck_bleeds
+        .into_iter()
+        .partition(|finding| finding.until.is_some() || !question.is_held);
     findings.extend(stand);
     notes.extend(ended);
     findings.sort_by_key(|finding| finding.since);

@@ -89,6 +89,10 @@ pub struct CheckedPeriod {
     pub solids: Detection,
     /// What heat reads as a loss; `None` where load or weather is unknown or cannot be.
     pub heat: Option<Detection>,
+    /// Evaporation in proportion to the heat that the water gave up, m3/d.
+    evaporation_by_heat: Option<f64>,
+    /// Whether load and weather were read and can be.
+    has_weather: bool,
     /// Conductivity of the basin at the period's end, as read.
     basin_conductivity: Option<f64>,
     /// Whether the log has a wet bulb and no dry bulb.
@@ -276,6 +280,7 @@ impl Model {
         let question = Question {
             target,
             dead_band,
+            is_held: self.is_held(),
             stuck_bleeds: bleed::stuck(
                 &checked,
                 &Habit::of(self.site.control, dead_band),
