@@ -1,7 +1,7 @@
 //! Logs of other kinds than the trial's.
 
 use super::simulator::{Fault, Rest, Trial, log, site, waters};
-use super::{check, trial::PLAIN, try_check};
+use super::{check, check_with_slips, trial::PLAIN, try_check};
 use approx::assert_relative_eq;
 use coldbasin::model::{Cause, Circumstance, Effect, FindingState, Remark};
 use coldbasin::quantity::significant;
@@ -227,7 +227,7 @@ fn a_loss_that_rests_is_told_from_one_that_goes_on() {
             let trial = Trial { fault, begins: 22, rest, loss_rests, seed: 7, ..PLAIN };
             let sheet = check(&site(&trial, &waters), &log(&trial, &waters).0);
             let finding = &sheet.findings[0];
-            assert_eq!(finding.suspects[0].cause, Cause::Loss, "{rest:?}");
+            assert!(finding.leading().any(|suspect| suspect.cause == Cause::Loss), "{rest:?}");
             let of_it: Vec<_> =
                 finding.patterns.iter().filter(|p| p.circumstance == circumstance).collect();
             assert_eq!(of_it.len(), 1, "{rest:?}: {:?}", finding.patterns);
@@ -287,15 +287,18 @@ fn a_bleed_that_sticks_is_found_and_once_mended_over() {
             let site = site(&trial, &waters)
                 .replace("control = \"conductivity\"", &format!("control = \"{control}\""));
             let stands = check(&site, &log(&trial, &waters).0);
-            assert_eq!(stands.findings.len(), 1, "{fault:?} {control}: {:?}", stands.findings);
-            let finding = &stands.findings[0];
+            // A bleed by clock or hand may have been set anew: that is told, and is no finding.
+            let told = if control == "conductivity" { &stands.findings } else { &stands.notes };
+            assert_eq!(told.len(), 1, "{fault:?} {control}: {told:?}");
+            let finding = &told[0];
             assert_eq!(finding.suspects[0].cause, cause, "{fault:?} {control}");
             let began = finding.since.unwrap().to_string();
             assert!(began.starts_with("2026-05-1"), "{fault:?} {control}: {began}");
             let mended = check(&site, &log(&Trial { ends: 50, ..trial }, &waters).0);
             assert!(!mended.finding_stands(), "{fault:?} {control}: {:?}", mended.findings);
-            assert_eq!(mended.state(&mended.findings[0]), FindingState::Over);
-            let until = mended.findings[0].until.unwrap().to_string();
+            let told = if control == "conductivity" { &mended.findings } else { &mended.notes };
+            assert_eq!(mended.state(&told[0]), FindingState::Over);
+            let until = told[0].until.unwrap().to_string();
             assert!(until.starts_with("2026-05-2"), "{fault:?} {control}: {until}");
         }
     }
@@ -334,10 +337,10 @@ fn a_slipped_decimal_point_is_told_and_the_rest_is_judged() {
                 fields[field] = (factor * fields[field].parse::<f64>().unwrap()).to_string();
             }
         });
-        let sheet =
-            try_check(&site, &slipped).unwrap_or_else(|why| panic!("{field} {factor}: {why}"));
-        // The two periods that the reading ends and begins.
-        assert_eq!(sheet.left_out.len(), 2, "{field} {factor}: {:?}", sheet.left_out);
+        let (sheet, not_used) = check_with_slips(&site, &slipped);
+        // A reading so far off is left out before it enters two periods.
+        assert_eq!(not_used.listed.len(), 1, "{field} {factor}: {not_used:?}");
+        assert!(not_used.listed[0].reason.contains("left out"), "{not_used:?}");
         assert_eq!(sheet.findings.len(), 1, "{field} {factor}: {:?}", sheet.findings);
         let finding = &sheet.findings[0];
         assert!(finding.leading().any(|suspect| suspect.cause == Cause::Loss), "{finding:?}");

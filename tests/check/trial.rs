@@ -135,13 +135,12 @@ fn begun(fault: Fault, number: u64) -> Trial {
 
 type FaultOf = fn(f64) -> Fault;
 
-const FAULTS: [(&str, FaultOf, [f64; 3]); 8] = [
+const FAULTS: [(&str, FaultOf, [f64; 3]); 7] = [
     ("loss, of makeup", Fault::Loss, [0.02, 0.05, 0.10]),
     ("inflow, of makeup", Fault::Inflow, [0.02, 0.05, 0.10]),
     ("basin probe low", Fault::BasinProbeLow, [0.05, 0.10, 0.15]),
     ("makeup meter low", Fault::MakeupMeterLow, [0.04, 0.08, 0.16]),
     ("blowdown meter low", Fault::BlowdownMeterLow, [0.10, 0.20, 0.40]),
-    ("makeup quality changed, unread", Fault::MakeupQualityUnread, [0.05, 0.10, 0.20]),
     ("blowdown stuck open", Fault::BlowdownStuckOpen, [0.20, 0.50, 1.00]),
     ("blowdown stuck shut", Fault::BlowdownStuckShut, [0.60, 0.70, 0.90]),
 ];
@@ -149,6 +148,13 @@ const FAULTS: [(&str, FaultOf, [f64; 3]); 8] = [
 #[test]
 fn healthy_hard_soft_and_acid_fed_waters_raise_nothing() {
     assert_eq!(healthy(12, |trial| trial), 0);
+}
+
+/// Salts of a makeup that nobody reads may change: the page asks for a reading, and that is no finding.
+#[test]
+fn a_makeup_that_nobody_reads_raises_nothing() {
+    let fault = Some(Fault::MakeupQualityUnread(0.15));
+    assert_eq!(healthy(3, |trial| Trial { fault, begins: 25, ..trial }), 0);
 }
 
 #[test]
@@ -168,14 +174,15 @@ fn faults_that_begin_are_found_and_named() {
     }
 }
 
+/// Three mornings must agree, and a change must have lasted for some days.
 #[test]
-fn a_large_loss_is_found_within_two_days() {
+fn a_large_loss_is_found_within_five_days() {
     let waters = waters();
     let mut score = Score::default();
     for number in 0..3 {
         score.count(&begun(Fault::Loss(0.10), number), &waters);
     }
-    assert!(score.found == 3 && score.days.iter().all(|days| *days <= 2.0), "{:?}", score.days);
+    assert!(score.found == 3 && score.days.iter().all(|days| *days <= 5.0), "{:?}", score.days);
 }
 
 /// A loss half as large again as the least that the sheet of the same log without it says is found in 14 days

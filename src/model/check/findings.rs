@@ -238,9 +238,12 @@ pub(super) struct Detected<'a> {
 }
 
 /// Causes less likely than this are not told.
-const LEAST_PROBABILITY: f64 = 0.01;
+const LEAST_PROBABILITY: f64 = 0.002;
 /// A cause this much less likely than the first does not explain it as well.
 const TIED: f64 = 0.15;
+/// Where heat says nothing, loss, probe and meter look alike, and only how often each happens tells them
+/// apart.
+const TIED_WITHOUT_HEAT: f64 = 0.01;
 
 impl Detected<'_> {
     /// How many periods lie before the first fault.
@@ -268,6 +271,8 @@ impl Detected<'_> {
             .filter(|explains| explains.probability > LEAST_PROBABILITY)
             .map(|explains| self.suspect(explains, mean, fault.causes[0].probability))
             .collect();
+        let may_be_loss =
+            suspects.iter().any(|suspect| suspect.is_tied && suspect.cause == Cause::Loss);
         let is_loss = suspects.first().is_some_and(|suspect| suspect.cause == Cause::Loss);
         let before = &periods[begin.saturating_sub(PERIODS_BEFORE)..begin];
         let judged = &periods[begin..periods.len().min(begin + PERIODS_AFTER).min(end)];
@@ -280,7 +285,7 @@ impl Detected<'_> {
             is_explained: suspects.first().is_some_and(|first| first.cause != Cause::Unclear),
             remark: blowdown_remark(&periods[begin..end])
                 .or_else(|| cycles_remark(before, judged).filter(|_| is_loss && self.is_held)),
-            patterns: match pool(before).filter(|_| is_loss) {
+            patterns: match pool(before).filter(|_| may_be_loss) {
                 Some(then) => patterns(&periods[begin..end], Some(&then)),
                 None => Vec::new(),
             },
@@ -293,6 +298,7 @@ impl Detected<'_> {
     fn suspect(&self, explains: &detector::Explains, mean: f64, first: f64) -> Suspect {
         let detector::Explains { cause, probability, size, deviation } = *explains;
         let typical = self.found.typical_makeup;
+        let has_heat = !self.found.heat.is_empty();
         let (cause, size, uncertainty) = match cause {
             detector::Cause::Loss => (Cause::Loss, typical * size, typical * deviation),
             detector::Cause::Inflow => (Cause::Inflow, -typical * size, typical * deviation),
@@ -315,7 +321,7 @@ impl Detected<'_> {
             uncertainty: mean * uncertainty,
             explains: f64::NAN,
             likelihood: probability,
-            is_tied: probability >= TIED * first,
+            is_tied: probability >= first * if has_heat { TIED } else { TIED_WITHOUT_HEAT },
         }
     }
 
