@@ -6,6 +6,7 @@
 
 use super::repair::{Repair, repair};
 use super::{Channel, Layout, LogError, RecordedColumn, Row, Rows};
+use crate::statistics::median;
 use jiff::SignedDuration;
 use jiff::civil::{DateTime, Weekday};
 use std::collections::BTreeMap;
@@ -552,7 +553,23 @@ impl Gatherer<'_> {
         format!("{name}: {reason}")
     }
 
-    fn finish(self) -> Vec<Period> {
+    /// A meter that shows flows says nothing of a period of which it has few rows, as of the day in which a
+    /// log ends.
+    fn drop_thin(&mut self) {
+        for channel in [Channel::MakeupFlow, Channel::BlowdownFlow] {
+            let rows = self.periods.values().map(|gathered| gathered.weights[channel as usize]);
+            let usual = median(rows.filter(|rows| *rows > 0.0)).unwrap_or(0.0);
+            for gathered in self.periods.values_mut() {
+                if gathered.weights[channel as usize] < LEAST_COVERED * usual {
+                    gathered.weights[channel as usize] = 0.0;
+                    gathered.sums[channel as usize] = 0.0;
+                }
+            }
+        }
+    }
+
+    fn finish(mut self) -> Vec<Period> {
+        self.drop_thin();
         let every = self.every;
         let gathered: Vec<(DateTime, Gathered)> = self.periods.into_iter().collect();
         let covered = |(start, gathered): &(DateTime, Gathered)| {

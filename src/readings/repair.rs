@@ -73,7 +73,8 @@ pub fn repair(rows: &mut [Row], layout: &Layout) -> Vec<Repair> {
                 readings.register(column.rolls_over_at)
             }
             Channel::BasinConductivity => readings.level(BASIN_SCALE, 0.0, Missing::Drop),
-            Channel::MakeupConductivity => readings.level(MAKEUP_SCALE, 0.0, Missing::Drop),
+            // Another source may come in for a day: only what is far off is no reading.
+            Channel::MakeupConductivity => readings.level(MAKEUP_SCALE, 0.0, Missing::DropIfFar),
             Channel::HotWater | Channel::ColdWater | Channel::WetBulb | Channel::DryBulb => {
                 readings.level(0.0, TEMPERATURE_SCALE, Missing::Keep)
             }
@@ -97,9 +98,14 @@ pub fn repair(rows: &mut [Row], layout: &Layout) -> Vec<Repair> {
 enum Missing {
     /// It is left out.
     Drop,
+    /// It is left out where it is off by [`FAR`] or more.
+    DropIfFar,
     /// It may be what it is.
     Keep,
 }
+
+/// No source has so many times as much salt as the others, or so much less.
+const FAR: f64 = 4.0;
 
 /// A reading's place, and what it is taken for.
 type Changes = Vec<(usize, Option<f64>)>;
@@ -231,8 +237,12 @@ impl Readings {
             let best = swaps(self.values[place]).min_by(|a, b| near(a).total_cmp(&near(b)));
             match best.filter(|swapped| near(swapped) < NEAR * scale) {
                 Some(swapped) => Some((place, Some(swapped))),
-                None if missing == Missing::Drop => Some((place, None)),
-                None => None,
+                None => {
+                    let times = self.values[place] / middle;
+                    let is_far = !(1.0 / FAR..=FAR).contains(&times);
+                    let drops = missing == Missing::Drop || missing == Missing::DropIfFar && is_far;
+                    drops.then_some((place, None))
+                }
             }
         };
         (0..count).filter_map(change).collect()

@@ -112,7 +112,12 @@ impl Cause {
             Self::BasinProbe => weighted(0.01, 0.80, &|size| {
                 normal(size, 0.15) * if size > 0.0 { 2.0 * 0.75 } else { 2.0 * 0.25 }
             }),
-            Self::HeatSide => weighted(0.01, 0.45, &|_| 1.0 / 0.9),
+            // A pump more or less, which nobody reads, doubles the heat or halves it.
+            Self::HeatSide => weighted(0.01, 1.5, &|size| match size.abs() {
+                near if near <= 0.45 => 0.8 / 0.9,
+                _ if size > -0.8 => 0.2 / 1.4,
+                _ => 0.0,
+            }),
             Self::Unclear => weighted(0.01, 0.40, &|_| 1.0 / 0.8),
             // Another source has from half to more than twice the salts.
             Self::MakeupNotRead => weighted(0.02, 1.5, &|size| {

@@ -27,7 +27,10 @@ const POWER: f64 = 0.8;
 /// Faults that end, a year, while one stands.
 const ENDS_A_YEAR: f64 = 12.0;
 /// More changes than this in one log are not sought.
-const MOST_CHANGES: usize = 12;
+const MOST_CHANGES: usize = 40;
+/// A period is wild where that is so much likelier than anything else, and so many periods came after it.
+const WILD: f64 = 10.0;
+const AFTER_WILD: usize = 2;
 
 /// A fault that was certain some morning.
 #[derive(Debug, Clone, PartialEq)]
@@ -190,6 +193,8 @@ struct Weights {
     heat: f64,
     unread: f64,
     wild: f64,
+    /// A period that is wild beyond doubt.
+    wild_period: Option<usize>,
     ends: Vec<f64>,
 }
 
@@ -226,6 +231,10 @@ impl Search<'_> {
                 self.note_change(&pass, &sizes, Cause::HeatSide, morning, found);
             } else if unread {
                 self.note_change(&pass, &sizes, Cause::MakeupNotRead, morning, found);
+            } else if let Some(period) = weights.wild_period {
+                // The morning is judged anew without it.
+                self.note_wild(period);
+                return Some(morning);
             } else {
                 continue;
             }
@@ -378,12 +387,17 @@ impl Search<'_> {
             let weights: Vec<f64> = of_these.map(|e| pass.weight(e, sizes, rows)).collect();
             log_sum(weights.into_iter())
         };
-        let wild: Vec<f64> = pass
+        let wild: Vec<(usize, f64)> = pass
             .wild
             .iter()
             .filter(|effect| effect.begin.period <= morning)
-            .map(|effect| pass.weight(effect, sizes, rows))
+            .map(|effect| (effect.begin.period, pass.weight(effect, sizes, rows)))
             .collect();
+        let wildest = wild
+            .iter()
+            .filter(|(period, _)| period + AFTER_WILD <= morning)
+            .copied()
+            .max_by(|a, b| a.1.total_cmp(&b.1));
         let end = |effects: &Vec<Effect>| {
             let weights: Vec<f64> = effects
                 .iter()
@@ -392,12 +406,18 @@ impl Search<'_> {
                 .collect();
             log_sum(weights.into_iter())
         };
+        let fault = sum(&Cause::is_fault);
+        let unread = sum(&|cause| cause == Cause::MakeupNotRead);
+        let ends: Vec<f64> = pass.ends.iter().map(end).collect();
+        let others = log_sum([0.0, fault, unread].into_iter().chain(ends.iter().copied()));
+        let is_wild = |weight: f64| weight - others > WILD.ln();
         Weights {
-            fault: sum(&Cause::is_fault),
+            fault,
             heat: sum(&|cause| cause == Cause::HeatSide),
-            unread: sum(&|cause| cause == Cause::MakeupNotRead),
-            wild: log_sum(wild.into_iter()),
-            ends: pass.ends.iter().map(end).collect(),
+            unread,
+            wild: log_sum(wild.iter().map(|(_, weight)| *weight)),
+            wild_period: wildest.filter(|(_, weight)| is_wild(*weight)).map(|(period, _)| period),
+            ends,
         }
     }
 
@@ -461,6 +481,19 @@ impl Search<'_> {
         let (size, deviation) = pass.size(effect, sizes.of(cause), rows);
         found.changes.push(Changed { cause, begins: effect.begin.period, found: morning, size });
         let known = self.known(effect.begin, size.abs().max(2.0 * deviation));
+        self.known.push(known);
+    }
+
+    /// A wild period counts for nothing from now on.
+    fn note_wild(&mut self, period: usize) {
+        let one = |series: &Series| -> Vec<f64> {
+            series.periods.iter().map(|place| if *place == period { 1.0 } else { 0.0 }).collect()
+        };
+        let known = Known {
+            solids: one(&self.solids),
+            heat: vec![0.0; self.heat.left.len()],
+            deviation: 3.0,
+        };
         self.known.push(known);
     }
 
@@ -578,20 +611,28 @@ impl Pass {
             Cause::Unclear => {
                 let solids = self.evidence(&self.solids, &effect.solids, of_cause, rows.0);
                 let heat = self.evidence(&self.heat, &effect.heat, of_cause, rows.1);
-                effect.prior + solids + heat
+                effect.prior + solids + heat.min(solids.max(0.0))
             }
             _ => self.weight_of(effect, of_cause, rows),
         }
     }
 
     fn weight_of(&self, effect: &Effect, sizes: &[(f64, f64)], rows: (usize, usize)) -> f64 {
-        let of_size = |(size, weight): &(f64, f64)| {
-            weight
-                + ratio(&self.solids, &effect.solids, *size, rows.0)
-                + ratio(&self.heat, &effect.heat, *size, rows.1)
-        };
+        let of_size = |(size, weight): &(f64, f64)| weight + self.both(effect, *size, rows);
         let all: Vec<f64> = sizes.iter().map(of_size).collect();
         effect.prior + log_sum(all.into_iter())
+    }
+
+    /// Log ratio of a size in both series. Heat may gainsay the solids, and confirm a fault as far as they
+    /// speak for it themselves: loads, temperatures and pumps change unread, and are no fault of the water.
+    fn both(&self, effect: &Effect, size: f64, (solids, heat): (usize, usize)) -> f64 {
+        let solids = ratio(&self.solids, &effect.solids, size, solids);
+        let heat = ratio(&self.heat, &effect.heat, size, heat);
+        if effect.begin.cause.is_fault() {
+            solids + heat.min(solids.max(0.0))
+        } else {
+            solids + heat
+        }
     }
 
     fn evidence(
@@ -610,10 +651,9 @@ impl Pass {
     fn size(&self, effect: &Effect, sizes: &[(f64, f64)], rows: (usize, usize)) -> (f64, f64) {
         let weight = |(size, weight): &(f64, f64)| {
             weight
-                + ratio(&self.solids, &effect.solids, *size, rows.0)
                 + match effect.begin.cause {
-                    Cause::Unclear => 0.0,
-                    _ => ratio(&self.heat, &effect.heat, *size, rows.1),
+                    Cause::Unclear => ratio(&self.solids, &effect.solids, *size, rows.0),
+                    _ => self.both(effect, *size, rows),
                 }
         };
         let weights: Vec<f64> = sizes.iter().map(weight).collect();
@@ -642,7 +682,14 @@ struct Odds {
 impl Weights {
     fn none(ends: usize, fault: f64) -> Self {
         let none = f64::NEG_INFINITY;
-        Self { fault, heat: none, unread: none, wild: none, ends: vec![none; ends] }
+        Self {
+            fault,
+            heat: none,
+            unread: none,
+            wild: none,
+            wild_period: None,
+            ends: vec![none; ends],
+        }
     }
 
     /// Each against nothing and the other explanations.

@@ -154,6 +154,9 @@ pub(super) struct Question {
     pub dead_band: f64,
     /// The times at which the bleed stood open or shut.
     pub stuck_bleeds: Vec<Finding>,
+    /// Whether a controller holds the conductivity; a bleed by clock or hand may have been set anew, which
+    /// is told and is no finding.
+    pub is_held: bool,
     /// Level of a test on the whole log.
     pub level: f64,
     /// Periods whose makeup meter stood still.
@@ -208,7 +211,10 @@ pub(super) fn find(
         notes.extend(off_target(quiet, &question));
     }
     findings.extend(stands_still(periods, &question.still));
-    findings.extend(question.stuck_bleeds);
+    match question.is_held {
+        true => findings.extend(question.stuck_bleeds),
+        false => notes.extend(question.stuck_bleeds),
+    }
     notes.sort_by_key(|finding| finding.since);
     Ok(Found { findings, notes, quiet: reconciled })
 }
@@ -464,8 +470,13 @@ fn off_target(periods: &[CheckedPeriod], question: &Question) -> Option<Finding>
     })
 }
 
+/// A meter that stands still in two periods that follow upon each other: in one alone the tower may have
+/// stood, and nobody read that.
 fn stands_still(periods: &[CheckedPeriod], still: &[DateTime]) -> Option<Finding> {
-    let since = *still.first()?;
+    let lasts = median(periods.iter().map(|period| period.hours))?;
+    let follow =
+        |pair: &&[DateTime]| pair[1].duration_since(pair[0]).as_secs_f64() / 3_600.0 < 1.6 * lasts;
+    let since = still.windows(2).find(|pair| follow(pair))?[0];
     let count = periods.len() as f64;
     let needed = periods.iter().map(|period| period.expected.value).sum::<f64>() / count;
     let hours = periods.iter().map(|period| period.hours).sum::<f64>() / count;

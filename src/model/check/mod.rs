@@ -87,6 +87,10 @@ pub struct CheckedPeriod {
     pub load: Option<f64>,
     /// Conductivity of the makeup as read in the period itself, S/m.
     pub makeup_conductivity: Option<f64>,
+    /// Evaporation in proportion to the heat that the water gave up, m3/d.
+    evaporation_by_heat: Option<f64>,
+    /// Whether load and weather were read and can be.
+    has_weather: bool,
     /// Conductivity of the basin at the period's end, as read.
     basin_conductivity: Option<f64>,
     /// Whether the log has a wet bulb and no dry bulb.
@@ -289,6 +293,7 @@ impl Model {
         let question = Question {
             target,
             dead_band,
+            is_held: self.is_held(),
             stuck_bleeds: bleed::stuck(
                 &checked,
                 &Habit::of(self.site.control, dead_band),

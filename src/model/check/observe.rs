@@ -17,6 +17,8 @@ const SOLIDS_MAKEUP: (f64, f64) = (0.02, 3.5);
 const HEAT_MAKEUP: (f64, f64) = (0.35, 3.0);
 /// A period with so much more of its rows cold than is usual was a stop.
 const COLD_ROWS: f64 = 0.3;
+/// Evaporation is that of load and weather where so much of the log has both; else that of the heat alone.
+const MOSTLY: f64 = 0.8;
 /// Ionic strength of a conductivity, mol/L per uS/cm (Standard Methods 2510).
 const IONIC_STRENGTH: f64 = 1.6e-5;
 
@@ -88,8 +90,14 @@ impl Model {
         let scale = Concentrations::of(reader, read, by_conductivity);
         let own = readings.last().map_or(0, |(last, _)| *last);
         let rarely = (own as f64) < RARELY * readings.len() as f64;
-        let parts: Vec<Part> =
-            read.iter().filter_map(|one| Part::of(one, &scale, readings[one.index])).collect();
+        // One kind of estimate for the whole log: two of them would differ like a change of the load.
+        let with_weather = read.iter().filter(|one| one.checked.has_weather).count();
+        let with_load = read.iter().filter(|one| one.checked.evaporation_by_heat.is_some()).count();
+        let by_weather = with_weather as f64 >= MOSTLY * with_load as f64;
+        let parts: Vec<Part> = read
+            .iter()
+            .filter_map(|one| Part::of(one, &scale, readings[one.index], by_weather))
+            .collect();
         let (mut observed, of) = merged(&parts);
         judge(&mut observed, &parts, &of);
         let plant = Plant {
@@ -173,7 +181,12 @@ const STORED: usize = 3;
 const EVAPORATION: usize = 4;
 
 impl Part {
-    fn of(one: &Read<'_>, scale: &Concentrations<'_, '_>, reading: (usize, f64)) -> Option<Self> {
+    fn of(
+        one: &Read<'_>,
+        scale: &Concentrations<'_, '_>,
+        reading: (usize, f64),
+        by_weather: bool,
+    ) -> Option<Self> {
         let quantities = &one.checked.stretch.quantities;
         let tracer = match scale.channel {
             Channel::BasinChloride => quantities.chloride,
@@ -182,6 +195,10 @@ impl Part {
         let (begin, end) = one.period.metered;
         let celsius = |channel| one.period.get(channel).map(|kelvin| kelvin - ZERO_CELSIUS);
         let makeup = one.period.get(scale.makeup_channel).unwrap_or(tracer.makeup);
+        let evaporation = match by_weather {
+            true => one.checked.has_weather.then_some(quantities.evaporation),
+            false => one.checked.evaporation_by_heat,
+        };
         Some(Self {
             place: one.place,
             begin: days_of(begin),
@@ -191,16 +208,17 @@ impl Part {
                 quantities.blowdown,
                 quantities.drift,
                 quantities.stored,
-                quantities.evaporation,
+                evaporation.unwrap_or(f64::NAN),
             ],
-            has_heat: one.checked.heat.is_some(),
+            has_heat: evaporation.is_some(),
             cold_rows: one.period.cold_rows,
             makeup: scale.makeup(makeup),
             reading,
             basin: one.period.at_ends(scale.channel).map(|at| at.map(|at| scale.basin(at))),
             basin_mean: scale.basin(one.period.get(scale.channel)?),
             cold_water: celsius(Channel::ColdWater),
-            wet_bulb: celsius(Channel::WetBulb),
+            // Without a wet bulb the cold water follows the season.
+            wet_bulb: celsius(Channel::WetBulb).or(celsius(Channel::ColdWater)),
             weekend: weekend(begin, end),
         })
     }

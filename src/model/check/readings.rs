@@ -41,6 +41,8 @@ const LEVEL_READING: f64 = 0.005;
 const LEAST_RANGE: f64 = 0.5;
 /// Less than this part of the site's circulation is a tower that stands: pumps off for most of the time.
 const LEAST_CIRCULATION: f64 = 0.3;
+/// Less than this part of the range of the site as described is no load that a makeup must follow.
+const LEAST_LOAD: f64 = 0.3;
 /// Makeup and blowdown below this part of the makeup that the site needs are a meter that stands still.
 const STILL: f64 = 0.01;
 /// More than so many times the makeup that the site needs flows in no tower: the unit is wrong, or the
@@ -202,14 +204,14 @@ fn usual(read: &[(usize, f64)], place: usize) -> Option<f64> {
 }
 
 /// Whether a mean has a reading in it that is off by [`SLIP`]. All over what is usual. With a gain the
-/// first and the last reading are known; without one the mean may be that of a reading and a usual one.
+/// first and the last reading are known.
 fn has_slip(mean: f64, gain: Option<f64>) -> bool {
     /// What two readings of which one is next to nothing may miss by.
     const SCATTER: f64 = 0.06;
     const MOST_MEAN: f64 = 3.0;
     let readings = match gain {
         Some(gain) => [mean - 0.5 * gain, mean + 0.5 * gain],
-        None => [mean, 2.0 * mean - 1.0],
+        None => [mean, mean],
     };
     // Among four readings one ten times as large makes a mean of 3.25.
     mean > MOST_MEAN || readings.into_iter().any(|r| r > SLIP || (r < 1.0 / SLIP && r > -SCATTER))
@@ -291,6 +293,8 @@ pub(super) struct Reader<'a> {
     /// Dry bulb less wet bulb of the site's own air, K.
     design_depression: Option<f64>,
     circulation: Option<f64>,
+    /// Evaporation of the site as described, m3/d, and the range of its water, K.
+    as_described: (f64, f64),
     valve_flow: Option<f64>,
     makeup_needed: f64,
     work: Workspace,
@@ -329,6 +333,10 @@ impl<'a> Reader<'a> {
                 .as_ref()
                 .and_then(|air| Some(air.dry_bulb_celsius - air.wet_bulb_celsius().ok()?)),
             circulation: model.slot("circuit.circulation").ok().map(|slot| inputs.get(slot)),
+            as_described: (
+                daily(balance.water.evaporation_kg_per_s),
+                balance.state.hot_water_celsius - balance.state.cold_water_celsius,
+            ),
             valve_flow: site.chemistry.valve_flow.map(|slot| 86_400.0 * inputs.get(slot)),
             makeup_needed: daily(balance.water.makeup_kg_per_s),
             work: Workspace::new(model),
@@ -356,9 +364,22 @@ impl<'a> Reader<'a> {
         self.design_depression.map(|depression| DEPRESSION * depression)
     }
 
+    /// Evaporation in proportion to the heat that the water gave up, m3/d: what can be said without weather,
+    /// and of an hour that the stated air cannot be that of.
+    fn evaporation_by_heat(&self, period: &Period) -> Option<f64> {
+        let (evaporation, range) = self.as_described;
+        let flow = match (period.get(Channel::Circulation), self.circulation) {
+            (Some(read), Some(whole)) => read / whole,
+            _ => 1.0,
+        };
+        let by_heat = evaporation * flow * range_of(period)?.max(0.0) / range;
+        by_heat.is_finite().then_some(by_heat)
+    }
+
     /// Whether circulation and range, of those that were read, show that the tower ran.
     fn ran(&self, period: &Period) -> bool {
-        let range = range_of(period).map(|range| range > LEAST_RANGE);
+        let least = LEAST_RANGE.max(LEAST_LOAD * self.as_described.1);
+        let range = range_of(period).map(|range| range > least);
         let flows = period
             .get(Channel::Circulation)
             .zip(self.circulation)
@@ -435,6 +456,8 @@ impl<'a> Reader<'a> {
             heat: known.load.then(|| by_heat(&readings)),
             load: if known.load { balance.state.heat_load_watt() } else { None },
             makeup_conductivity: None,
+            evaporation_by_heat: self.evaporation_by_heat(period),
+            has_weather: known.load && known.weather,
             basin_conductivity: period
                 .get(Channel::BasinConductivity)
                 .map(|mean| mean + 0.5 * period.gain(Channel::BasinConductivity).unwrap_or(0.0)),
