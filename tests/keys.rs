@@ -291,7 +291,8 @@ fn every_cause_of_a_finding_is_told_with_what_its_json_has() {
             let over = Finding { until: found.found, ..tied.clone() };
             let first = Finding { since: None, found: None, ..alone.clone() };
             sheet.findings = vec![alone.clone(), tied, over];
-            sheet.notes = vec![first, alone];
+            let ended = Finding { until: found.found, ..alone.clone() };
+            sheet.notes = vec![first, alone, ended];
             for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
                 let page = check::page(&sheet, &log, units);
                 assert_keyed(&page, &as_value(check::json(&sheet, &log)));

@@ -2,7 +2,7 @@
 
 use approx::assert_relative_eq;
 use coldbasin::cost::Outflow;
-use coldbasin::model::{Infeasible, Model, Output, SlotError, StreamName, Workspace};
+use coldbasin::model::{Infeasible, Model, Output, Refused, SlotError, StreamName, Workspace};
 use coldbasin::site::{Description, file, validate};
 use proptest::prelude::*;
 
@@ -157,7 +157,7 @@ fn numbers_beyond_the_physics_are_refused_by_path() {
             matches!(&error, Infeasible::OutOfLimits { path: at, .. } if at == path),
             "{path} = {si}: {error}"
         );
-        assert_eq!(model.explain(&error).path, path);
+        assert_eq!(error.problem(&model).path, path);
     }
 }
 

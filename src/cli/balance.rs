@@ -158,7 +158,7 @@ fn named_working(one: &Sheet) -> Vec<Block> {
 fn sheet_of(path: &Path, arguments: &Arguments) -> Result<Sheet, Box<dyn Error>> {
     let site = CompiledSite::read(path, &arguments.common)?;
     let model = &site.model;
-    let sheet = model.sheet(model.base()).map_err(|why| site.locate(model.explain(&why)))?;
+    let sheet = model.sheet(model.base()).map_err(|why| site.refused(&why))?;
     let draws = arguments.monte_carlo.filter(|_| model.is_uncertain()).map(|count| {
         let drawn = drawn(model, count, arguments.seed);
         uncertain::draws(&sheet.balance, &sheet.spread, &drawn, arguments.seed)

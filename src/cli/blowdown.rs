@@ -52,8 +52,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     }
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
-    let sheet =
-        model.blowdown(model.base()).map_err(|why| site.locate(model.explain_blowdown(&why)))?;
+    let sheet = model.blowdown(model.base()).map_err(|why| site.refused(&why))?;
     let waters = waters(model, &sheet, &arguments.at_cycles)?;
     let costs = Costs {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),

@@ -97,7 +97,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read_with(&arguments.site, &arguments.log, common)?;
     let model = &site.model;
     let name = arguments.log.display();
-    let in_site = |why: &CheckError| site.locate(model.explain_check(why));
+    let in_site = |why: &CheckError| site.refused(why);
     let Some(described) = &model.site().log else {
         return Err(in_site(&CheckError::NoLog));
     };

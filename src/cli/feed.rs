@@ -41,7 +41,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
-    let sheet = model.feed(model.base()).map_err(|why| site.locate(model.explain_feed(&why)))?;
+    let sheet = model.feed(model.base()).map_err(|why| site.refused(&why))?;
     let sure = model.uncertain_feed(model.base());
     deliver(
         &Answer {

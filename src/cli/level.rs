@@ -81,9 +81,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if let Some(wrong) = arguments.to_cycles.filter(|cycles| cycles.is_nan() || *cycles <= 1.0) {
         return Err(format!("--to-cycles {wrong}: makeup cannot bring it to 1 or below").into());
     }
-    let sheet = model
-        .level(model.base(), questions)
-        .map_err(|why| site.locate(model.explain_level(&why)))?;
+    let sheet = model.level(model.base(), questions).map_err(|why| site.refused(&why))?;
     refuse_what_cannot_be(arguments, &sheet)?;
     let sure = model.uncertain_level(model.base(), questions);
     let beside = Beside { slots: model.slots(), uncertain: &sure };

@@ -1,7 +1,7 @@
 //! A site file as a model.
 
 use super::{Common, input};
-use coldbasin::model::Model;
+use coldbasin::model::{Model, Refused};
 use coldbasin::printable::printable_json;
 use coldbasin::site::file::{Override, Source};
 use coldbasin::site::{self, Description, Problem, file};
@@ -44,6 +44,11 @@ impl CompiledSite {
                 error
             }
         })
+    }
+
+    /// Why the site has no answer, at the place of its file.
+    pub fn refused(&self, why: &dyn Refused) -> Box<dyn Error> {
+        self.locate(why.problem(&self.model))
     }
 
     /// A problem shown at its place.

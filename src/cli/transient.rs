@@ -129,7 +129,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
     let inputs = model.base();
-    let explain = |why| site.locate(model.explain_transient(&why));
+    let explain = |why| site.refused(&why);
     let (_, balance) = model.circuit(inputs).map_err(explain)?;
     let (valve_flow, _) = model.valve_flow(inputs, &balance);
     if let Some(late) = arguments.events.iter().find(|event| event.hour > arguments.hours) {

@@ -124,7 +124,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let slots: Vec<SlotId> = plan.axes().iter().map(|axis| axis.slot).collect();
     let mut first = Runner::new(model, &plan, &columns);
     let base = match arguments.differences {
-        true => Some(first.base().map_err(|why| site.locate(model.explain(&why)))?.values.to_vec()),
+        true => Some(first.base().map_err(|why| site.refused(&why))?.values.to_vec()),
         false => None,
     };
     let layout = Layout {

@@ -72,8 +72,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     }
     let site = CompiledSite::read_with(&arguments.site, &arguments.weather, common)?;
     let model = &site.model;
-    let plan =
-        model.year_plan(model.base()).map_err(|why| site.locate(model.explain_year(&why)))?;
+    let plan = model.year_plan(model.base()).map_err(|why| site.refused(&why))?;
     let name = arguments.weather.display();
     let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");
     let file = File::open(&arguments.weather).map_err(|error| in_file(&error))?;

@@ -1,6 +1,6 @@
 //! What a site feeds to its water.
 
-use super::{Balance, BlowdownError, Infeasible, Inputs, Model, Workspace};
+use super::{Balance, BlowdownError, Infeasible, Inputs, Model, Refused, Workspace};
 use crate::balance::WaterBalance;
 use crate::blowdown::{PhBasis, TowerWater};
 use crate::feed::{self, Dose, Slug};
@@ -279,22 +279,6 @@ impl Model {
             contact_is_assumed: slug.is_some() && contact.is_none(),
         })
     }
-
-    /// Where a site without a feed goes wrong, in terms of its description.
-    pub fn explain_feed(&self, why: &FeedError) -> Problem {
-        match why {
-            FeedError::NoChemical => Problem::new("chemical", why.to_string()).with_help(
-                "add [[chemical]] with kind = \"inhibitor\", \"biocide\", \"oxidant\" or \"acid\", \
-                 and its dose",
-            ),
-            FeedError::NoVolume { name } => {
-                Problem::new(format!("chemical.{name}"), why.to_string())
-                    .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment")
-            }
-            FeedError::Infeasible(why) => self.explain(why),
-            FeedError::Blowdown(why) => self.explain_blowdown(why),
-        }
-    }
 }
 
 /// What the feed needs beside the flows.
@@ -339,4 +323,21 @@ fn acid_for(state: &FeedState, cycles: f64) -> Result<AcidFed, FeedError> {
         Acid::Sulfuric => feed::SULFURIC_ACID,
     };
     Ok(AcidFed { meq_per_litre: 1e3 * water.acid / cycles, equivalent_mass, acid: Some(acid) })
+}
+
+impl Refused for FeedError {
+    fn problem(&self, model: &Model) -> Problem {
+        match self {
+            FeedError::NoChemical => Problem::new("chemical", self.to_string()).with_help(
+                "add [[chemical]] with kind = \"inhibitor\", \"biocide\", \"oxidant\" or \"acid\", \
+                 and its dose",
+            ),
+            FeedError::NoVolume { name } => {
+                Problem::new(format!("chemical.{name}"), self.to_string())
+                    .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment")
+            }
+            FeedError::Infeasible(why) => why.problem(model),
+            FeedError::Blowdown(why) => why.problem(model),
+        }
+    }
 }

@@ -1,7 +1,7 @@
 //! The basin of a site: where the water settles, and what happens when something goes wrong.
 
 use super::money::FurtherOverflow;
-use super::{Balance, Infeasible, Inputs, Model, Workspace};
+use super::{Balance, Infeasible, Inputs, Model, Refused, Workspace};
 use crate::basin::course::{self, Circuit, Course, CourseError, Makeup, Phase};
 use crate::basin::drain;
 use crate::basin::drop_test::{DropTest, Leak, still_evaporation_mm_per_h};
@@ -448,20 +448,6 @@ impl Model {
             is_controlled: self.site.control == Some(Control::Conductivity),
         })
     }
-
-    /// Where a site without a level goes wrong, in terms of its description.
-    pub fn explain_level(&self, why: &LevelError) -> Problem {
-        match why {
-            LevelError::NoBasin => Problem::new("basin", why.to_string()).with_help(
-                "add [basin] with area, operating_level and overflow_level, and [basin.valve]",
-            ),
-            LevelError::VolumeTooSmall { .. } => Problem::new("circuit.volume", why.to_string())
-                .with_related("basin")
-                .with_help("volume is all the water: basin, what runs back, pipes and equipment"),
-            LevelError::Course(_) => Problem::new("basin", why.to_string()),
-            LevelError::Infeasible(why) => self.explain(why),
-        }
-    }
 }
 
 /// Draining while the makeup keeps the level, against emptying and filling the basin.
@@ -580,4 +566,19 @@ fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
         None => {}
     }
     warnings
+}
+
+impl Refused for LevelError {
+    fn problem(&self, model: &Model) -> Problem {
+        match self {
+            LevelError::NoBasin => Problem::new("basin", self.to_string()).with_help(
+                "add [basin] with area, operating_level and overflow_level, and [basin.valve]",
+            ),
+            LevelError::VolumeTooSmall { .. } => Problem::new("circuit.volume", self.to_string())
+                .with_related("basin")
+                .with_help("volume is all the water: basin, what runs back, pipes and equipment"),
+            LevelError::Course(_) => Problem::new("basin", self.to_string()),
+            LevelError::Infeasible(why) => why.problem(model),
+        }
+    }
 }

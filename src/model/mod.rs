@@ -264,27 +264,6 @@ impl Model {
         inputs.set(slot, share);
     }
 
-    /// Where numbers without a balance go wrong, in terms of a description.
-    pub fn explain(&self, why: &Infeasible) -> Problem {
-        match why {
-            Infeasible::OutOfLimits { path, .. } => Problem::new(path.as_str(), why.to_string()),
-            Infeasible::Conflict(conflict) => conflict.to_problem(),
-            Infeasible::Air(_) => Problem::new("air", why.to_string()),
-            Infeasible::Tower { cell, error } => self.explain_tower(cell, error, why),
-            Infeasible::Condensation { .. } => Problem::new("circuit", why.to_string())
-                .with_help("the water is colder than the air's dew point: check temperatures"),
-            Infeasible::MoreThanCirculation { .. } => {
-                Problem::new("circuit.circulation", why.to_string())
-                    .with_help("check the units of circulation and of the losses")
-            }
-            Infeasible::Balance(BalanceError::CyclesNotAboveOne { .. }) => {
-                Problem::new("blowdown.conductivity", why.to_string())
-                    .with_help("the circulating water must be more concentrated than the makeup")
-            }
-            Infeasible::Balance(_) => Problem::new("blowdown", why.to_string()),
-        }
-    }
-
     fn explain_tower(&self, name: &str, error: &TowerError, why: &Infeasible) -> Problem {
         let cell = self.site.cells.iter().find(|candidate| candidate.name == name);
         let TowerError::Pinch { .. } = error else {
@@ -320,5 +299,33 @@ pub(crate) fn out_of_limits(value: &Value, si: f64) -> Infeasible {
         path: value.path.clone(),
         shown: shown(value.quantity, si),
         accepted: value.limits.describe(value.quantity),
+    }
+}
+
+/// Why a site has no answer.
+pub trait Refused: std::error::Error {
+    /// Where the site goes wrong, in terms of its description, and what would be right.
+    fn problem(&self, model: &Model) -> Problem;
+}
+
+impl Refused for Infeasible {
+    fn problem(&self, model: &Model) -> Problem {
+        match self {
+            Infeasible::OutOfLimits { path, .. } => Problem::new(path.as_str(), self.to_string()),
+            Infeasible::Conflict(conflict) => conflict.to_problem(),
+            Infeasible::Air(_) => Problem::new("air", self.to_string()),
+            Infeasible::Tower { cell, error } => model.explain_tower(cell, error, self),
+            Infeasible::Condensation { .. } => Problem::new("circuit", self.to_string())
+                .with_help("the water is colder than the air's dew point: check temperatures"),
+            Infeasible::MoreThanCirculation { .. } => {
+                Problem::new("circuit.circulation", self.to_string())
+                    .with_help("check the units of circulation and of the losses")
+            }
+            Infeasible::Balance(BalanceError::CyclesNotAboveOne { .. }) => {
+                Problem::new("blowdown.conductivity", self.to_string())
+                    .with_help("the circulating water must be more concentrated than the makeup")
+            }
+            Infeasible::Balance(_) => Problem::new("blowdown", self.to_string()),
+        }
     }
 }

@@ -1,7 +1,7 @@
 //! The makeup of a site in its tower: sources blended, pH fixed, oxidant counted, and what analyses of
 //! the circulating water say of the real cycles.
 
-use super::{Balance, Infeasible, Inputs, Model};
+use super::{Balance, Infeasible, Inputs, Model, Refused};
 use crate::blowdown::target::MOST_CYCLES;
 use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
@@ -390,49 +390,6 @@ impl Model {
         let apparent = found.conductivity.zip(before).map(|(after, before)| after / before);
         Some(Ok(RealCycles { cycles, tracer, ions, apparent, chloride_fed }))
     }
-
-    /// Where a site without a target goes wrong, in terms of its description.
-    pub fn explain_blowdown(&self, why: &BlowdownError) -> Problem {
-        let problem = |path: String| Problem::new(path, why.to_string());
-        match why {
-            BlowdownError::Missing { source_name, .. } => {
-                problem(format!("makeup.{source_name}.analysis")).with_help(
-                    "a blowdown target needs calcium or hardness with magnesium, and alkalinity; \
-                     the more ions, the better",
-                )
-            }
-            BlowdownError::ChargeImbalance { source_name, cations, anions, .. } => {
-                let (ion, constituent) = if cations < anions {
-                    ("sodium", Constituent::Sodium)
-                } else {
-                    ("chloride", Constituent::Chloride)
-                };
-                let source = self.site.makeup.iter().find(|source| source.name == *source_name);
-                let is_analysed = source.is_some_and(|source| {
-                    source.analysis.constituents.iter().any(|(known, _)| *known == constituent)
-                });
-                let help = if is_analysed {
-                    format!(
-                        "{ion} was analysed, so one of the ions is wrong, missing or counted as \
-                         something else"
-                    )
-                } else {
-                    format!(
-                        "an ion is missing or counted as something else; where {ion} was not \
-                         analysed, write balance_with = \"{ion}\""
-                    )
-                };
-                problem(format!("makeup.{source_name}.analysis")).with_help(help)
-            }
-            BlowdownError::Analysis { source_name, .. } => {
-                problem(format!("makeup.{source_name}.analysis"))
-            }
-            BlowdownError::Speciation { .. } | BlowdownError::Unsolved(_) => {
-                problem("makeup".into())
-            }
-            BlowdownError::Infeasible(why) => self.explain(why),
-        }
-    }
 }
 
 /// The blended makeup.
@@ -535,4 +492,48 @@ fn checked(
         None => 0.0,
     };
     Ok((composition, SourceWater { name: name.into(), share, ions, made_up }))
+}
+
+impl Refused for BlowdownError {
+    fn problem(&self, model: &Model) -> Problem {
+        let problem = |path: String| Problem::new(path, self.to_string());
+        match self {
+            BlowdownError::Missing { source_name, .. } => {
+                problem(format!("makeup.{source_name}.analysis")).with_help(
+                    "a blowdown target needs calcium or hardness with magnesium, and alkalinity; \
+                     the more ions, the better",
+                )
+            }
+            BlowdownError::ChargeImbalance { source_name, cations, anions, .. } => {
+                let (ion, constituent) = if cations < anions {
+                    ("sodium", Constituent::Sodium)
+                } else {
+                    ("chloride", Constituent::Chloride)
+                };
+                let source = model.site.makeup.iter().find(|source| source.name == *source_name);
+                let is_analysed = source.is_some_and(|source| {
+                    source.analysis.constituents.iter().any(|(known, _)| *known == constituent)
+                });
+                let help = if is_analysed {
+                    format!(
+                        "{ion} was analysed, so one of the ions is wrong, missing or counted as \
+                         something else"
+                    )
+                } else {
+                    format!(
+                        "an ion is missing or counted as something else; where {ion} was not \
+                         analysed, write balance_with = \"{ion}\""
+                    )
+                };
+                problem(format!("makeup.{source_name}.analysis")).with_help(help)
+            }
+            BlowdownError::Analysis { source_name, .. } => {
+                problem(format!("makeup.{source_name}.analysis"))
+            }
+            BlowdownError::Speciation { .. } | BlowdownError::Unsolved(_) => {
+                problem("makeup".into())
+            }
+            BlowdownError::Infeasible(why) => why.problem(model),
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! The course of a site's water in time.
 
-use super::{Balance, Infeasible, Inputs, Model, Workspace};
+use super::{Balance, Infeasible, Inputs, Model, Refused, Workspace};
 use crate::site::{BlowdownGiven, Problem};
 use crate::transient::{
     self as basin_water, Blowdown, Circuit, Event, Start, Stretch, Substance, TransientError,
@@ -134,18 +134,6 @@ impl Model {
             rows,
         })
     }
-
-    /// Where a site without a course goes wrong, in terms of its description.
-    pub fn explain_transient(&self, why: &CourseError) -> Problem {
-        match why {
-            CourseError::NoVolume => Problem::new("circuit", why.to_string())
-                .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment"),
-            CourseError::NoStart | CourseError::Transient(_) => {
-                Problem::new("circuit", why.to_string())
-            }
-            CourseError::Infeasible(why) => self.explain(why),
-        }
-    }
 }
 
 impl TransientSheet {
@@ -184,4 +172,17 @@ fn rows(stretches: &[Stretch], hours: f64) -> Vec<TransientRow> {
         })
     };
     times.into_iter().filter_map(row).collect()
+}
+
+impl Refused for CourseError {
+    fn problem(&self, model: &Model) -> Problem {
+        match self {
+            CourseError::NoVolume => Problem::new("circuit", self.to_string())
+                .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment"),
+            CourseError::NoStart | CourseError::Transient(_) => {
+                Problem::new("circuit", self.to_string())
+            }
+            CourseError::Infeasible(why) => why.problem(model),
+        }
+    }
 }

@@ -6,7 +6,9 @@ mod sums;
 mod warnings;
 
 use super::evaluate::recirculated;
-use super::{Balance, BalanceError, CellState, Infeasible, Inputs, Model, State, Workspace};
+use super::{
+    Balance, BalanceError, CellState, Infeasible, Inputs, Model, Refused, State, Workspace,
+};
 use crate::air::MoistAir;
 use crate::balance::{self, BlowdownBasis, Losses, WaterBalance};
 use crate::cost::{Outflow, Prices};
@@ -204,18 +206,6 @@ impl Model {
         let basin = self.basin_of(inputs, self.site.basin.as_ref()?).ok()?;
         let floor = basin.pump_trip_level.or(basin.suction_level)?;
         Some(basin.shape.volume(basin.operating_level) - basin.shape.volume(floor))
-    }
-
-    /// Where a year goes wrong, in terms of a description.
-    pub fn explain_year(&self, why: &YearError) -> Problem {
-        match why {
-            YearError::Infeasible(why) => self.explain(why),
-            YearError::NoDesign => Problem::new("circuit", why.to_string())
-                .with_help("give hot_water and cold_water, and dry_bulb with wet_bulb under [air]"),
-            YearError::NoTransfer => Problem::new("evaporation", why.to_string())
-                .with_help("take method = \"poppe\" or \"merkel\""),
-            YearError::Tower { .. } => Problem::new("circuit", why.to_string()),
-        }
     }
 }
 
@@ -520,6 +510,19 @@ fn between(points: &[(f64, f64)], at: f64) -> f64 {
         Some(after) => {
             let ((x0, y0), (x1, y1)) = (points[after - 1], points[after]);
             y0 + (at - x0) / (x1 - x0) * (y1 - y0)
+        }
+    }
+}
+
+impl Refused for YearError {
+    fn problem(&self, model: &Model) -> Problem {
+        match self {
+            YearError::Infeasible(why) => why.problem(model),
+            YearError::NoDesign => Problem::new("circuit", self.to_string())
+                .with_help("give hot_water and cold_water, and dry_bulb with wet_bulb under [air]"),
+            YearError::NoTransfer => Problem::new("evaporation", self.to_string())
+                .with_help("take method = \"poppe\" or \"merkel\""),
+            YearError::Tower { .. } => Problem::new("circuit", self.to_string()),
         }
     }
 }

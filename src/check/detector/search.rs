@@ -220,9 +220,12 @@ impl Search<'_> {
             let fault = in_a_row(&mut rows[0], odds.fault);
             let heat = in_a_row(&mut rows[1], odds.heat);
             let unread = in_a_row(&mut rows[2], odds.unread);
-            let ended = (0..self.standing.len())
-                .filter(|place| in_a_row(&mut ends_rows[*place], odds.ends[*place]))
-                .next_back();
+            let mut ended = None;
+            for (place, row) in ends_rows.iter_mut().enumerate() {
+                if in_a_row(row, odds.ends[place]) {
+                    ended = Some(place);
+                }
+            }
             if let Some(place) = ended {
                 self.note_end(&pass, place, morning, found);
             } else if fault {

@@ -11,7 +11,7 @@ mod readings;
 pub use findings::{Cause, Finding, FindingState, Remark, Suspect};
 pub use pattern::{Circumstance, Effect, Pattern};
 
-use super::{Balance, Infeasible, Inputs, Model, Workspace};
+use super::{Balance, Infeasible, Inputs, Model, Refused, Workspace};
 use crate::check::detection::Detection;
 use crate::check::detector;
 use crate::check::reconcile::{Reading, Readings, ReconcileError, Reconciled, reconcile};
@@ -387,19 +387,6 @@ impl Model {
     fn is_held(&self) -> bool {
         self.site.control == Some(Control::Conductivity)
     }
-
-    /// Where a log goes wrong, in terms of the site file.
-    pub fn explain_check(&self, why: &CheckError) -> Problem {
-        match why {
-            CheckError::NoLog => Problem::new("log", why.to_string()).with_help(
-                "add [log] with time = \"...\" and a [[log.column]] for each column that counts",
-            ),
-            CheckError::Infeasible(why) => self.explain(why),
-            CheckError::NoPeriod { .. } | CheckError::Reconcile { .. } => {
-                Problem::new("log", why.to_string())
-            }
-        }
-    }
 }
 
 /// A period whose own readings some balance comes near.
@@ -438,4 +425,18 @@ fn days(periods: &[CheckedPeriod]) -> f64 {
 fn pool(periods: &[CheckedPeriod]) -> Option<Pool> {
     let stretches: Vec<Stretch> = periods.iter().map(|period| period.stretch).collect();
     Pool::of(&stretches)
+}
+
+impl Refused for CheckError {
+    fn problem(&self, model: &Model) -> Problem {
+        match self {
+            CheckError::NoLog => Problem::new("log", self.to_string()).with_help(
+                "add [log] with time = \"...\" and a [[log.column]] for each column that counts",
+            ),
+            CheckError::Infeasible(why) => why.problem(model),
+            CheckError::NoPeriod { .. } | CheckError::Reconcile { .. } => {
+                Problem::new("log", self.to_string())
+            }
+        }
+    }
 }

@@ -11,6 +11,7 @@ pub use json::{
     MistypedOut, PatternOut, PeriodOut, ReconciledOut, RecordedOut, RefusedOut, RowsOut,
     WithoutHeat, json, periods,
 };
+#[cfg(feature = "picture")]
 pub(crate) use told::short;
 pub use working::working;
 

@@ -293,7 +293,22 @@ impl Of<'_> {
         let Some(first) = note.suspects.first() else { return Words::default() };
         if let Some(since) = note.since {
             let since = self.time(NOTES.since, since);
+            let until =
+                note.until.map(|until| words![", over since ", self.time("notes.until", until)]);
+            let size = number(NOTES.size, self.size(first));
+            let bleed = |than: &str| {
+                words![
+                    "Note: the bleed takes ",
+                    size.clone(),
+                    than,
+                    since.clone(),
+                    until.clone(),
+                    "."
+                ]
+            };
             return match first.cause {
+                Cause::BlowdownHigh => bleed(" more than usual since "),
+                Cause::BlowdownLow => bleed(" less than usual since "),
                 Cause::MakeupQuality => words![
                     "Note: read the makeup's conductivity; it seems to be another since ",
                     since,
