@@ -108,7 +108,7 @@ fn finding<'a>(sheet: &'a CheckSheet, trial: &Trial) -> Option<&'a Finding> {
 }
 
 /// A share in per cent with its 95 % interval (Wilson 1927).
-fn interval(count: usize, of: usize) -> String {
+pub fn interval(count: usize, of: usize) -> String {
     let (count, n, z) = (count as f64, of as f64, 1.96f64);
     let p = count / n;
     let centre = (p + z * z / (2.0 * n)) / (1.0 + z * z / n);

@@ -40,6 +40,13 @@ pub enum Course {
     Step,
     /// Growing evenly; its size is that after [`RAMP_DAYS`].
     Ramp,
+    /// At once, and in proportion to the makeup: it rests with the load.
+    WithLoad,
+}
+
+impl Course {
+    /// Every one.
+    pub(super) const ALL: [Self; 3] = [Self::Step, Self::Ramp, Self::WithLoad];
 }
 
 /// Days after which a growing cause has its stated size.
@@ -73,6 +80,7 @@ impl Cause {
         match (self, course) {
             (Self::Loss, Course::Step) => 0.5,
             (Self::Loss, Course::Ramp) => 0.15,
+            (Self::Loss, Course::WithLoad) => 0.1,
             (Self::Inflow, Course::Step) => 0.02,
             (Self::MakeupMeter, Course::Step) => 0.15,
             (Self::MakeupMeter, Course::Ramp) => 0.03,
@@ -84,7 +92,8 @@ impl Cause {
             (Self::Unclear, Course::Step) => 0.02,
             (Self::Unclear, Course::Ramp) => 0.006,
             (Self::WildPeriod, Course::Step) => 20.0,
-            (Self::Inflow | Self::MakeupNotRead | Self::WildPeriod, Course::Ramp) => 0.0,
+            (Self::Inflow | Self::MakeupNotRead | Self::WildPeriod, Course::Ramp)
+            | (_, Course::WithLoad) => 0.0,
         }
     }
 

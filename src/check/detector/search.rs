@@ -264,7 +264,7 @@ impl Search<'_> {
                 if cause == Cause::MakeupNotRead && !self.plant.makeup_rarely_read {
                     continue;
                 }
-                for course in [Course::Step, Course::Ramp] {
+                for course in Course::ALL {
                     if cause.rate_a_year(course) > 0.0 {
                         let begin = Begin { cause, course, period };
                         effects.push(self.effect(begin, &solids, &heat));
@@ -329,12 +329,13 @@ impl Search<'_> {
                 return 0.0;
             }
             let by = match form {
+                Form::One if begin.course == Course::WithLoad => period.makeup / self.typical,
                 Form::One => 1.0,
                 Form::Factor => series.by[row],
                 Form::Makeup => period.makeup / self.typical,
             };
             match begin.course {
-                Course::Step => by,
+                Course::Step | Course::WithLoad => by,
                 Course::Ramp => by * (period.middle() - since) / RAMP_DAYS,
             }
         };

@@ -262,7 +262,7 @@ impl Detected<'_> {
         let lasted = days(&periods[begin..end]);
         // A slow fault has its stated size after so many days; half of it on average until then.
         let mean = match fault.course {
-            detector::Course::Step => 1.0,
+            detector::Course::Step | detector::Course::WithLoad => 1.0,
             detector::Course::Ramp => 0.5 * lasted / detector::RAMP_DAYS,
         };
         let suspects: Vec<Suspect> = fault
