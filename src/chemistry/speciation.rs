@@ -1,7 +1,7 @@
 //! Equilibrium of a water: pH, activities, ion pairs, saturation indices, conductivity.
 //!
 //! Newton's method on the logarithms of the free components' activities and on the ionic strength,
-//! which the activity coefficients depend on. Where its passes do not settle, [`approach`] brings the
+//! which the activity coefficients depend on. Where its passes do not settle, `approach.rs` brings the
 //! water near its equilibrium first.
 
 mod approach;

@@ -401,7 +401,7 @@ impl Of<'_> {
         let period = &self.sheet.period;
         let volume = yearly(period.yearly_makeup_m3(), self.units);
         words![
-            "The tower takes ",
+            "At the conditions of the site file the tower takes ",
             number("balance.makeup_m3_per_h", flow),
             " of makeup, ",
             number("streams.m3_per_year", volume),
