@@ -7,9 +7,9 @@ use crate::check::detector::{Observed, Plant};
 use crate::readings::period::Period;
 use crate::site::description::Channel;
 use crate::statistics::median;
+use crate::water::ZERO_CELSIUS;
 use jiff::civil::{DateTime, Weekday};
 
-const ZERO_CELSIUS: f64 = 273.15;
 /// Makeup's quality is rarely read where fewer of the periods than this have a reading of their own.
 const RARELY: f64 = 0.6;
 /// Less and more makeup than these parts of the typical one say nothing of the solids, or of heat.

@@ -10,9 +10,8 @@ use crate::model::{
 use crate::quantity::{UnitSystem, unit};
 use crate::readings::NotUsed;
 use crate::readings::period::Recorded;
+use crate::water::ZERO_CELSIUS;
 use serde::Serialize;
-
-const ZERO_CELSIUS: f64 = 273.15;
 
 /// A check for programs.
 #[derive(Debug, Serialize)]
