@@ -24,7 +24,8 @@ pub(crate) fn shown_at(quantity: Quantity, si: f64, units: UnitSystem, digits: u
     with_symbol(number, unit)
 }
 
-fn with_symbol(number: String, unit: &Unit) -> String {
+/// A number with the sign of its unit.
+pub(crate) fn with_symbol(number: String, unit: &Unit) -> String {
     let symbol = match unit.symbol {
         "degC" => "°C",
         "degF" => "°F",

@@ -1,7 +1,7 @@
 //! An input that gives a stated result, as people and programs read it.
 
 use super::page::{Block, Page, Piece, Words, constant, number, words};
-use super::shown::{COVERAGE, with_uncertainty};
+use super::shown::{COVERAGE, with_symbol, with_uncertainty};
 use crate::quantity::unit::Unit;
 use crate::quantity::{UnitSystem, significant};
 use crate::site::Value;
@@ -185,15 +185,6 @@ impl Of<'_> {
 
 fn shown(unit: &Unit, si: f64) -> String {
     with_symbol(significant(unit.of_si(si), DIGITS), unit)
-}
-
-fn with_symbol(shown: String, unit: &Unit) -> String {
-    let symbol = match unit.symbol {
-        "degC" => "°C",
-        "degF" => "°F",
-        other => other,
-    };
-    format!("{shown} {symbol}").trim_end().to_owned()
 }
 
 /// An answer for programs.

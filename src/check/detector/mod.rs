@@ -13,7 +13,10 @@ mod healthy;
 mod search;
 
 pub use cause::{Cause, Course, RAMP_DAYS};
-pub use search::{CERTAIN, Changed, Explains, Fault, Found, detect, solids_left};
+pub use search::{
+    CERTAIN, Changed, Explains, Fault, Found, LEAST_AFTER, LEAST_BEFORE, LEAST_BEFORE_RARE,
+    LEAST_DAYS_BEFORE, detect, solids_left,
+};
 
 /// What was read from one reading of the registers to the next. Flows are m3/d, times are days from any
 /// fixed day.

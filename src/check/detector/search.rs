@@ -12,12 +12,15 @@ use crate::statistics::median;
 pub const CERTAIN: f64 = 30.0;
 /// So many mornings in a row, so that no single reading makes a finding.
 const MORNINGS: usize = 3;
-/// Undisturbed periods before a change, or days where readings are rare.
-const LEAST_BEFORE: usize = 10;
-const LEAST_BEFORE_RARE: usize = 5;
-const LEAST_DAYS_BEFORE: f64 = 14.0;
-/// Periods and days that a change must have lasted.
-const LEAST_AFTER: usize = 3;
+/// Undisturbed periods before a change.
+pub const LEAST_BEFORE: usize = 10;
+/// The same where readings are rare, over [`LEAST_DAYS_BEFORE`].
+pub const LEAST_BEFORE_RARE: usize = 5;
+/// Days that rare readings must span before a change.
+pub const LEAST_DAYS_BEFORE: f64 = 14.0;
+/// Periods that a change must have lasted.
+pub const LEAST_AFTER: usize = 3;
+/// Days that it must have lasted.
 const LEAST_DAYS_AFTER: f64 = 2.5;
 /// A cause is judged on the days up to so long after it was found: later events spoil it.
 const JUDGED_DAYS: f64 = 14.0;
@@ -127,19 +130,25 @@ struct Standing {
 
 /// What the solids leave over, in parts of the typical makeup, with the place of each period that counts.
 pub fn solids_left(observed: &[Observed], plant: &Plant) -> Vec<(usize, f64)> {
+    typical_makeup(observed)
+        .map_or_else(Vec::new, |typical| healthy::solids_left(observed, plant, typical))
+}
+
+/// Median makeup of the periods that count, m3/d; none where none of them has any.
+fn typical_makeup(observed: &[Observed]) -> Option<f64> {
     let counted = observed.iter().filter(|period| period.counts_in_solids);
-    let Some(typical) = median(counted.map(|period| period.makeup)).filter(|m| *m > 0.0) else {
-        return Vec::new();
-    };
-    healthy::solids_left(observed, plant, typical)
+    median(counted.map(|period| period.makeup)).filter(|makeup| *makeup > 0.0)
+}
+
+/// What a change adds to the values of a series from a period on.
+fn from_period(x: &[f64], series: &Series, period: usize) -> Vec<f64> {
+    let zip = x.iter().zip(&series.periods);
+    zip.map(|(x, place)| if *place >= period { *x } else { 0.0 }).collect()
 }
 
 /// Finds what changed, each change in the light of those before.
 pub fn detect(observed: &[Observed], plant: &Plant) -> Found {
-    let counted = observed.iter().filter(|period| period.counts_in_solids);
-    let Some(typical) = median(counted.map(|period| period.makeup)).filter(|m| *m > 0.0) else {
-        return Found::default();
-    };
+    let Some(typical) = typical_makeup(observed) else { return Found::default() };
     let solids = healthy::solids(observed, plant, typical);
     let heat = healthy::heat(observed, typical);
     let listed =
@@ -203,7 +212,7 @@ impl Search<'_> {
     fn next(&mut self, from: usize, found: &mut Found) -> Option<usize> {
         let pass = self.pass();
         let sizes = SizesOf::new();
-        let mut rows = [0usize; 4];
+        let mut rows = [0usize; 3];
         let mut ends_rows = vec![0usize; self.standing.len()];
         for morning in 0..self.observed.len() {
             let period = &self.observed[morning];
@@ -347,9 +356,9 @@ impl Search<'_> {
         let found = standing.solids.iter().zip(&self.solids.periods);
         let first = found.filter(|(x, _)| **x != 0.0).map(|(_, place)| *place).min();
         let first = first.unwrap_or(0) + 1;
-        let from = |x: &[f64], series: &Series, period: usize| -> Vec<f64> {
-            let zip = x.iter().zip(&series.periods);
-            zip.map(|(x, place)| if *place >= period { -x } else { 0.0 }).collect()
+        // It takes away what the fault added.
+        let off = |x: &[f64], series: &Series, period: usize| -> Vec<f64> {
+            from_period(x, series, period).into_iter().map(|x| -x).collect()
         };
         (first..self.observed.len())
             .map(|period| {
@@ -358,8 +367,8 @@ impl Search<'_> {
                 Effect {
                     begin,
                     prior: (ENDS_A_YEAR / 365.0 * days).ln(),
-                    solids: Some(solids.change(&from(&standing.solids, &self.solids, period))),
-                    heat: Some(heat.change(&from(&standing.heat, &self.heat, period))),
+                    solids: Some(solids.change(&off(&standing.solids, &self.solids, period))),
+                    heat: Some(heat.change(&off(&standing.heat, &self.heat, period))),
                 }
             })
             .collect()
@@ -512,13 +521,9 @@ impl Search<'_> {
         let Some((effect, _)) = best else { return };
         let period = effect.begin.period;
         found.faults[standing.fault].over = Some((period, morning));
-        let from = |x: &[f64], series: &Series| -> Vec<f64> {
-            let zip = x.iter().zip(&series.periods);
-            zip.map(|(x, place)| if *place >= period { *x } else { 0.0 }).collect()
-        };
         self.known.push(Known {
-            solids: from(&standing.solids, &self.solids),
-            heat: from(&standing.heat, &self.heat),
+            solids: from_period(&standing.solids, &self.solids, period),
+            heat: from_period(&standing.heat, &self.heat, period),
             deviation: 1.0,
         });
     }

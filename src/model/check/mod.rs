@@ -28,9 +28,10 @@ use readings::{LeftOut, Reader};
 
 /// What a change takes, of the basin's readings: so many before it, or so many over [`LEAST_DAYS`], and so
 /// many since.
-pub const LEAST_READINGS: [usize; 3] = [10, 5, 3];
+pub const LEAST_READINGS: [usize; 3] =
+    [detector::LEAST_BEFORE, detector::LEAST_BEFORE_RARE, detector::LEAST_AFTER];
 /// Days over which few readings before a change will do.
-pub const LEAST_DAYS: usize = 14;
+pub const LEAST_DAYS: usize = detector::LEAST_DAYS_BEFORE as usize;
 /// Level of the tests on a whole log, in 30 periods; no test of a long log is laxer than the second.
 const TEST: f64 = 0.002;
 const PERIODS_OF_TEST: f64 = 30.0;
@@ -314,7 +315,7 @@ impl Model {
                 index: *index,
             })
             .collect();
-        let observation = self.observations(&reader, &read, &readings_of_makeup);
+        let observation = observe::observations(&reader, &read, &readings_of_makeup);
         let detected = detector::detect(&observation.observed, &observation.plant);
         let found = findings::find(
             &checked,

@@ -1,8 +1,8 @@
 //! The periods of a log as the detector takes them: from one reading of the basin to the next, as true
 //! concentrations.
 
+use super::CheckedPeriod;
 use super::readings::Reader;
-use super::{CheckedPeriod, Model};
 use crate::check::detector::{Observed, Plant};
 use crate::readings::period::Period;
 use crate::site::description::Channel;
@@ -77,38 +77,35 @@ fn by_activity(siemens_per_metre: f64) -> f64 {
     conductivity / 10f64.powf(2.0 * log10)
 }
 
-impl Model {
-    /// Observations of the periods that could be read.
-    pub(super) fn observations(
-        &self,
-        reader: &Reader<'_>,
-        read: &[Read<'_>],
-        readings: &[(usize, f64)],
-    ) -> Observation {
-        let by_conductivity =
-            read.iter().any(|one| one.checked.stretch.quantities.conductivity.is_some());
-        let scale = Concentrations::of(reader, read, by_conductivity);
-        let own = readings.last().map_or(0, |(last, _)| *last);
-        let rarely = (own as f64) < RARELY * readings.len() as f64;
-        // One kind of estimate for the whole log: two of them would differ like a change of the load.
-        let with_weather = read.iter().filter(|one| one.checked.has_weather).count();
-        let with_load = read.iter().filter(|one| one.checked.evaporation_by_heat.is_some()).count();
-        let by_weather = with_weather as f64 >= MOSTLY * with_load as f64;
-        let parts: Vec<Part> = read
-            .iter()
-            .filter_map(|one| Part::of(one, &scale, readings[one.index], by_weather))
-            .collect();
-        let (mut observed, of) = merged(&parts);
-        judge(&mut observed, &parts, &of);
-        let plant = Plant {
-            volume: reader.volume(),
-            blowdown_by_valve: read.iter().all(|one| one.period.blowdown.is_none()),
-            makeup_rarely_read: rarely,
-        };
-        choose_stored(&mut observed, &plant);
-        let of = of.iter().map(|(from, to)| (parts[*from].place, parts[*to].place)).collect();
-        Observation { observed, of, plant }
-    }
+/// Observations of the periods that could be read.
+pub(super) fn observations(
+    reader: &Reader<'_>,
+    read: &[Read<'_>],
+    readings: &[(usize, f64)],
+) -> Observation {
+    let by_conductivity =
+        read.iter().any(|one| one.checked.stretch.quantities.conductivity.is_some());
+    let scale = Concentrations::of(reader, read, by_conductivity);
+    let own = readings.last().map_or(0, |(last, _)| *last);
+    let rarely = (own as f64) < RARELY * readings.len() as f64;
+    // One kind of estimate for the whole log: two of them would differ like a change of the load.
+    let with_weather = read.iter().filter(|one| one.checked.has_weather).count();
+    let with_load = read.iter().filter(|one| one.checked.evaporation_by_heat.is_some()).count();
+    let by_weather = with_weather as f64 >= MOSTLY * with_load as f64;
+    let parts: Vec<Part> = read
+        .iter()
+        .filter_map(|one| Part::of(one, &scale, readings[one.index], by_weather))
+        .collect();
+    let (mut observed, of) = merged(&parts);
+    judge(&mut observed, &parts, &of);
+    let plant = Plant {
+        volume: reader.volume(),
+        blowdown_by_valve: read.iter().all(|one| one.period.blowdown.is_none()),
+        makeup_rarely_read: rarely,
+    };
+    choose_stored(&mut observed, &plant);
+    let of = of.iter().map(|(from, to)| (parts[*from].place, parts[*to].place)).collect();
+    Observation { observed, of, plant }
 }
 
 /// How conductivities or chlorides become concentrations.

@@ -48,7 +48,7 @@ pub(crate) use words;
 impl Words {
     /// Words from outside.
     pub(crate) fn given(text: &str) -> Self {
-        Self(vec![Piece::Given(safe(text))])
+        Self(vec![Piece::Given(printable(text).into_owned())])
     }
 
     /// Adds to the end.
@@ -101,7 +101,7 @@ impl Piece {
 
 impl From<&str> for Words {
     fn from(text: &str) -> Self {
-        Self(vec![Piece::Words(safe(text))])
+        Self(vec![Piece::Words(printable(text).into_owned())])
     }
 }
 
@@ -128,11 +128,6 @@ impl<W: Into<Words>> From<Option<W>> for Words {
     fn from(words: Option<W>) -> Self {
         words.map(Into::into).unwrap_or_default()
     }
-}
-
-/// Text that no terminal and no browser obeys: control characters and marks of direction are shown.
-fn safe(text: &str) -> String {
-    printable(text).into_owned()
 }
 
 #[cfg(test)]
