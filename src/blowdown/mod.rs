@@ -1,35 +1,53 @@
 //! How hard a tower may concentrate its water.
 //!
 //! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
-//! nothing is divided or scaled. [`limit`] holds what is allowed, [`target`] finds the cycles at
-//! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
-//! valve.
+//! nothing is divided or scaled. [`carbon_dioxide`] holds what fixes the pH, [`limit`] what is allowed;
+//! [`target`] finds the cycles at which each limit binds, [`set_point`] turns cycles into a conductivity
+//! for the controller and a valve.
 
+pub mod carbon_dioxide;
 pub mod limit;
 pub mod set_point;
 pub mod target;
 
-use crate::chemistry::index::{SimpleWater, ph_of_alkalinity};
+use crate::chemistry::index::SimpleWater;
 use crate::chemistry::speciation::{self, Acidity, Constants, SolvedWater, SpeciationError};
 use crate::chemistry::{Component, Composition, Constituent, Mineral};
 use crate::site::Acid;
+use carbon_dioxide::CarbonDioxide;
 
 /// What fixes the pH of the circulating water at any number of cycles.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PhBasis {
-    /// Equilibrium with this carbon dioxide pressure, log10 of atm.
-    CarbonDioxide(f64),
-    /// Acid holds the pH under this carbon dioxide pressure.
+    /// Its own alkalinity in equilibrium with this carbon dioxide.
+    Free(CarbonDioxide),
+    /// Acid holds the pH; the carbon dioxide decides how much alkalinity that leaves.
     Held {
         /// pH.
         ph: f64,
         /// Which acid.
         acid: Acid,
-        /// log10 of atm.
-        log10_carbon_dioxide: f64,
+        /// Carbon dioxide of the water that is held.
+        gas: CarbonDioxide,
     },
-    /// The published line of pH against alkalinity.
-    AlkalinityLine,
+}
+
+impl PhBasis {
+    /// What fixes the carbon dioxide.
+    pub fn gas(self) -> CarbonDioxide {
+        match self {
+            Self::Free(gas) | Self::Held { gas, .. } => gas,
+        }
+    }
+
+    /// The same under another carbon dioxide.
+    #[must_use]
+    pub fn under(self, gas: CarbonDioxide) -> Self {
+        match self {
+            Self::Free(_) => Self::Free(gas),
+            Self::Held { ph, acid, .. } => Self::Held { ph, acid, gas },
+        }
+    }
 }
 
 /// An oxidant that is fed as hypochlorite and ends as chloride, counted as Cl2.
@@ -165,13 +183,9 @@ impl TowerWater {
         self.basis
     }
 
-    /// The same water under another carbon dioxide pressure, log10 of atm.
+    /// The same water with its pH fixed in another way.
     #[must_use]
-    pub fn under(&self, log10_carbon_dioxide: f64) -> Self {
-        let basis = match self.basis {
-            PhBasis::Held { ph, acid, .. } => PhBasis::Held { ph, acid, log10_carbon_dioxide },
-            _ => PhBasis::CarbonDioxide(log10_carbon_dioxide),
-        };
+    pub fn with_basis(&self, basis: PhBasis) -> Self {
         Self { basis, ..self.clone() }
     }
 
@@ -195,18 +209,11 @@ impl TowerWater {
             plain.set(component, plain.get(component) + self.oxidant.chloride(cycles));
         }
         let (composition, acid, basin) = match self.basis {
-            PhBasis::CarbonDioxide(log10) => {
-                let acidity = Acidity::CarbonDioxide(log10);
+            PhBasis::Free(gas) => {
+                let acidity = Acidity::CarbonDioxide(gas.log10_pressure(plain.alkalinity));
                 (plain, 0.0, speciation::solve(&plain, acidity, &self.basin)?)
             }
-            PhBasis::AlkalinityLine => {
-                let alkalinity = Constituent::Alkalinity.milligram_per_litre(plain.alkalinity);
-                let acidity = Acidity::Ph(ph_of_alkalinity(alkalinity));
-                (plain, 0.0, speciation::solve(&plain, acidity, &self.basin)?)
-            }
-            PhBasis::Held { ph, acid, log10_carbon_dioxide } => {
-                self.held(&plain, ph, acid, log10_carbon_dioxide)?
-            }
+            PhBasis::Held { ph, acid, gas } => self.held(&plain, (ph, acid), gas)?,
         };
         let closed = Acidity::TotalCarbon(basin.total_carbon);
         let surface = speciation::solve(&composition, closed, &self.surface)?;
@@ -240,28 +247,43 @@ impl TowerWater {
     fn held(
         &self,
         plain: &Composition,
-        ph: f64,
-        acid: Acid,
-        log10_carbon_dioxide: f64,
+        (ph, acid): (f64, Acid),
+        gas: CarbonDioxide,
     ) -> Result<(Composition, f64, SolvedWater), SpeciationError> {
         const MOST_PASSES: usize = 50;
-        let both = Acidity::PhAndCarbonDioxide(ph, log10_carbon_dioxide);
-        // The alkalinity that pH and gas leave depends a little on the ion that the acid brings: a
-        // secant of what was fed and what was then needed.
-        let mut fed = 0.0;
+        // Alkalinity left at this pH against the alkalinity that the gas is taken at; where both are one, the
+        // water is found. The ion that the acid brings moves it a little, a field line a good deal.
+        let mut alkalinity = plain.alkalinity;
         let mut before: Option<(f64, f64)> = None;
         for _ in 0..MOST_PASSES {
+            let log10 = gas.log10_pressure(alkalinity);
+            let fed = plain.alkalinity - alkalinity;
+            let both = Acidity::PhAndCarbonDioxide(ph, log10);
             let left = speciation::solve(&with_acid(plain, acid, fed), both, &self.basin)?;
-            let needed = (plain.alkalinity - left.alkalinity()).max(0.0);
-            if (needed - fed).abs() <= 1e-9 * plain.alkalinity.abs() {
-                let water = with_acid(plain, acid, needed);
-                let gas = Acidity::CarbonDioxide(log10_carbon_dioxide);
-                return Ok((water, needed, speciation::solve(&water, gas, &self.basin)?));
+            let left = left.alkalinity().min(plain.alkalinity);
+            if (left - alkalinity).abs() <= 1e-9 * plain.alkalinity.abs() {
+                let fed = plain.alkalinity - left;
+                let water = with_acid(plain, acid, fed);
+                let gas = Acidity::CarbonDioxide(gas.log10_pressure(left));
+                return Ok((water, fed, speciation::solve(&water, gas, &self.basin)?));
             }
-            let slope = before.map_or(0.0, |(old_fed, old)| (needed - old) / (fed - old_fed));
-            let slope = if slope.abs() < 0.5 { slope } else { 0.0 };
-            before = Some((fed, needed));
-            fed = (fed + (needed - fed) / (1.0 - slope)).max(0.0);
+            // The slope of what is left: of a line at first, then by the last two passes.
+            let slope = match before {
+                Some((old, old_left)) => (left - old_left) / (alkalinity - old),
+                None => -gas.fall(),
+            };
+            before = Some((alkalinity, left));
+            alkalinity = match left / alkalinity {
+                // Far away the line is straight in logarithms.
+                part if !(0.9..1.1).contains(&part) && part > 0.0 => {
+                    alkalinity * part.powf(1.0 / (1.0 + gas.fall()))
+                }
+                _ => {
+                    let slope = if slope.abs() < 0.9 { slope } else { 0.0 };
+                    alkalinity + (left - alkalinity) / (1.0 - slope)
+                }
+            }
+            .min(plain.alkalinity);
         }
         Err(SpeciationError::NotConverged)
     }

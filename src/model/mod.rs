@@ -13,6 +13,7 @@ mod feed;
 mod level;
 mod money;
 mod monte_carlo;
+mod ph;
 mod sheet;
 mod tower_water;
 mod transient;
@@ -26,7 +27,10 @@ use crate::balance::BalanceError;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::{TowerError, WATER_TO_AIR};
-pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
+pub use blowdown::{
+    Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
+    ValveSize,
+};
 #[cfg(feature = "files")]
 pub use check::{
     AssumedDryBulb, AssumedError, Cause, CheckError, CheckSheet, CheckedPeriod, Circumstance,
@@ -43,13 +47,13 @@ pub use level::{
 };
 pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
+pub use ph::PhOrigin;
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
 };
 pub use tower_water::{
-    BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,
-    Verdict,
+    BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, RealCycles, SourceWater, Verdict,
 };
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};

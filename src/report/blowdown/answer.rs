@@ -2,9 +2,10 @@
 //! tower's own test says, what the target saves.
 
 use super::{CAUTION, Of, assumed, cycles, duration, measured, name, us_per_cm};
+use crate::blowdown::PhBasis;
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
-use crate::model::PhOrigin;
+use crate::model::{Band, MARGIN, PhOrigin, Stop, USUAL_CYCLES};
 use crate::quantity::significant;
 use crate::report::page::{Block, Words, constant, number, words};
 use crate::report::{shown, uncertain, warnings};
@@ -63,7 +64,27 @@ impl Of<'_> {
                 ") below the ceiling. By the ceilings alone, hold"
             ]
         });
-        words![lead, " ", number("target_cycles", cycles(target)), " cycles of concentration."]
+        let best = number("best_estimate_cycles", cycles(self.sheet.best_estimate));
+        let is_below = cycles(self.sheet.best_estimate) != cycles(target);
+        words![
+            lead,
+            " ",
+            number("target_cycles", cycles(target)),
+            " cycles of concentration",
+            is_below.then(|| words![" (best estimate ", best, ")"]),
+            ".",
+            self.after_ph_reading()
+        ]
+    }
+
+    /// What a pH reading would perhaps leave.
+    fn after_ph_reading(&self) -> Option<Words> {
+        let perhaps = self.sheet.after_ph_reading?;
+        Some(words![
+            " After a pH reading in the tower, perhaps ",
+            number("after_ph_reading_cycles", cycles(perhaps)),
+            "."
+        ])
     }
 
     /// What the controller is set to, or why there is nothing to set.
@@ -87,9 +108,10 @@ impl Of<'_> {
         ]
     }
 
-    /// The ± of the allowed cycles and of what follows from the target.
+    /// The ± of the allowed cycles, the margin for it, and what the carbon dioxide leaves open.
     fn how_sure_in_brief(&self, target: f64) -> Words {
-        let results = &self.beside.uncertain.results;
+        let sheet = self.sheet;
+        let results = &sheet.uncertain.results;
         let with_uncertainty = |key| {
             let result = uncertain::notable(results, key)?;
             Some(number("uncertain.value", uncertain::shown(result, "", self.units)))
@@ -103,43 +125,71 @@ impl Of<'_> {
                 "."
             ]
         });
-        let cycles = match with_uncertainty("allowed_cycles") {
-            Some(allowed) => words![
-                "the limits allow ",
+        let allowed = with_uncertainty("allowed_cycles").zip(sheet.margin);
+        let cycles = match allowed {
+            Some((allowed, margin)) => words![
+                "the best estimate is ",
                 allowed,
                 " cycles (± about ",
                 constant("95 %"),
-                ", from the ± that the file states).",
-                (!self.beside.uncertain.others_lead.is_empty())
+                ", from the ± of the file's numbers). The target lies ",
+                number("margin_cycles", cycles(margin)),
+                " below it, ",
+                constant(format!("{MARGIN} standard uncertainties")),
+                ", so that the limit holds in ",
+                constant("9 of 10"),
+                " such cases.",
+                (!sheet.uncertain.others_lead.is_empty())
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
             None => {
-                "no ± that the file states moves these cycles; state those of the analyses and \
-                     temperatures."
+                "no ± moves these cycles, so that the target is only rounded down; state the ± \
+                     of the analyses and temperatures."
                     .into()
             }
         };
-        let band = self.sheet.band.map(|ends| {
-            let [low, high] = ends.map(|end| self.band_end(end.allowed_cycles));
-            let high = (high != low).then(|| words![" to ", high]);
-            words![
-                " Whatever carbon dioxide tower water usually holds, the limits allow ",
-                low,
-                high,
-                "."
-            ]
-        });
-        words!["How sure: ", cycles, blowdown, band]
+        words!["How sure: ", cycles, blowdown, sheet.band.map(|band| self.band(&band))]
+    }
+
+    /// What the carbon dioxide leaves open, and what would narrow it.
+    fn band(&self, band: &Band) -> Words {
+        let of = |allowed| number("band.allowed_cycles", cycles(allowed));
+        let [fewest, most] = band.cycles().map(of);
+        let span = match fewest == most {
+            true => words![fewest],
+            false => words![fewest, " to ", most],
+        };
+        if band.sets_target {
+            return words![
+                " The tower's pH is only assumed: with as little carbon dioxide as in equilibrium with air, \
+                 or as much as field lines show, ",
+                span,
+                " cycles are allowed. The target is for the fewest; measuring the tower's pH narrows this."
+            ];
+        }
+        let acid = band.ends.map(|end| end.acid);
+        let acid = if let [Some(least), Some(middle), Some(most)] = acid {
+            let of = |acid: f64| number("band.acid_meq_per_l_makeup", significant(1e3 * acid, 3));
+            words!["acid ", of(middle), " meq/L of makeup (", of(least), " to ", of(most), "), "]
+        } else {
+            Words::default()
+        };
+        words![
+            " How much alkalinity the acid leaves is only assumed: ",
+            acid,
+            span,
+            " cycles. Stating the alkalinity measured at the held pH narrows this."
+        ]
     }
 
     fn controlling(&self) -> Words {
         let sheet = self.sheet;
         let most = || constant(format!("{MOST_CYCLES} cycles"));
-        let binds = |binding: &&Binding| {
-            binding.ceiling().is_some_and(|ceiling| ceiling <= sheet.losses_allow)
+        let first = |words: &'static str| {
+            sheet.controlling().map(|binding| words![words, clause(binding), "."])
         };
-        match sheet.controlling().filter(binds) {
-            Some(binding) => words![
+        match (sheet.stop, sheet.controlling()) {
+            (Stop::Limit, Some(binding)) => words![
                 "Controlling: ",
                 clause(binding),
                 ". What moves it: ",
@@ -150,12 +200,27 @@ impl Of<'_> {
                     None => words![" Nothing else binds up to ", most(), "."],
                 }
             ],
-            None if sheet.losses_allow < MOST_CYCLES => words![
+            (Stop::Losses, _) => words![
                 "Controlling: drift, leakage and overflow, which alone hold ",
                 number("losses_allow_cycles", cycles(sheet.losses_allow)),
                 " cycles with the blowdown shut: mend them first."
             ],
-            None => words![
+            (Stop::HalfLife, _) => words![
+                "Controlling: the longest half-life of ",
+                sheet.longest_half_life_hours.map(|hours| {
+                    number("longest_half_life_h", format!("{} h", significant(hours, 3)))
+                }),
+                " that the file states.",
+                first(" The first limit of the water: ")
+            ],
+            (Stop::Usual, _) => words![
+                "Controlling: no limit of the water. Where no limit on cycles is stated the target stops at ",
+                constant(USUAL_CYCLES.to_string()),
+                " (common practice; LEED v4 caps there too): errors of the analysis grow with the cycles, \
+                 water stays long, and little more is saved.",
+                first(" The first limit of the water: ")
+            ],
+            _ => words![
                 "No limit that the analysis covers binds up to ",
                 most(),
                 ", and no tower is run harder."
@@ -313,11 +378,14 @@ impl Of<'_> {
     /// What nobody stated, without its basis.
     fn assumed_in_brief(&self) -> Vec<Block> {
         let sheet = self.sheet;
-        let is_assumed = sheet.ph_origin == PhOrigin::CarbonDioxide { assumed: true };
-        let ph = is_assumed.then_some(
-            "the pH, from the carbon dioxide that tower water usually holds (measure the pH of the tower: nothing \
-             moves the answer more)",
-        );
+        let is_assumed = sheet.ph_origin == PhOrigin::FieldLine { assumed: true };
+        let ph = is_assumed.then(|| match sheet.tower.basis() {
+            PhBasis::Free(_) => {
+                "the tower's pH, from field lines against alkalinity (measure it: nothing moves the answer \
+                 more)"
+            }
+            PhBasis::Held { .. } => "the alkalinity at the held pH, from field lines",
+        });
         let surface = sheet.surface_is_assumed.then(|| {
             let celsius = self.temperature(sheet.surface_celsius);
             words!["hottest surface ", number("surface_celsius", celsius)]
