@@ -143,9 +143,7 @@ impl Of<'_> {
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
             None => {
-                "no ± moves these cycles, so that the target is only rounded down; state the ± \
-                     of the analyses and temperatures."
-                    .into()
+                "the target is only rounded down, because no stated ± moves these cycles.".into()
             }
         };
         words!["How sure: ", cycles, blowdown, sheet.band.map(|band| self.band(&band))]
