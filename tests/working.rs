@@ -148,7 +148,7 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         // The carbon dioxide of the field lines: between them, toward each end, and at one.
         (on_line("-0.4"), 4),
         (on_line("0"), 4),
-        (on_line("0.6 ± 0.2"), 5),
+        (on_line("0.6 ± 0.2"), 4),
         (on_line("1"), 4),
         (lines(feed::working(&model.feed(inputs).unwrap())), 3),
         (lines(transient::working(&course)), course.stretches.len()),

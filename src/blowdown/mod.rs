@@ -108,7 +108,7 @@ pub struct ConcentratedWater {
     pub basin: SolvedWater,
     /// The same water, closed, at the hottest surface.
     pub surface: SolvedWater,
-    /// Conductivity at 25 degC, S/m.
+    /// Conductivity at 25 degC, S/m; NaN within a search that does not ask for it.
     pub conductivity: f64,
     /// Sum of the ions, mg/L.
     pub dissolved_solids: f64,
@@ -200,10 +200,21 @@ impl TowerWater {
     /// # Errors
     /// [`Unsolved`] where the water has no equilibrium.
     pub fn at_cycles(&self, cycles: f64) -> Result<ConcentratedWater, Unsolved> {
-        self.solved_at(cycles).map_err(|error| Unsolved { cycles, error })
+        self.solved_at(cycles, true).map_err(|error| Unsolved { cycles, error })
     }
 
-    fn solved_at(&self, cycles: f64) -> Result<ConcentratedWater, SpeciationError> {
+    /// [`Self::at_cycles`] for a search among these limits: without a conductivity where none is limited.
+    fn at_cycles_among<'l>(
+        &self,
+        cycles: f64,
+        limits: impl IntoIterator<Item = &'l limit::Limit>,
+    ) -> Result<ConcentratedWater, Unsolved> {
+        let conducts =
+            limits.into_iter().any(|limit| limit.measure == limit::Measure::Conductivity);
+        self.solved_at(cycles, conducts).map_err(|error| Unsolved { cycles, error })
+    }
+
+    fn solved_at(&self, cycles: f64, conducts: bool) -> Result<ConcentratedWater, SpeciationError> {
         let mut plain = self.makeup.concentrated(cycles);
         for component in [Component::Sodium, Component::Chloride] {
             plain.set(component, plain.get(component) + self.oxidant.chloride(cycles));
@@ -216,8 +227,12 @@ impl TowerWater {
             PhBasis::Held { ph, acid, gas } => self.held(&plain, (ph, acid), gas)?,
         };
         let closed = Acidity::TotalCarbon(basin.total_carbon);
-        let surface = speciation::solve(&composition, closed, &self.surface)?;
-        let cooled = speciation::solve(&composition, closed, &self.reference)?;
+        let at = |constants| speciation::solve_from(&basin, &composition, closed, constants);
+        let surface = at(&self.surface)?;
+        let conductivity = match conducts {
+            true => at(&self.reference)?.conductivity(),
+            false => f64::NAN,
+        };
         let dissolved_solids = ions_milligram_per_litre(&composition);
         let of_hardness =
             |component| Constituent::Hardness.milligram_per_litre(composition.get(component));
@@ -232,7 +247,7 @@ impl TowerWater {
             cycles,
             composition,
             acid,
-            conductivity: cooled.conductivity(),
+            conductivity,
             basin,
             surface,
             dissolved_solids,
@@ -255,18 +270,25 @@ impl TowerWater {
         // water is found. The ion that the acid brings moves it a little, a field line a good deal.
         let mut alkalinity = plain.alkalinity;
         let mut before: Option<(f64, f64)> = None;
+        let mut solved_before: Option<SolvedWater> = None;
         for _ in 0..MOST_PASSES {
             let log10 = gas.log10_pressure(alkalinity);
             let fed = plain.alkalinity - alkalinity;
             let both = Acidity::PhAndCarbonDioxide(ph, log10);
-            let left = speciation::solve(&with_acid(plain, acid, fed), both, &self.basin)?;
-            let left = left.alkalinity().min(plain.alkalinity);
-            if (left - alkalinity).abs() <= 1e-9 * plain.alkalinity.abs() {
-                let fed = plain.alkalinity - left;
-                let water = with_acid(plain, acid, fed);
-                let gas = Acidity::CarbonDioxide(gas.log10_pressure(left));
-                return Ok((water, fed, speciation::solve(&water, gas, &self.basin)?));
+            let water = with_acid(plain, acid, fed);
+            let solved = match &solved_before {
+                Some(known) => speciation::solve_from(known, &water, both, &self.basin)?,
+                None => speciation::solve(&water, both, &self.basin)?,
+            };
+            let left = solved.alkalinity();
+            if left >= plain.alkalinity && fed == 0.0 {
+                let gas = Acidity::CarbonDioxide(log10);
+                return Ok((*plain, 0.0, speciation::solve(plain, gas, &self.basin)?));
             }
+            if (left - alkalinity).abs() <= 1e-9 * plain.alkalinity.abs() {
+                return Ok((water, fed, solved));
+            }
+            solved_before = Some(solved);
             // The slope of what is left: of a line at first, then by the last two passes.
             let slope = match before {
                 Some((old, old_left)) => (left - old_left) / (alkalinity - old),

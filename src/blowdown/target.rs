@@ -80,9 +80,12 @@ pub fn remedy(measure: Measure) -> &'static str {
 const POINTS: usize = 28;
 
 /// The waters of the search, from 1 to [`MOST_CYCLES`].
-fn waters(tower: &TowerWater) -> impl Iterator<Item = Result<ConcentratedWater, Unsolved>> {
+fn waters(
+    tower: &TowerWater,
+    limits: &[Limit],
+) -> impl Iterator<Item = Result<ConcentratedWater, Unsolved>> {
     let ratio = MOST_CYCLES.powf(1.0 / (POINTS - 1) as f64);
-    (0..POINTS).map(move |point| tower.at_cycles(ratio.powi(point as i32)))
+    (0..POINTS).map(move |point| tower.at_cycles_among(ratio.powi(point as i32), limits))
 }
 
 /// Cycles are found to this.
@@ -147,7 +150,8 @@ impl Limit {
         }
         let sign = if rises { -1.0 } else { 1.0 };
         let falling = |cycles: f64| {
-            let excess = self.excess(tower, &tower.at_cycles(cycles)?).unwrap_or(f64::NAN);
+            let excess =
+                self.excess(tower, &tower.at_cycles_among(cycles, [self])?).unwrap_or(f64::NAN);
             Ok(sign * excess)
         };
         // Where the value is lost on the way, the last number of cycles known to be allowed.
@@ -190,7 +194,7 @@ fn binding(
 /// # Errors
 /// [`Unsolved`] where the water has no equilibrium somewhere up to [`MOST_CYCLES`].
 pub fn bindings(tower: &TowerWater, limits: &[Limit]) -> Result<Vec<Binding>, Unsolved> {
-    let waters = waters(tower).collect::<Result<Vec<_>, _>>()?;
+    let waters = waters(tower, limits).collect::<Result<Vec<_>, _>>()?;
     let bindings = limits.iter().map(|limit| binding(tower, &waters, limit));
     let mut bindings = bindings.collect::<Result<Vec<_>, _>>()?;
     let order = |binding: &Binding| binding.ceiling().unwrap_or(f64::INFINITY);
@@ -217,7 +221,7 @@ pub fn ceiling_near<'b>(
     let sets_a_ceiling = |binding: &&Binding| binding.ceiling().is_some();
     // The limit that a water is furthest beyond, each on its own scale.
     let furthest = |cycles: f64| -> Result<Option<(f64, &'b Limit)>, Unsolved> {
-        let water = tower.at_cycles(cycles)?;
+        let water = tower.at_cycles_among(cycles, bindings.iter().map(|b| &b.limit))?;
         let beyond =
             bindings.iter().filter(sets_a_ceiling).filter_map(|Binding { limit, .. }| {
                 Some((limit.excess(tower, &water)? / limit.value.abs().max(1.0), limit))
@@ -258,7 +262,7 @@ pub fn ceiling_near<'b>(
 /// [`Unsolved`] where the water has no equilibrium below the first limit.
 pub fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>, Unsolved> {
     let mut before: Option<(f64, Vec<Option<f64>>)> = None;
-    for water in waters(tower) {
+    for water in waters(tower, limits) {
         let water = water?;
         let excesses: Vec<Option<f64>> =
             limits.iter().map(|limit| limit.excess(tower, &water)).collect();

@@ -158,9 +158,16 @@ impl Of<'_> {
             false => words![fewest, " to ", most],
         };
         if band.sets_target {
+            let between = match (band.ends[0].toward_air, band.ends[2].toward_air) {
+                (-1.0, 1.0) => {
+                    "with as much carbon dioxide as field lines show, or as little as in equilibrium with air"
+                }
+                _ => "within the ± of ph.toward_air",
+            };
             return words![
-                " The tower's pH is only assumed: with as little carbon dioxide as in equilibrium with air, \
-                 or as much as field lines show, ",
+                " The tower's pH is only assumed: ",
+                between,
+                ", ",
                 span,
                 " cycles are allowed. The target is for the fewest; measuring the tower's pH narrows this."
             ];
