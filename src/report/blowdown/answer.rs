@@ -1,7 +1,7 @@
 //! What a person acts on: the cycles and the set point, how sure they are, the limit that controls, what the
 //! tower's own test says, what the target saves.
 
-use super::{CAUTION, Of, assumed, cycles, duration, measured, name, us_per_cm};
+use super::{CAUTION, Of, assumed, cycles, duration, name, us_per_cm};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::model::PhOrigin;
@@ -52,18 +52,7 @@ impl Of<'_> {
     }
 
     fn lead(&self, target: f64) -> Words {
-        let lead = self.sheet.unmet_floor().map_or("Hold".into(), |unmet| {
-            words![
-                "No cycles satisfy every limit: ",
-                name(unmet.limit.measure),
-                " is never at least ",
-                number("limits.value", measured(unmet.limit.measure, unmet.limit.value)),
-                " (",
-                Words::given(&unmet.limit.of),
-                ") below the ceiling. By the ceilings alone, hold"
-            ]
-        });
-        words![lead, " ", number("target_cycles", cycles(target)), " cycles of concentration."]
+        words!["Hold ", number("target_cycles", cycles(target)), " cycles of concentration."]
     }
 
     /// What the controller is set to, or why there is nothing to set.
@@ -143,7 +132,7 @@ impl Of<'_> {
                 "Controlling: ",
                 clause(binding),
                 ". What moves it: ",
-                remedy(binding.limit.measure),
+                remedy(&binding.limit),
                 ".",
                 match sheet.next() {
                     Some(next) => words![" Next: ", clause(next), "."],
@@ -174,7 +163,7 @@ impl Of<'_> {
             ];
         };
         let measure = binding.limit.measure;
-        let value = |key, value| number(key, measured(measure, value));
+        let value = |key, value| number(key, measure.shown_with_unit(value));
         let mut words = vec![words![
             "The makeup cannot be concentrated within the limits: ",
             name(measure),
@@ -185,7 +174,7 @@ impl Of<'_> {
             " (",
             value("limits.value", binding.limit.value),
             " is allowed). What moves it: ",
-            remedy(measure),
+            remedy(&binding.limit),
             "."
         ]];
         let today = sheet.at_present(measure).map(|at_present| {
@@ -347,7 +336,7 @@ fn clause(binding: &Binding) -> Words {
         ", ",
         side,
         " ",
-        number("limits.value", measured(limit.measure, limit.value)),
+        number("limits.value", limit.measure.shown_with_unit(limit.value)),
         " (",
         Words::given(&limit.of),
         "), at ",

@@ -1,8 +1,6 @@
 //! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
 
-use super::{
-    Of, cycles, duration, measured_plain, name, name_with_unit, percent, us_per_cm, whole_percent,
-};
+use super::{Of, cycles, duration, name, name_with_unit, percent, us_per_cm, whole_percent};
 use crate::blowdown::limit::{Bound, Limit, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
@@ -85,7 +83,7 @@ impl Of<'_> {
         for binding in bindings {
             let limit = &binding.limit;
             let bound = if limit.bound == Bound::Most { "<= " } else { ">= " };
-            let plain = |value| measured_plain(limit.measure, value);
+            let plain = |value| limit.measure.shown(value);
             let at_one = |value| Words::from(number("limits.at_one_cycle", plain(value)));
             table.row([
                 name_with_unit(limit.measure).into(),
@@ -150,7 +148,7 @@ impl Of<'_> {
             let Some(values) = values.filter(|v| v.iter().any(|value| *value != 0.0)) else {
                 continue;
             };
-            let cells = values.iter().map(|v| number(key, measured_plain(measure, *v)).into());
+            let cells = values.iter().map(|v| number(key, measure.shown(*v)).into());
             table.row([Words::from(name_with_unit(measure))].into_iter().chain(cells));
         }
         if waters.iter().any(|water| water.acid > 0.0) {
@@ -600,7 +598,7 @@ fn trade_table(waters: &[ConcentratedWater]) -> Block {
     };
     for measure in TRADE {
         let cells = waters.iter().map(|water| {
-            shown("waters.index", measure.of(water).map(|value| measured_plain(measure, value)))
+            shown("waters.index", measure.of(water).map(|value| measure.shown(value)))
         });
         table.row([Words::from(name(measure))].into_iter().chain(cells));
     }

@@ -163,28 +163,3 @@ fn name_with_unit(measure: Measure) -> Piece {
         unit => constant(format!("{}, {unit}", measure.name())),
     }
 }
-
-/// A value with as many digits as the measure deserves.
-pub(crate) fn measured_plain(measure: Measure, value: f64) -> String {
-    match measure {
-        Measure::Ph
-        | Measure::SaturationIndex(_)
-        | Measure::Langelier
-        | Measure::Ryznar
-        | Measure::Puckorius
-        | Measure::LarsonSkold => with_decimals(value, 2),
-        Measure::Cycles => cycles(value),
-        _ => significant(value, 3),
-    }
-}
-
-/// A value with its unit.
-pub(crate) fn measured(measure: Measure, value: f64) -> String {
-    let unit = measure.unit();
-    let number = measured_plain(measure, value);
-    match measure {
-        Measure::SaturationIndex(_) => format!("SI {number}"),
-        _ if unit.is_empty() => number,
-        _ => format!("{number} {unit}"),
-    }
-}
