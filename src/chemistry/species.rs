@@ -13,8 +13,8 @@ use super::Component::{self, *};
 use crate::water::ZERO_CELSIUS;
 
 /// Where the constants come from.
-pub const SOURCE: &str =
-    "phreeqc.dat, U.S. Geological Survey (Parkhurst and Appelo 2013, Techniques and Methods 6-A43)";
+pub const SOURCE: &str = "phreeqc.dat as released with PHREEQC 3.7.3, U.S. Geological Survey (Parkhurst and Appelo \
+                          2013, Techniques and Methods 6-A43)";
 
 /// Gas constant, kJ/(mol K).
 const GAS_CONSTANT: f64 = 8.314_462_6e-3;

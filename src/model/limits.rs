@@ -141,9 +141,9 @@ fn told(sheet: &BlowdownSheet, watched: &Watched, at: &str) -> Option<String> {
     };
     is_beyond.then(|| {
         format!(
-            "{}{} {at}{of}, {side} {}: {}.",
+            "{} {} {at}{of}, {side} {}: {}.",
             capitalised(&measure.name()),
-            format_args!(" {}", measure.shown_with_unit(value)),
+            measure.shown_with_unit(value),
             measure.shown(watched.from),
             watched.says
         )
@@ -174,7 +174,7 @@ fn sources_disagree(sheet: &BlowdownSheet, at: &str) -> Option<Noticed> {
             let [low, high] = ends.map(|end| limit.measure.shown(end));
             let of = match limit.standing {
                 Standing::Default | Standing::Preset => String::new(),
-                _ => format!("{}, ", limit.of),
+                _ => format!("{}: ", limit.of),
             };
             let value = limit.measure.shown_with_unit(value);
             Some(format!("{} {value} ({of}{low} to {high})", limit.measure.name()))
@@ -182,8 +182,8 @@ fn sources_disagree(sheet: &BlowdownSheet, at: &str) -> Option<Noticed> {
         .collect();
     (!disputed.is_empty()).then(|| {
         warn::SOURCES_DISAGREE.with(format!(
-            "{} {at} is between what the strictest and the most lenient source allow: ask the maker or the supplier, \
-             and state the answer as a [[limit]].",
+            "{}: {}. Ask the maker or the supplier, and state the answer as a [[limit]].",
+            capitalised(at),
             disputed.join("; ")
         ))
     })

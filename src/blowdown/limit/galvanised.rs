@@ -50,7 +50,7 @@ pub(super) const SOFT: f64 = 50.0;
 pub(super) fn add(all: &mut Limits, material: Material, at: &Circumstances) {
     let standing = Standing::Material(material);
     let (of, rows): (_, &[Row]) = match material {
-        Material::NewGalvanisedSteel => ("new galvanised steel", &FIRST_WEEKS),
+        Material::NewGalvanisedSteel => ("new galvanised", &FIRST_WEEKS),
         _ => ("galvanised steel", &PASSIVATED),
     };
     let says = "outside what a maker of towers asks for";
@@ -69,16 +69,16 @@ pub(super) fn add(all: &mut Limits, material: Material, at: &Circumstances) {
             ),
         );
     }
-    soft_makeup(all, of, at);
+    soft_makeup(all, "zinc", at);
 }
 
 /// A makeup too soft to protect zinc and iron.
-pub(super) fn soft_makeup(all: &mut Limits, of: &str, at: &Circumstances) {
+pub(super) fn soft_makeup(all: &mut Limits, metal: &str, at: &Circumstances) {
     if at.makeup_hardness < SOFT {
         all.remark(
             RemarkKind::Corrosion,
             format!(
-                "The makeup's hardness of {:.0} mg/L as CaCO3 is below {SOFT}: soft water attacks {of} (trade \
+                "The makeup's hardness of {:.0} mg/L as CaCO3 is below {SOFT}: soft water attacks {metal} (trade \
                  journal); blend it, or let the supplier match the inhibitor.",
                 at.makeup_hardness
             ),

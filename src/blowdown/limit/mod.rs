@@ -360,6 +360,11 @@ const fn calcium(as_calcium_carbonate: f64) -> f64 {
     as_calcium_carbonate * 40.08 / 100.09
 }
 
+/// A temperature as both kinds of readers know it.
+fn degrees(celsius: f64) -> String {
+    format!("{celsius:.0} °C ({:.0} °F)", 1.8 * celsius + 32.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,6 +1,6 @@
 //! Chloride on stainless steel against the temperature of the wetted wall.
 
-use super::{Bound, Circumstances, Limit, Limits, RemarkKind, Standing, Text, on};
+use super::{Bound, Circumstances, Limit, Limits, RemarkKind, Standing, Text, degrees, on};
 use crate::chemistry::Constituent;
 use crate::site::description::Material;
 
@@ -95,7 +95,7 @@ pub(super) fn add(all: &mut Limits, material: Material, circumstances: &Circumst
         bound: Bound::Most,
         value: to,
         of: of.into(),
-        condition: format!("a wall of {celsius:.0} °C, clean; {how}").into(),
+        condition: format!("a clean wall of {}; {how}", degrees(celsius)).into(),
         source: source.into(),
         standing: Standing::Material(material),
         warn_from: None,

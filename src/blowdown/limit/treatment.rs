@@ -2,7 +2,7 @@
 
 use super::{
     Circumstances, Danger, Limit, Limits, Measure, RemarkKind, Row, Standing, StatedLimits, Text,
-    Watched, calcium, most, on, watch,
+    Watched, calcium, degrees, most, on, watch,
 };
 use crate::chemistry::Constituent::{Alkalinity, Calcium, Iron, Phosphate, Silica};
 use crate::chemistry::Mineral;
@@ -121,7 +121,7 @@ fn calcite(programme: Option<ScaleInhibitor>) -> Option<Limit> {
     Some(match known {
         ScaleInhibitor::None => limit
             .warned_from(0.0, SATURATION)
-            .when("no scale inhibitor is stated; light scale is possible from SI 0 on"),
+            .when("no scale inhibitor is stated; light scale is possible"),
         _ => limit.when(
             "with the programme under good control; the supplier's own number goes before it",
         ),
@@ -132,11 +132,11 @@ fn calcite(programme: Option<ScaleInhibitor>) -> Option<Limit> {
 fn silica(all: &mut Limits, at: &Circumstances) {
     all.limits.extend(most(on(Silica), MOST_SILICA, SILICA).limit(OF_DEFAULT, Standing::Default));
     let condition: Text = match at.coldest_celsius {
-        Some(celsius) => format!("in the coldest basin that runs, {celsius:.0} °C").into(),
+        Some(celsius) => format!("in the coldest basin that runs, {}", degrees(celsius)).into(),
         None => format!(
-            "in the design's basin, {:.0} °C; silica drops out in colder ones, in winter and at night: state \
+            "in the design's basin, {}; silica drops out in colder ones, in winter and at night: state \
              circuit.coldest_basin",
-            at.basin_celsius
+            degrees(at.basin_celsius)
         )
         .into(),
     };
@@ -187,15 +187,10 @@ fn watch_deposits(all: &mut Limits, stated: &StatedLimits) {
         (
             true,
             watch(on(Calcium), calcium(600.0), SCALE_WATCHED),
-            "more than most programmes are meant for (600 mg/L as CaCO3)",
+            "much for most programmes (600 mg/L as CaCO3)",
             None,
         ),
-        (
-            true,
-            watch(on(Alkalinity), 350.0, SCALE_WATCHED),
-            "more than phosphonates are usually meant for",
-            None,
-        ),
+        (true, watch(on(Alkalinity), 350.0, SCALE_WATCHED), "much for phosphonates", None),
     ];
     for (is_asked, row, says, only_above) in rows {
         if is_asked {

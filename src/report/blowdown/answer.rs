@@ -1,6 +1,7 @@
 //! What a person acts on: the cycles and the set point, how sure they are, the limit that controls, what the
 //! tower's own test says, what the target saves.
 
+use super::limits::{condition, standing};
 use super::{CAUTION, Of, assumed, cycles, duration, name, us_per_cm};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
@@ -21,7 +22,10 @@ impl Of<'_> {
             None => self.no_target(),
         };
         let after: Vec<Words> =
-            [self.own_test(), self.valve_times(), self.money()].into_iter().flatten().collect();
+            [self.langelier_in_brief(), self.own_test(), self.valve_times(), self.money()]
+                .into_iter()
+                .flatten()
+                .collect();
         let gap = (!after.is_empty()).then_some(Block::Gap);
         [
             vec![Block::heading("ANSWER")],
@@ -130,12 +134,12 @@ impl Of<'_> {
         match sheet.controlling().filter(binds) {
             Some(binding) => words![
                 "Controlling: ",
-                clause(binding),
+                clause(binding, condition(&binding.limit)),
                 ". What moves it: ",
                 remedy(&binding.limit),
                 ".",
                 match sheet.next() {
-                    Some(next) => words![" Next: ", clause(next), "."],
+                    Some(next) => words![" Next: ", clause(next, Words::default()), "."],
                     None => words![" Nothing else binds up to ", most(), "."],
                 }
             ],
@@ -173,7 +177,10 @@ impl Of<'_> {
             constant("1 cycle"),
             " (",
             value("limits.value", binding.limit.value),
-            " is allowed). What moves it: ",
+            " is allowed: ",
+            standing(&binding.limit),
+            condition(&binding.limit),
+            "). What moves it: ",
             remedy(&binding.limit),
             "."
         ]];
@@ -198,7 +205,8 @@ impl Of<'_> {
             _ => None,
         };
         words.extend((today.is_some() || treatment.is_some()).then(|| words![today, treatment]));
-        words.extend(sheet.next().map(|next| words!["Next: ", clause(next), "."]));
+        words
+            .extend(sheet.next().map(|next| words!["Next: ", clause(next, Words::default()), "."]));
         words
     }
 
@@ -327,8 +335,8 @@ impl Of<'_> {
     }
 }
 
-/// A limit, what it allows, who says so, and where it binds.
-fn clause(binding: &Binding) -> Words {
+/// A limit, what it allows, on whose word and under which condition, and where it binds.
+fn clause(binding: &Binding, condition: Words) -> Words {
     let limit = &binding.limit;
     let side = if limit.bound == Bound::Most { "at most" } else { "at least" };
     words![
@@ -338,7 +346,8 @@ fn clause(binding: &Binding) -> Words {
         " ",
         number("limits.value", limit.measure.shown_with_unit(limit.value)),
         " (",
-        Words::given(&limit.of),
+        standing(limit),
+        condition,
         "), at ",
         number("limits.allowed_cycles", binding.ceiling().map_or("-".into(), cycles)),
         " cycles"

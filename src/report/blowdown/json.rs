@@ -320,6 +320,8 @@ pub struct WaterOut {
     pub saturation_index: BTreeMap<&'static str, f64>,
     /// On the hottest surface, by mineral.
     pub saturation_index_at_surface: BTreeMap<&'static str, f64>,
+    /// Of amorphous silica in the coldest basin that runs, where that is stated.
+    pub silica_index_in_coldest_basin: Option<f64>,
     /// Trade's indices and products, by key.
     pub index: BTreeMap<String, f64>,
     /// Langelier's index, simple form, less the saturation index of calcite in the basin.
@@ -348,6 +350,10 @@ pub fn water_out(water: &ConcentratedWater) -> WaterOut {
         acid_meq_per_l_makeup: 1e3 * water.acid / water.cycles,
         saturation_index: indices(&water.basin),
         saturation_index_at_surface: indices(&water.surface),
+        silica_index_in_coldest_basin: water
+            .coldest
+            .as_ref()
+            .and_then(|coldest| coldest.saturation_index(Mineral::AmorphousSilica)),
         index: TRADE.into_iter().filter_map(|m| Some((m.key(), m.of(water)?))).collect(),
         langelier_above_calcite: langelier_above_calcite(water),
     }

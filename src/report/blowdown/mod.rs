@@ -3,6 +3,7 @@
 mod answer;
 mod detail;
 mod json;
+mod limits;
 mod working;
 
 pub use json::{
@@ -49,6 +50,7 @@ pub fn page(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>, units: Unit
     page.answer = of.answer();
     page.detail = [
         of.limits(),
+        of.watched(),
         of.water_blocks(),
         of.set_point(),
         of.valve(),
