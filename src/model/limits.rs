@@ -98,17 +98,15 @@ impl BlowdownSheet {
 
 /// What limits warn of, the most weighty first.
 pub(super) fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
-    let at = match sheet.target_cycles {
-        Some(cycles) => format!("at {} cycles", with_decimals(cycles, 2)),
-        None => "at 1 cycle".into(),
-    };
+    // Warnings are of the target; where there is none, they say of what.
+    let at = if sheet.target_cycles.is_some() { "" } else { " at 1 cycle" };
     let remarks = |kind| {
         let of_kind = sheet.remarks.iter().filter(move |remark| remark.kind == kind);
         of_kind.map(|remark| remark.text.to_string())
     };
     let watched = |danger| {
         let of_danger = sheet.watched.iter().filter(move |watched| watched.danger == danger);
-        of_danger.filter_map(|watched| told(sheet, watched, &at))
+        of_danger.filter_map(|watched| told(sheet, watched, at))
     };
     let noticed = |notice: &'static crate::warnings::Notice, sentences: Vec<String>| {
         (!sentences.is_empty()).then(|| notice.with(sentences.join(" ")))
@@ -119,7 +117,7 @@ pub(super) fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         noticed(&warn::CORROSION_POSSIBLE, corrosion),
         noticed(&warn::DEPOSIT_POSSIBLE, watched(Danger::Deposit).collect()),
         noticed(&warn::FOULING_POSSIBLE, watched(Danger::Fouling).collect()),
-        sources_disagree(sheet, &at),
+        sources_disagree(sheet, at),
         not_judged(sheet),
         corrosion_not_judged(sheet),
         calcite_index_high(sheet),
@@ -141,7 +139,7 @@ fn told(sheet: &BlowdownSheet, watched: &Watched, at: &str) -> Option<String> {
     };
     is_beyond.then(|| {
         format!(
-            "{} {} {at}{of}, {side} {}: {}.",
+            "{} {}{at}{of}, {side} {}: {}.",
             capitalised(&measure.name()),
             measure.shown_with_unit(value),
             measure.shown(watched.from),
@@ -182,9 +180,8 @@ fn sources_disagree(sheet: &BlowdownSheet, at: &str) -> Option<Noticed> {
         .collect();
     (!disputed.is_empty()).then(|| {
         warn::SOURCES_DISAGREE.with(format!(
-            "{}: {}. Ask the maker or the supplier, and state the answer as a [[limit]].",
-            capitalised(at),
-            disputed.join("; ")
+            "{}{at}. Ask the maker or the supplier, and state the answer as a [[limit]].",
+            capitalised(&disputed.join("; "))
         ))
     })
 }
