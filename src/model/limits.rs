@@ -200,7 +200,7 @@ fn not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
     }
     (!names.is_empty()).then(|| {
         warn::LIMIT_NOT_JUDGED
-            .with(format!("Not judged, because not every analysis holds it: {}.", names.join(", ")))
+            .with(format!("Not in every analysis: {}.", names.join(", ")))
     })
 }
 
