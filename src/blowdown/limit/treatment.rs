@@ -184,8 +184,9 @@ fn watch_deposits(all: &mut Limits, stated: &StatedLimits) {
             "calcium fluoride may deposit; no practice is published, ask the supplier",
             None,
         ),
+        // A number that the supplier vouches for goes before these.
         (
-            true,
+            indices.calcite.is_none(),
             watch(on(Calcium), calcium(600.0), SCALE_WATCHED),
             "much for most programmes (600 mg/L as CaCO3)",
             None,
