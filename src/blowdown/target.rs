@@ -52,9 +52,18 @@ impl Binding {
 
 /// How a limit may be moved.
 pub fn remedy(limit: &Limit) -> &'static str {
-    if limit.standing == Standing::Material(Material::NewGalvanisedSteel) {
-        return "few cycles, a passivation programme and a cool start for its first weeks; acid only by a metered, \
-                interlocked feed";
+    match limit.standing {
+        Standing::Material(Material::NewGalvanisedSteel) => {
+            return "few cycles, a passivation programme and a cool start for its first weeks; acid only by a \
+                    metered, interlocked feed";
+        }
+        Standing::Material(Material::Stainless304) => {
+            return "stainless 316, a cooler wall, or another makeup";
+        }
+        Standing::Material(Material::Concrete) => {
+            return "concrete of a better class, a coating, or hydrochloric in place of sulfuric acid";
+        }
+        _ => {}
     }
     match limit.measure {
         Measure::SaturationIndex(Mineral::Calcite)

@@ -199,8 +199,7 @@ fn not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
         }
     }
     (!names.is_empty()).then(|| {
-        warn::LIMIT_NOT_JUDGED
-            .with(format!("Not in every analysis: {}.", names.join(", ")))
+        warn::LIMIT_NOT_JUDGED.with(format!("Not in every analysis: {}.", names.join(", ")))
     })
 }
 

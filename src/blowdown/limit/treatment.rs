@@ -191,7 +191,12 @@ fn watch_deposits(all: &mut Limits, stated: &StatedLimits) {
             "much for most programmes (600 mg/L as CaCO3)",
             None,
         ),
-        (true, watch(on(Alkalinity), 350.0, SCALE_WATCHED), "much for phosphonate", None),
+        (
+            indices.calcite.is_none(),
+            watch(on(Alkalinity), 350.0, SCALE_WATCHED),
+            "much for phosphonate",
+            None,
+        ),
     ];
     for (is_asked, row, says, only_above) in rows {
         if is_asked {

@@ -3,12 +3,13 @@
 
 use super::limits::{condition, standing};
 use super::{CAUTION, Of, assumed, cycles, duration, name, us_per_cm};
-use crate::blowdown::limit::{Bound, Measure};
+use crate::blowdown::limit::{Bound, Measure, Standing};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::model::PhOrigin;
 use crate::quantity::significant;
 use crate::report::page::{Block, Words, constant, number, words};
 use crate::report::{shown, uncertain, warnings};
+use crate::site::description::Material;
 
 /// Limits that the answer shows.
 const TIGHTEST: usize = 5;
@@ -168,8 +169,15 @@ impl Of<'_> {
         };
         let measure = binding.limit.measure;
         let value = |key, value| number(key, measure.shown_with_unit(value));
+        // New zinc is no matter of cycles alone: the weeks pass, and other limits set cycles meanwhile.
+        let lead = match binding.limit.standing {
+            Standing::Material(Material::NewGalvanisedSteel) => {
+                "No number of cycles by itself keeps new galvanised steel: "
+            }
+            _ => "The makeup cannot be concentrated within the limits: ",
+        };
         let mut words = vec![words![
-            "The makeup cannot be concentrated within the limits: ",
+            lead,
             name(measure),
             " is ",
             binding.at_one_cycle.map(|at_one| value("limits.at_one_cycle", at_one)),
