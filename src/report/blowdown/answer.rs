@@ -310,7 +310,7 @@ impl Of<'_> {
             " and take ",
             makeup,
             than,
-            " (water, sewer, energy, chemicals that have a price).",
+            " (water, sewer, energy, priced chemicals).",
             missing
         ])
     }
