@@ -1,8 +1,9 @@
 //! The cycles at which each limit binds, the one that binds first, and what follows from it.
 
-use super::limit::{Bound, Limit, Measure};
+use super::limit::{Bound, Limit, Measure, Standing};
 use super::{ConcentratedWater, TowerWater, Unsolved};
 use crate::chemistry::{Constituent, Mineral};
+use crate::site::description::Material;
 
 /// No tower is run harder than this: beyond it drift and leaks alone are more than the blowdown.
 pub const MOST_CYCLES: f64 = 30.0;
@@ -47,13 +48,32 @@ impl Binding {
             _ => None,
         }
     }
+
+    /// [`Self::ceiling`] with what the limit is on.
+    pub fn ceiling_of(&self) -> Option<(f64, Measure)> {
+        Some((self.ceiling()?, self.limit.measure))
+    }
 }
 
 /// How a limit may be moved.
-pub fn remedy(measure: Measure) -> &'static str {
-    match measure {
+pub fn remedy(limit: &Limit) -> &'static str {
+    match limit.standing {
+        Standing::Material(Material::NewGalvanisedSteel) => {
+            return "few cycles, a passivation programme and a cool start for its first weeks; acid only by a \
+                    metered, interlocked feed";
+        }
+        Standing::Material(Material::Stainless304) => {
+            return "stainless 316, a cooler wall, or another makeup";
+        }
+        Standing::Material(Material::Concrete) => {
+            return "concrete of a better class, a coating, or hydrochloric in place of sulfuric acid";
+        }
+        _ => {}
+    }
+    match limit.measure {
         Measure::SaturationIndex(Mineral::Calcite)
         | Measure::Langelier
+        | Measure::LangelierAtSurface
         | Measure::Ryznar
         | Measure::Puckorius => "acid, softening, or a scale inhibitor that carries more",
         Measure::Constituent(Constituent::Alkalinity) | Measure::Ph => {
@@ -125,15 +145,10 @@ impl Limit {
     /// How far a water is beyond the limit: above zero is not allowed, a value at the limit, to the
     /// rounding of what is computed, is. `None` where the analysis does not say.
     fn excess(&self, tower: &TowerWater, water: &ConcentratedWater) -> Option<f64> {
-        if let Measure::Constituent(constituent) = self.measure
-            && tower.not_analysed.contains(&constituent)
-        {
-            return None;
-        }
         /// Part of a limit, at the least of 1, by which a computed value may differ from a stated
         /// one that it equals: far above what solvers leave, far below what any limit is stated to.
         const ROUNDING: f64 = 1e-6;
-        let value = self.measure.of(water)?;
+        let value = self.measure.known_of(tower, water)?;
         let beyond = match self.bound {
             Bound::Most => value - self.value,
             Bound::Least => self.value - value,
@@ -207,31 +222,35 @@ pub fn ceiling(bindings: &[Binding]) -> Option<&Binding> {
     bindings.first().filter(|binding| binding.ceiling().is_some())
 }
 
-/// The most cycles that limits of a water allow that differs little from another one, with the limit that
-/// sets them: sought about the cycles that the other one allows, of which `bindings` are. `None` where
-/// nothing binds.
+/// The most cycles that limits allow a water that differs little from a known one, with what the limit is
+/// on that sets them: sought about the cycles that the known one is allowed, among the limits that set a
+/// ceiling there. `None` where nothing binds.
 ///
 /// # Errors
 /// [`Unsolved`] where the water has no equilibrium on the way.
-pub fn ceiling_near<'b>(
+pub fn ceiling_near(
     tower: &TowerWater,
-    bindings: &'b [Binding],
-) -> Result<Option<(f64, &'b Limit)>, Unsolved> {
-    let Some(near) = ceiling(bindings).and_then(Binding::ceiling) else { return Ok(None) };
-    let sets_a_ceiling = |binding: &&Binding| binding.ceiling().is_some();
-    // The limit that a water is furthest beyond, each on its own scale.
-    let furthest = |cycles: f64| -> Result<Option<(f64, &'b Limit)>, Unsolved> {
-        let water = tower.at_cycles_among(cycles, bindings.iter().map(|b| &b.limit))?;
-        let beyond =
-            bindings.iter().filter(sets_a_ceiling).filter_map(|Binding { limit, .. }| {
-                Some((limit.excess(tower, &water)? / limit.value.abs().max(1.0), limit))
-            });
+    limits: &[Limit],
+    known: &[Binding],
+) -> Result<Option<(f64, Measure)>, Unsolved> {
+    let Some((near, _)) = ceiling(known).and_then(Binding::ceiling_of) else { return Ok(None) };
+    let sets_a_ceiling = |limit: &&Limit| {
+        let is_it = |known: &Limit| known.measure == limit.measure && known.bound == limit.bound;
+        known.iter().any(|known| known.ceiling().is_some() && is_it(&known.limit))
+    };
+    let limits: Vec<Limit> = limits.iter().filter(sets_a_ceiling).cloned().collect();
+    // What a water is furthest beyond, each limit on its own scale.
+    let furthest = |cycles: f64| -> Result<Option<(f64, Measure)>, Unsolved> {
+        let water = tower.at_cycles_among(cycles, &limits)?;
+        let beyond = limits.iter().filter_map(|limit| {
+            Some((limit.excess(tower, &water)? / limit.value.abs().max(1.0), limit.measure))
+        });
         Ok(beyond.max_by(|(a, _), (b, _)| a.total_cmp(b)))
     };
     let mut leading = None;
     let mut within = |cycles: f64| {
         let found = furthest(cycles)?;
-        leading = found.map(|(_, limit)| limit);
+        leading = found.map(|(_, measure)| measure);
         Ok(found.map_or(f64::NAN, |(beyond, _)| -beyond))
     };
     /// The first step away, as a part; it doubles.
@@ -253,7 +272,7 @@ pub fn ceiling_near<'b>(
         (last, step) = (found, 2.0 * step);
     }
     // At an end of the search: no limit binds, or all that bind do so at once.
-    Ok(leading.filter(|_| !falls).map(|limit| (1.0, limit)))
+    Ok(leading.filter(|_| !falls).map(|measure| (1.0, measure)))
 }
 
 /// [`ceiling`] without all the rest: the search ends at the first limit. `None` where nothing binds.

@@ -1,6 +1,7 @@
 //! The blowdown target of a site: its makeup concentrated, the cycles that its limits allow, and
 //! what the controller is set to.
 
+use super::limits;
 use super::ph::PhOrigin;
 use super::tower_water::{
     BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, RealCycles, SiteWater, SourceWater,
@@ -9,11 +10,10 @@ use super::uncertain::UncertainBlowdown;
 use super::{Balance, Inputs, Model, SlotId, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::carbon_dioxide::CarbonDioxide;
-use crate::blowdown::limit::{Bound, Limit, Measure};
+use crate::blowdown::limit::{Bound, Limit, Limits, Measure, Remark, Watched};
 use crate::blowdown::set_point::{self, SetPoint, ValveCycle, ValveDuty};
 use crate::blowdown::target::{self, Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
-use crate::chemistry::Mineral;
 use crate::quantity::{significant, with_decimals};
 use crate::site::BlowdownGiven;
 use crate::warnings::{Noticed, blowdown as warn};
@@ -194,6 +194,12 @@ pub struct BlowdownSheet {
     pub surface_is_assumed: bool,
     /// Every limit, the tightest first.
     pub bindings: Vec<Binding>,
+    /// What is warned of and sets no target.
+    pub watched: Vec<Watched>,
+    /// What there is to say of the limits beside.
+    pub remarks: Vec<Remark>,
+    /// The longest contact of a chemical, h.
+    pub longest_contact_hours: Option<f64>,
     /// Cycles allowed over the band of carbon dioxide pressures, where these are left open.
     pub band: Option<Band>,
     /// Cycles that drift, leakage and overflow alone leave; infinite without them.
@@ -262,15 +268,17 @@ impl Model {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
+        let Limits { limits, watched, remarks } = self.limits(inputs, &water);
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
-        let caps = self.caps(inputs, &balance.water);
-        let Allowed { tower, bindings, band, at_end } = self.allowed(inputs, tower, &caps)?;
+        let caps = self.caps(inputs, &balance.water, &limits);
+        let Allowed { tower, bindings, band, at_end } =
+            self.allowed(inputs, tower, (&limits, &caps))?;
         let present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let present_cycles = present.water.cycles_of_concentration;
         let by_limits = target::ceiling(&bindings).and_then(Binding::ceiling);
         let (best_estimate, stop) = caps.all(by_limits);
         let losses = balance.water.losses();
-        let spread = self.blowdown_spread(inputs, &tower, &bindings, at_end);
+        let spread = self.blowdown_spread(inputs, (&tower, &limits, &bindings), at_end);
         let margin =
             spread.as_ref().and_then(|spread| spread.allowed_standard()).map(|u| MARGIN * u);
         let safe = caps.computed(by_limits).0 - margin.unwrap_or(0.0);
@@ -347,15 +355,18 @@ impl Model {
             conductivity_ratio: present.ratio,
             cycles_are_apparent: present.is_apparent,
             warnings: Vec::new(),
+            longest_contact_hours: self.longest_contact_hours(inputs),
             tower,
             bindings,
+            watched,
+            remarks,
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
     }
 
     /// What ends the cycles of a balance, whatever the water is.
-    pub(super) fn caps(&self, inputs: &Inputs, water: &WaterBalance) -> Caps {
+    pub(super) fn caps(&self, inputs: &Inputs, water: &WaterBalance, limits: &[Limit]) -> Caps {
         let chemistry = &self.site.chemistry;
         let losses = water.losses();
         let on_cycles =
@@ -369,7 +380,7 @@ impl Model {
         Caps {
             losses: 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s(),
             half_life,
-            usual: chemistry.limits.iter().find(on_cycles).is_none().then_some(USUAL_CYCLES),
+            usual: limits.iter().find(on_cycles).is_none().then_some(USUAL_CYCLES),
         }
     }
 
@@ -379,9 +390,8 @@ impl Model {
         &self,
         inputs: &Inputs,
         tower: TowerWater,
-        caps: &Caps,
+        (limits, caps): (&[Limit], &Caps),
     ) -> Result<Allowed, BlowdownError> {
-        let limits = &self.site.chemistry.limits;
         let Some((slot, places)) = self.field_line_band(inputs) else {
             let bindings = target::bindings(&tower, limits)?;
             return Ok(Allowed { tower, bindings, band: None, at_end: None });
@@ -558,11 +568,6 @@ impl BlowdownSheet {
         measure.of(water)
     }
 
-    /// The water at the target, or unconcentrated where there is none.
-    pub fn at_target_water(&self) -> Option<&ConcentratedWater> {
-        self.waters.get(usize::from(self.target_cycles.is_some()))
-    }
-
     /// Mean of the cycles over the dead band below the target.
     pub fn mean_cycles(&self) -> Option<f64> {
         self.target_cycles.map(|target| target * (1.0 - 0.5 * self.dead_band))
@@ -573,15 +578,9 @@ impl BlowdownSheet {
         let liquid = Balance::reference_m3_per_h(balance.liquid_losses_kg_per_s());
         self.volume_m3.map(|volume| std::f64::consts::LN_2 * volume / liquid)
     }
-
-    /// A floor that no cycles up to the target meet.
-    pub fn unmet_floor(&self) -> Option<&Binding> {
-        let target = self.target_cycles.unwrap_or(1.0);
-        self.bindings.iter().find(|binding| is_unmet(binding, target))
-    }
 }
 
-fn is_unmet(binding: &Binding, target: f64) -> bool {
+pub(super) fn is_unmet(binding: &Binding, target: f64) -> bool {
     match binding.allows {
         Allows::From(cycles) => cycles > target,
         Allows::NeverMet => true,
@@ -644,35 +643,7 @@ pub(super) fn rounded_down(cycles: f64) -> Option<f64> {
 
 /// What looks wrong, the most weighty first.
 fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
-    let mut warnings = Vec::new();
-    let target = sheet.target_cycles.unwrap_or(1.0);
-    for binding in sheet.bindings.iter().filter(|binding| is_unmet(binding, target)) {
-        let limit = &binding.limit;
-        let asked = match binding.allows {
-            Allows::From(cycles) => format!("from {} cycles on", with_decimals(cycles, 2)),
-            _ => format!("not met up to {MOST_CYCLES} cycles"),
-        };
-        warnings.push(warn::NO_CYCLES_SATISFY.with(format!(
-            "{} asks for {} of at least {}, {asked}: no number of cycles satisfies that and the ceiling.",
-            limit.of,
-            limit.measure.name(),
-            significant(limit.value, 3)
-        )));
-    }
-    let unknown: Vec<String> = sheet
-        .bindings
-        .iter()
-        .filter(|binding| binding.allows == Allows::Unknown)
-        // Hardly any makeup is analysed for fluoride unless it holds some.
-        .filter(|binding| binding.limit.measure != Measure::SaturationIndex(Mineral::Fluorite))
-        .map(|binding| binding.limit.measure.name())
-        .collect();
-    if !unknown.is_empty() {
-        warnings.push(warn::LIMIT_NOT_JUDGED.with(format!(
-            "Not judged, because not every analysis holds it: {}.",
-            unknown.join(", ")
-        )));
-    }
+    let mut warnings = limits::warnings(sheet);
     for source in &sheet.sources {
         let error = source.ions.error().abs();
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
@@ -696,14 +667,6 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
             wrong.constituent.name(),
             significant(wrong.makeup, 3)
         )));
-    }
-    let judges_corrosion =
-        |binding: &Binding| !matches!(binding.limit.measure, Measure::SaturationIndex(_));
-    if !sheet.bindings.iter().any(judges_corrosion) {
-        warnings.push(warn::CORROSION_NOT_JUDGED.with(
-            "No materials are stated under [limits], nor limits of one's own: corrosion is not judged, \
-             only deposits.",
-        ));
     }
     if let Some(target) = sheet.target_cycles.filter(|target| *target > USUAL_CYCLES) {
         warnings.push(warn::TARGET_CYCLES_HIGH.with(format!(

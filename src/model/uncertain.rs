@@ -5,6 +5,7 @@ use super::blowdown::Stop;
 use super::{Balance, Inputs, LevelQuestions, LevelSheet, Model, SlotId, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
 use crate::blowdown::TowerWater;
+use crate::blowdown::limit::Limit;
 use crate::blowdown::target::{self, Binding};
 use crate::quantity::unit::{self, Unit};
 use crate::transient::{Event, Substance};
@@ -135,14 +136,13 @@ impl Model {
             .collect()
     }
 
-    /// What the inputs leave open of the cycles that are allowed, of which `bindings` of `tower` are; with the
+    /// What the inputs leave open of the cycles that are allowed, known for a water under its limits; with the
     /// place between the field lines held, where the target is for one. `None` where no input carries an
     /// uncertainty.
     pub(super) fn blowdown_spread(
         &self,
         inputs: &Inputs,
-        tower: &TowerWater,
-        bindings: &[Binding],
+        known: (&TowerWater, &[Limit], &[Binding]),
         at_end: Option<(SlotId, f64)>,
     ) -> Option<BlowdownSpread> {
         let mut leading: Vec<String> = Vec::new();
@@ -152,7 +152,7 @@ impl Model {
             if let Some((slot, place)) = at_end {
                 self.write(&mut held, slot, place);
             }
-            let (numbers, leads) = self.blowdown_numbers(&held, (tower, bindings))?;
+            let (numbers, leads) = self.blowdown_numbers(&held, known)?;
             if !leading.contains(&leads) {
                 leading.push(leads);
             }
@@ -205,18 +205,20 @@ impl Model {
     fn blowdown_numbers(
         &self,
         inputs: &Inputs,
-        (tower, bindings): (&TowerWater, &[Binding]),
+        (tower, known_limits, bindings): (&TowerWater, &[Limit], &[Binding]),
     ) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
         let water = self.site_water(inputs, &balance).ok()?;
-        // Most inputs leave the water as it was.
-        let by_limits = match water.tower == *tower {
-            true => target::ceiling(bindings).and_then(|b| Some((b.ceiling()?, &b.limit))),
-            false => target::ceiling_near(&water.tower, bindings).ok()?,
+        let limits = self.limits(inputs, &water).limits;
+        // Most inputs leave the water and its limits as they were.
+        let by_limits = match water.tower == *tower && limits == *known_limits {
+            true => target::ceiling(bindings).and_then(Binding::ceiling_of),
+            false => target::ceiling_near(&water.tower, &limits, bindings).ok()?,
         };
-        let (cycles, stop) = self.caps(inputs, &balance.water).computed(by_limits.map(|by| by.0));
+        let caps = self.caps(inputs, &balance.water, &limits);
+        let (cycles, stop) = caps.computed(by_limits.map(|(cycles, _)| cycles));
         let leads = match (stop, by_limits) {
-            (Stop::Limit, Some((_, limit))) => limit.measure.name(),
+            (Stop::Limit, Some((_, measure))) => measure.name(),
             (Stop::HalfLife, _) => "the longest half-life".into(),
             _ => "other losses".into(),
         };

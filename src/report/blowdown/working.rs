@@ -10,7 +10,7 @@ use crate::report::page::{Block, Column, Table, Words, constant, words};
 
 /// Each equation with its numbers and its source, then the equilibrium constants.
 pub fn working(sheet: &BlowdownSheet) -> Vec<Block> {
-    let water = sheet.at_target_water();
+    let water = sheet.judged_water();
     [Block::heading("WORKING (flows in kg/s, molalities in mol/kg)")]
         .into_iter()
         .chain(target(sheet))
