@@ -135,34 +135,47 @@ impl Of<'_> {
                 (!sheet.uncertain.others_lead.is_empty())
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
+            None if sheet.stop == Stop::Usual => "a rule of practice has no ±.".into(),
             None => {
                 "the target is only rounded down, because no stated ± moves these cycles.".into()
             }
         };
-        words!["How sure: ", cycles, blowdown, sheet.band.map(|band| self.band(&band))]
+        let band = sheet.band.map(|band| words![" ", self.band(&band)]);
+        words!["How sure: ", cycles, blowdown, band]
     }
 
     /// What the carbon dioxide leaves open, and what would narrow it.
     fn band(&self, band: &Band) -> Words {
-        let of = |allowed| number("band.allowed_cycles", cycles(allowed));
-        let [fewest, most] = band.cycles().map(of);
-        let span = match fewest == most {
-            true => words![fewest],
-            false => words![fewest, " to ", most],
+        let [fewest, most] = band.cycles();
+        let of = |allowed| match allowed > 1.0 {
+            true => words![number("band.allowed_cycles", cycles(allowed))],
+            false => "no".into(),
         };
+        let span = match cycles(fewest) == cycles(most) {
+            true => of(most),
+            false => words![of(fewest), " to ", of(most)],
+        };
+        if band.sets_target && cycles(fewest) == cycles(most) {
+            return words![
+                "The tower's pH is only assumed, which changes nothing here: over the whole band of \
+                 carbon dioxide ",
+                span,
+                " cycles are allowed."
+            ];
+        }
         if band.sets_target {
             let between = match (band.ends[0].toward_air, band.ends[2].toward_air) {
                 (-1.0, 1.0) => {
-                    "with as much carbon dioxide as field lines show, or as little as in equilibrium with air"
+                    "with as little carbon dioxide as in equilibrium with air, or as much as field lines show"
                 }
                 _ => "within the ± of ph.toward_air",
             };
             return words![
-                " The tower's pH is only assumed: ",
+                "The tower's pH is only assumed: ",
                 between,
                 ", ",
                 span,
-                " cycles are allowed. The target is for the fewest; measuring the tower's pH narrows this."
+                " cycles are allowed. This is for the fewest; measuring the tower's pH narrows it."
             ];
         }
         let acid = band.ends.map(|end| end.acid);
@@ -173,10 +186,10 @@ impl Of<'_> {
             Words::default()
         };
         words![
-            " How much alkalinity the acid leaves is only assumed: ",
+            "How much alkalinity the acid leaves is only assumed: ",
             acid,
             span,
-            " cycles. Stating the alkalinity measured at the held pH narrows this."
+            " cycles. Stating the alkalinity measured at the held pH narrows it."
         ]
     }
 
@@ -245,6 +258,9 @@ impl Of<'_> {
             Standing::Material(Material::NewGalvanisedSteel) => {
                 "No number of cycles by itself keeps new galvanised steel: "
             }
+            _ if sheet.after_ph_reading.is_some() => {
+                "The makeup cannot be concentrated within the limits unless the tower's pH is measured: "
+            }
             _ => "The makeup cannot be concentrated within the limits: ",
         };
         let mut words = vec![words![
@@ -286,6 +302,7 @@ impl Of<'_> {
         words.extend((today.is_some() || treatment.is_some()).then(|| words![today, treatment]));
         words
             .extend(sheet.next().map(|next| words!["Next: ", clause(next, Words::default()), "."]));
+        words.extend(sheet.band.map(|band| words![self.band(&band), self.after_ph_reading()]));
         words
     }
 
