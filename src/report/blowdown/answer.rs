@@ -149,7 +149,7 @@ impl Of<'_> {
         let [fewest, most] = band.cycles();
         let of = |allowed| match allowed > 1.0 {
             true => words![number("band.allowed_cycles", cycles(allowed))],
-            false => "no".into(),
+            false => "none".into(),
         };
         let span = match cycles(fewest) == cycles(most) {
             true => of(most),
