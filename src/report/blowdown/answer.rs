@@ -242,26 +242,6 @@ impl Of<'_> {
             .collect()
     }
 
-    /// What the analysis of the circulating water says.
-    fn own_test(&self) -> Option<Words> {
-        let real = self.sheet.real.as_ref()?;
-        let strays = Words::joined(self.strays(), "; ");
-        Some(words![
-            "The tower's own test: ",
-            number("tracer.cycles", cycles(real.cycles)),
-            " cycles by ",
-            real.tracer.name(),
-            real.apparent.map(|apparent| words![
-                ", ",
-                number("tracer.apparent_cycles", cycles(apparent)),
-                " by conductivity"
-            ]),
-            "; ",
-            if strays.is_empty() { "every ion keeps up".into() } else { strays },
-            "."
-        ])
-    }
-
     fn valve_times(&self) -> Option<Words> {
         let valve = self.sheet.valve.as_ref()?;
         Some(words![
