@@ -193,11 +193,8 @@ pub fn compare(
             lines.push(line(*constituent, *found, made, before.relative().hypot(of_cycles)));
         }
     }
-    let acid = predicted
-        .held
-        .is_none()
-        .then(|| acid_fed(&lines, tower, predicted.composition))
-        .flatten();
+    let acid =
+        predicted.held.is_none().then(|| acid_fed(&lines, tower, predicted.composition)).flatten();
     let lost: Vec<Of> = lines
         .iter()
         .filter(|line| line.differs() && line.difference < 0.0)
@@ -223,6 +220,7 @@ pub fn compare(
     };
     let losses: Vec<Loss> = ON_THE_WAY
         .into_iter()
+        .filter(|_| real.tells_losses())
         .filter(|constituent| slipped(*constituent).is_none())
         .filter_map(|constituent| {
             let is_it = |line: &&Line| line.of == Of::Constituent(constituent) && line.differs();
@@ -321,8 +319,7 @@ fn by_meters(
 }
 
 fn ph_of(predicted: Predicted<'_>) -> f64 {
-    let alkalinity =
-        Constituent::Alkalinity.milligram_per_litre(predicted.composition.alkalinity);
+    let alkalinity = Constituent::Alkalinity.milligram_per_litre(predicted.composition.alkalinity);
     predicted.held.unwrap_or_else(|| ph_of_alkalinity(alkalinity.max(1.0)))
 }
 
@@ -398,13 +395,9 @@ mod tests {
     fn at_four(tower: &[(Constituent, f64)], ph: Option<f64>) -> Comparison {
         let blend = water(&MAKEUP);
         let composition = blend.concentrated(4.0);
-        let makeup = TestedMakeup {
-            assay: assay(&MAKEUP, None),
-            blend,
-            computed_conductivity: f64::NAN,
-        };
-        let predicted =
-            Predicted { composition: &composition, conductivity: f64::NAN, held: None };
+        let makeup =
+            TestedMakeup { assay: assay(&MAKEUP, None), blend, computed_conductivity: f64::NAN };
+        let predicted = Predicted { composition: &composition, conductivity: f64::NAN, held: None };
         compare(&agreed(4.0, 0.02), &makeup, &assay(tower, ph), predicted)
     }
 
@@ -439,9 +432,8 @@ mod tests {
         let acid = at_four(&fed, Some(7.8)).acid.unwrap();
         assert_relative_eq!(acid.alkalinity, acid.sulfate, max_relative = 1e-2);
         assert_eq!(acid.ph, 7.8);
-        let by_acid = |found: &Comparison| {
-            found.losses.iter().any(|loss| loss.fate == Some(Fate::Acid))
-        };
+        let by_acid =
+            |found: &Comparison| found.losses.iter().any(|loss| loss.fate == Some(Fate::Acid));
         assert!(by_acid(&at_four(&fed, Some(7.8))));
         // Without the pH, or with one as the line has it, or with little sulfate, it is not sure.
         assert!(at_four(&fed, None).acid.is_none());

@@ -13,6 +13,9 @@ const ODD: f64 = 3.0;
 const CONDUCTIVITY_MODEL: f64 = 0.02;
 /// The same where the makeup's was not measured (within 5 % of handbook salts).
 const CONDUCTIVITY_UNSCALED: f64 = 0.05;
+/// Part of the gap between the makeup's measured and computed conductivity that is left as a standard
+/// uncertainty once it is scaled away (common practice).
+const UNEXPLAINED: f64 = 0.3;
 /// A conductivity that moves less than this part of what the cycles move says nothing of them.
 const LEAST_SLOPE: f64 = 0.3;
 /// Part of a fed oxidant's salts that is their standard uncertainty: its demand is an estimate (common
@@ -39,7 +42,7 @@ const IONS: [Constituent; 6] = [
     Constituent::Sulfate,
     Constituent::Silica,
 ];
-/// What reacts: its own analysis goes into the water whose conductivity is computed.
+/// What may react: where it did, its own analysis goes into the water whose conductivity is computed.
 const REACTING: [Constituent; 3] =
     [Constituent::Calcium, Constituent::Alkalinity, Constituent::Sulfate];
 
@@ -136,6 +139,13 @@ impl RealCycles {
         self.witnesses.iter().filter(|witness| witness.odd.is_none())
     }
 
+    /// Whether what is lost on the way can be told against these cycles: they must be known, and not by a
+    /// conductivity alone, which falls with what is lost.
+    pub fn tells_losses(&self) -> bool {
+        let has_ion = self.agreeing().any(|w| w.tracer != Tracer::Conductivity);
+        self.standing != Standing::Contradictory && has_ion
+    }
+
     /// Whether other numbers may rest on these cycles.
     pub fn is_sure(&self) -> bool {
         matches!(self.standing, Standing::Consensus | Standing::Two)
@@ -200,7 +210,8 @@ pub fn real_cycles(
 ) -> Option<RealCycles> {
     let mut witnesses: Vec<Witness> =
         IONS.into_iter().filter_map(|ion| by_ion(ion, makeup, tower, fed)).collect();
-    witnesses.extend(by_conductivity(makeup, tower, fed, reference));
+    let reacted = reacted(agree(witnesses.clone()).as_ref(), makeup, tower);
+    witnesses.extend(by_conductivity(makeup, tower, fed, (reference, &reacted)));
     let is_silica = |w: &Witness| w.tracer == Tracer::Ion(Constituent::Silica);
     let others: Vec<Witness> = witnesses.iter().filter(|w| !is_silica(w)).copied().collect();
     let without_silica = agree(others);
@@ -208,7 +219,7 @@ pub fn real_cycles(
     let silica = witnesses.iter().copied().find(is_silica);
     let stays = |silica: &Witness| {
         let mut water = fed.concentrated(&makeup.blend, cycles.unwrap_or(silica.cycles));
-        tower.overlay(&mut water, &REACTING);
+        tower.overlay(&mut water, &reacted);
         let acidity = Acidity::Ph(tower.ph.unwrap_or(USUAL_PH));
         speciation::solve(&water, acidity, basin)
             .ok()
@@ -232,12 +243,7 @@ pub fn real_cycles(
     Some(real)
 }
 
-fn by_ion(
-    ion: Constituent,
-    makeup: &TestedMakeup,
-    tower: &Assay,
-    fed: &Fed,
-) -> Option<Witness> {
+fn by_ion(ion: Constituent, makeup: &TestedMakeup, tower: &Assay, fed: &Fed) -> Option<Witness> {
     let (before, after) = (makeup.assay.get(ion)?, tower.get(ion)?);
     if fed.hides(ion) || !(before.value > 0.0) {
         return None;
@@ -262,12 +268,28 @@ fn by_ion(
     })
 }
 
-/// Cycles at which the solved water conducts what was measured, with what reacts as it was analysed.
+/// Of what reacts, what has done so: it differs from the makeup times the cycles of the ions by more than
+/// its ±. None where no ion tells the cycles.
+fn reacted(by_ions: Option<&RealCycles>, makeup: &TestedMakeup, tower: &Assay) -> Vec<Constituent> {
+    let Some(real) = by_ions else { return Vec::new() };
+    let has = |constituent: &Constituent| {
+        let pair = makeup.assay.get(*constituent).zip(tower.get(*constituent));
+        pair.is_some_and(|(before, after)| {
+            let off = after.value / (real.cycles * before.value);
+            let squares = [before.relative(), after.relative(), real.standard / real.cycles];
+            let standard = squares.iter().map(|part| part * part).sum::<f64>().sqrt();
+            off.ln().abs() > 2.0 * standard
+        })
+    };
+    REACTING.into_iter().filter(has).collect()
+}
+
+/// Cycles at which the solved water conducts what was measured, with what has reacted as it was analysed.
 fn by_conductivity(
     makeup: &TestedMakeup,
     tower: &Assay,
     fed: &Fed,
-    reference: &Constants,
+    (reference, reacted): (&Constants, &[Constituent]),
 ) -> Option<Witness> {
     const MOST_STEPS: usize = 12;
     const WITHIN: f64 = 1e-5;
@@ -281,7 +303,7 @@ fn by_conductivity(
     let acidity = Acidity::Ph(tower.ph.unwrap_or(USUAL_PH));
     let off = |ln_cycles: f64| {
         let mut water = fed.concentrated(&makeup.blend, ln_cycles.exp());
-        tower.overlay(&mut water, &REACTING);
+        tower.overlay(&mut water, reacted);
         let solved = speciation::solve(&water, acidity, reference).ok()?;
         Some((scale * solved.conductivity() / measured.value).ln())
     };
@@ -304,9 +326,12 @@ fn by_conductivity(
     }
     let model = if before.is_some() { CONDUCTIVITY_MODEL } else { CONDUCTIVITY_UNSCALED };
     let of_makeup = before.map_or(0.0, |before| before.relative());
+    // Where the makeup's ions do not explain its conductivity, they do not explain the tower's either.
+    let of_scale = UNEXPLAINED * scale.ln();
     // What reacts conducts the rest, and is as sure as its titrations.
     let of_reacting = 0.03 * (1.0 - slope).max(0.0);
-    let squares = [measured.relative(), of_makeup, model, of_reacting].map(|part| part * part);
+    let squares =
+        [measured.relative(), of_makeup, of_scale, model, of_reacting].map(|part| part * part);
     (y.abs() < 1e-3).then(|| Witness {
         tracer: Tracer::Conductivity,
         makeup: makeup_conductivity,
@@ -327,8 +352,11 @@ fn agree(mut witnesses: Vec<Witness>) -> Option<RealCycles> {
     const MOST_PASSES: usize = 20;
     let mut centre = median(witnesses.iter().map(|witness| witness.cycles.ln()))?;
     let mut kept: Vec<bool> = Vec::new();
+    // A witness is a part of the mean that it is held against.
+    let count = witnesses.len() as f64;
+    let odd = if count > 1.0 { ODD * ((count - 1.0) / count).sqrt() } else { ODD };
     for _ in 0..MOST_PASSES {
-        let is_near = |w: &Witness| (w.cycles.ln() - centre).abs() <= ODD * w.relative;
+        let is_near = |w: &Witness| (w.cycles.ln() - centre).abs() <= odd * w.relative;
         let near: Vec<bool> = witnesses.iter().map(is_near).collect();
         if near == kept || !near.contains(&true) {
             break;
@@ -406,14 +434,23 @@ fn reason(witness: &Witness, makeup: &TestedMakeup, fed: &Fed, cycles: f64) -> O
         }
     };
     let basis = match witness.tracer {
+        // More of these is fed far more often than counted as something else.
+        Tracer::Ion(Constituent::Chloride | Constituent::Sodium | Constituent::Sulfate)
+            if off > 1.0 =>
+        {
+            None
+        }
         Tracer::Ion(ion) => ion.other_bases().find(|(_, factor)| {
             // A basis close to the ion itself cannot be told from anything else.
             (factor.ln().abs() > 0.2) && (is(*factor) || is(1.0 / factor))
         }),
         Tracer::Conductivity => None,
     };
+    let slip = [10.0, 0.1, 100.0, 0.01].into_iter().find(|factor| is(*factor));
+    if let Some(factor) = slip {
+        return Odd { would_fit: witness.circulating / factor, reason: Reason::DecimalSlip };
+    }
     let reason = match basis {
-        _ if is(10.0) || is(0.1) || is(100.0) || is(0.01) => Reason::DecimalSlip,
         Some((basis, _)) => Reason::Basis(basis),
         None if off > 1.0 => Reason::Added,
         None => Reason::Missing,
@@ -428,7 +465,14 @@ pub(crate) fn agreed(cycles: f64, relative: f64) -> RealCycles {
         cycles,
         standard: cycles * relative,
         standing: Standing::Consensus,
-        witnesses: Vec::new(),
+        witnesses: vec![Witness {
+            tracer: Tracer::Ion(Constituent::Chloride),
+            makeup: 1.0,
+            circulating: cycles,
+            cycles,
+            relative,
+            odd: None,
+        }],
         apparent: None,
         chloride_fed: 0.0,
     }
@@ -497,7 +541,8 @@ mod tests {
     fn the_oxidants_salts_are_taken_off_chloride_and_sodium() {
         let oxidant = OxidantFeed { demand: 0.05e-3, residual: 0.01e-3, decayed: 0.5 };
         let fed = Fed { oxidant, ..Fed::default() };
-        let mut blend = Composition { alkalinity: 2e-3, ..Composition::default() };
+        let mut blend = Composition::default();
+        Constituent::Alkalinity.put(&mut blend, 2e-3);
         let mole = |c, value| (c, super::super::assay::found(c, value, None));
         let found = [(Constituent::Chloride, 0.5e-3), (Constituent::Sodium, 0.8e-3)];
         for (constituent, value) in found {
@@ -508,11 +553,9 @@ mod tests {
             let amounts = found.map(|(c, _)| mole(c, c.of(water).unwrap()));
             Assay::new(amounts, None, None)
         };
-        let makeup =
-            TestedMakeup { assay: assay(&blend), blend, computed_conductivity: f64::NAN };
+        let makeup = TestedMakeup { assay: assay(&blend), blend, computed_conductivity: f64::NAN };
         let constants = Constants::at(25.0).unwrap();
-        let real =
-            real_cycles(&makeup, &assay(&water), &fed, [&constants, &constants]).unwrap();
+        let real = real_cycles(&makeup, &assay(&water), &fed, [&constants, &constants]).unwrap();
         for witness in &real.witnesses {
             assert_relative_eq!(witness.cycles, 4.0, max_relative = 1e-9);
         }

@@ -25,6 +25,7 @@ impl Of<'_> {
         let gap = (!after.is_empty()).then_some(Block::Gap);
         [
             vec![Block::heading("ANSWER")],
+            self.another_water().into_iter().map(Block::paragraph).collect(),
             advice.into_iter().map(Block::paragraph).collect(),
             self.tightest(),
             gap.into_iter().chain(after.into_iter().map(Block::paragraph)).collect(),

@@ -25,17 +25,31 @@ impl Of<'_> {
     pub(super) fn own_test(&self) -> Option<Words> {
         let (real, own) = self.tested()?;
         let lost = self.lost_in_brief(own);
-        let fits = lost.is_empty() && own.comparison.acid.is_none();
+        let fits = lost.is_empty() && own.comparison.acid.is_none() && real.tells_losses();
+        let deposit = calcite_kg_per_day(own).map(|kilograms| {
+            let mass = number("own_test.calcite_kg_per_day", self.daily_mass(kilograms));
+            words![", some ", mass, " a day of calcite that must lie somewhere"]
+        });
         Some(words![
             "The tower's own test: ",
             real_cycles(real),
-            " (",
-            standing(real),
-            ").",
-            (!lost.is_empty()).then(|| words![" On the way: ", Words::joined(lost, "; "), "."]),
-            (fits && real.is_sure()).then_some(" What was measured is what the makeup makes."),
-            self.deposit(own).map(|words| words![" ", words]),
+            ", ",
+            standing_in_brief(real),
+            ".",
+            (!lost.is_empty()).then(|| words![" ", Words::joined(lost, ", "), deposit, "."]),
+            fits.then_some(" What was measured is what the makeup makes."),
             self.apart(own).map(|words| words![" ", words])
+        ])
+    }
+
+    /// What makes the whole answer one of another water.
+    pub(super) fn another_water(&self) -> Option<Words> {
+        let acid = self.tested()?.1.comparison.acid?;
+        Some(words![
+            "First: acid is fed to this tower, by its own analysis, and the file does not say so. State [ph] \
+             held = ",
+            number("own_test.acid_holds_ph", with_decimals(acid.ph, 1)),
+            " and run this again; what follows is of a water without acid."
         ])
     }
 
@@ -50,8 +64,11 @@ impl Of<'_> {
             .take(NAMED)
             .map(|loss| {
                 let part = number("own_test.losses.part", whole_percent(loss.part.abs()));
-                let way = if loss.part > 0.0 { " lost" } else { " too much" };
-                words![part, " of ", loss.constituent.name(), way]
+                let name = loss.constituent.name();
+                match loss.part > 0.0 {
+                    true => words![part, " of ", name, " lost"],
+                    false => words![part, " more ", name],
+                }
             })
             .collect()
     }
@@ -253,6 +270,17 @@ fn real_cycles(real: &RealCycles) -> Words {
     ]
 }
 
+/// [`standing`] without the names of tracers that agree, where they are many.
+fn standing_in_brief(real: &RealCycles) -> Words {
+    if real.standing != Standing::Consensus {
+        return standing(real);
+    }
+    let count = number("own_test.witnesses", real.agreeing().count().to_string());
+    let odd: Vec<Words> = real.witnesses.iter().filter_map(odd).collect();
+    let odd = (!odd.is_empty()).then(|| words!["; ", Words::joined(odd, "; ")]);
+    words![count, " tracers agree", odd]
+}
+
 /// Which tracers stand behind the cycles.
 fn standing(real: &RealCycles) -> Words {
     let names: Vec<&str> = real.agreeing().map(|witness| witness.tracer.name()).collect();
@@ -393,10 +421,10 @@ fn line_table(own: &OwnTest) -> Table {
                 whole_percent,
             ),
         };
-        let signed = match line.difference < 0.0 {
-            true => format!("-{}", difference(-line.difference)),
-            false => format!("+{}", difference(line.difference)),
-        };
+        let size = difference(line.difference.abs());
+        let is_none = !size.contains(|digit| matches!(digit, '1'..='9'));
+        let sign = if line.difference < 0.0 { "-" } else { "+" };
+        let signed = if is_none { size } else { format!("{sign}{size}") };
         table.row([
             name,
             number("own_test.lines.measured", value(line.measured)).into(),
