@@ -1,18 +1,19 @@
 //! The blowdown target of a site: its makeup concentrated, the cycles that its limits allow, and
 //! what the controller is set to.
 
+use super::limits;
 use super::own_test::{self, OwnTest};
 use super::tower_water::{
     BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, SiteWater, SourceWater,
 };
 use super::{Balance, Inputs, Model, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
-use crate::blowdown::limit::Measure;
+use crate::blowdown::limit::{Limits, Measure, Remark, Watched};
 use crate::blowdown::own_test::{RealCycles, Reason, Standing, Tracer, Witness};
 use crate::blowdown::set_point::{self, SetPoint, ValveCycle, ValveDuty};
 use crate::blowdown::target::{self, Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
-use crate::chemistry::{Constituent, Mineral};
+use crate::chemistry::Constituent;
 use crate::quantity::{significant, with_decimals};
 use crate::site::BlowdownGiven;
 use crate::warnings::{Noticed, blowdown as warn};
@@ -113,6 +114,12 @@ pub struct BlowdownSheet {
     pub surface_is_assumed: bool,
     /// Every limit, the tightest first.
     pub bindings: Vec<Binding>,
+    /// What is warned of and sets no target.
+    pub watched: Vec<Watched>,
+    /// What there is to say of the limits beside.
+    pub remarks: Vec<Remark>,
+    /// The longest contact of a chemical, h.
+    pub longest_contact_hours: Option<f64>,
     /// Cycles allowed at the ends of the band of carbon dioxide pressures.
     pub band: Option<[BandEnd; 2]>,
     /// Cycles that drift, leakage and overflow alone leave; infinite without them.
@@ -171,6 +178,7 @@ impl Model {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
+        let Limits { limits, watched, remarks } = self.limits(inputs, &water);
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
         let mut present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let stated_cycles = present.water.cycles_of_concentration;
@@ -179,10 +187,9 @@ impl Model {
             present = measured;
         }
         let present_cycles = present.water.cycles_of_concentration;
-        let limits = &self.site.chemistry.limits;
-        let bindings = target::bindings(&tower, limits)?;
+        let bindings = target::bindings(&tower, &limits)?;
         let band = matches!(ph_origin, PhOrigin::CarbonDioxide { .. } | PhOrigin::Held { .. })
-            .then(|| target::over_band(&tower, limits))
+            .then(|| target::over_band(&tower, &limits))
             .transpose()?;
         let losses = balance.water.losses();
         let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();
@@ -260,8 +267,11 @@ impl Model {
             conductivity_ratio: present.ratio,
             cycles_are_apparent: present.is_apparent,
             warnings: Vec::new(),
+            longest_contact_hours: self.longest_contact_hours(inputs),
             tower,
             bindings,
+            watched,
+            remarks,
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
@@ -410,15 +420,9 @@ impl BlowdownSheet {
         let liquid = Balance::reference_m3_per_h(balance.liquid_losses_kg_per_s());
         self.volume_m3.map(|volume| std::f64::consts::LN_2 * volume / liquid)
     }
-
-    /// A floor that no cycles up to the target meet.
-    pub fn unmet_floor(&self) -> Option<&Binding> {
-        let target = self.target_cycles.unwrap_or(1.0);
-        self.bindings.iter().find(|binding| is_unmet(binding, target))
-    }
 }
 
-fn is_unmet(binding: &Binding, target: f64) -> bool {
+pub(super) fn is_unmet(binding: &Binding, target: f64) -> bool {
     match binding.allows {
         Allows::From(cycles) => cycles > target,
         Allows::NeverMet => true,
@@ -454,35 +458,7 @@ pub(super) fn rounded_down(cycles: f64) -> Option<f64> {
 
 /// What looks wrong, the most weighty first.
 fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
-    let mut warnings = Vec::new();
-    let target = sheet.target_cycles.unwrap_or(1.0);
-    for binding in sheet.bindings.iter().filter(|binding| is_unmet(binding, target)) {
-        let limit = &binding.limit;
-        let asked = match binding.allows {
-            Allows::From(cycles) => format!("from {} cycles on", with_decimals(cycles, 2)),
-            _ => format!("not met up to {MOST_CYCLES} cycles"),
-        };
-        warnings.push(warn::NO_CYCLES_SATISFY.with(format!(
-            "{} asks for {} of at least {}, {asked}: no number of cycles satisfies that and the ceiling.",
-            limit.of,
-            limit.measure.name(),
-            significant(limit.value, 3)
-        )));
-    }
-    let unknown: Vec<String> = sheet
-        .bindings
-        .iter()
-        .filter(|binding| binding.allows == Allows::Unknown)
-        // Hardly any makeup is analysed for fluoride unless it holds some.
-        .filter(|binding| binding.limit.measure != Measure::SaturationIndex(Mineral::Fluorite))
-        .map(|binding| binding.limit.measure.name())
-        .collect();
-    if !unknown.is_empty() {
-        warnings.push(warn::LIMIT_NOT_JUDGED.with(format!(
-            "Not judged, because not every analysis holds it: {}.",
-            unknown.join(", ")
-        )));
-    }
+    let mut warnings = limits::warnings(sheet);
     for source in &sheet.sources {
         let error = source.ions.error().abs();
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
@@ -499,14 +475,6 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     }
     warnings.extend(off_ions(sheet));
     warnings.extend(of_own_test(sheet));
-    let judges_corrosion =
-        |binding: &Binding| !matches!(binding.limit.measure, Measure::SaturationIndex(_));
-    if !sheet.bindings.iter().any(judges_corrosion) {
-        warnings.push(warn::CORROSION_NOT_JUDGED.with(
-            "No materials are stated under [limits], nor limits of one's own: corrosion is not judged, \
-             only deposits.",
-        ));
-    }
     if let Some(target) = sheet.target_cycles.filter(|target| *target > USUAL_CYCLES) {
         warnings.push(warn::TARGET_CYCLES_HIGH.with(format!(
             "{} cycles are more than {USUAL_CYCLES}: small errors of the analysis grow with them, water \

@@ -11,6 +11,7 @@ mod check;
 mod evaluate;
 mod feed;
 mod level;
+mod limits;
 mod money;
 mod monte_carlo;
 mod own_test;

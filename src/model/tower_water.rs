@@ -141,6 +141,12 @@ impl Model {
             TowerWater::new(makeup.blend, basis, basin_celsius, surface_celsius).map_err(
                 |error| BlowdownError::Speciation { what: "the circulating water".into(), error },
             )?;
+        if let Some(slot) = self.site.chemistry.coldest_basin {
+            let celsius = inputs.get(slot) - ZERO_CELSIUS;
+            tower = tower.with_coldest_basin(celsius).map_err(|error| {
+                BlowdownError::Speciation { what: "the coldest basin".into(), error }
+            })?;
+        }
         tower.iron = makeup.get(Constituent::Iron);
         tower.suspended_solids = makeup.suspended_solids;
         tower.not_analysed = makeup.not_analysed.clone();

@@ -13,7 +13,7 @@ mod relations;
 mod schema;
 mod validate;
 
-use crate::blowdown::limit::Limit;
+use crate::blowdown::limit::StatedLimits;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
@@ -360,8 +360,10 @@ pub struct SiteChemistry {
     pub circulating_water: Option<SiteAnalysis>,
     /// The hottest surface that the water touches.
     pub hottest_surface: Option<SlotId>,
-    /// Limits of the circulating water.
-    pub limits: Vec<Limit>,
+    /// The coldest that the basin gets.
+    pub coldest_basin: Option<SlotId>,
+    /// What is stated of limits of the circulating water.
+    pub limits: StatedLimits,
     /// Dead band of the controller, as a part of the set point.
     pub dead_band: SlotId,
     /// Flow of the open blowdown valve.

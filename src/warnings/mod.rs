@@ -112,7 +112,11 @@ pub struct Notice {
 
 /// Every notice, in the order of commands.
 pub static NOTICES: &[&Notice] = &[
-    &blowdown::NO_CYCLES_SATISFY,
+    &blowdown::NEW_GALVANISED,
+    &blowdown::CORROSION_POSSIBLE,
+    &blowdown::DEPOSIT_POSSIBLE,
+    &blowdown::FOULING_POSSIBLE,
+    &blowdown::SOURCES_DISAGREE,
     &blowdown::LIMIT_NOT_JUDGED,
     &blowdown::IONS_OUT_OF_BALANCE,
     &blowdown::CONDUCTIVITY_OFF_IONS,
@@ -120,6 +124,10 @@ pub static NOTICES: &[&Notice] = &[
     &blowdown::ACID_NOT_NEEDED,
     &blowdown::CIRCULATING_WATER_WEAKER,
     &blowdown::CORROSION_NOT_JUDGED,
+    &blowdown::CALCITE_INDEX_HIGH,
+    &blowdown::HALF_LIFE_LONG,
+    &blowdown::HALF_LIFE_SHORT,
+    &blowdown::FLOOR_NOT_MET,
     &blowdown::TARGET_CYCLES_HIGH,
     &blowdown::MEASURED_CYCLES_DIFFER,
     &blowdown::ACID_NOT_STATED,

@@ -1,9 +1,7 @@
 //! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
 
-use super::{
-    Of, cycles, duration, measured_plain, name, name_with_unit, percent, us_per_cm, whole_percent,
-};
-use crate::blowdown::limit::{Bound, Limit, Measure};
+use super::{Of, cycles, duration, name, name_with_unit, percent, us_per_cm, whole_percent};
+use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::speciation::SolvedWater;
@@ -28,8 +26,9 @@ pub(super) const CONSTITUENTS: [Constituent; 7] = [
 ];
 
 /// Indices and products of the trade that are shown.
-pub(super) const TRADE: [Measure; 6] = [
+pub(super) const TRADE: [Measure; 7] = [
     Measure::Langelier,
+    Measure::LangelierAtSurface,
     Measure::Ryznar,
     Measure::Puckorius,
     Measure::LarsonSkold,
@@ -85,7 +84,7 @@ impl Of<'_> {
         for binding in bindings {
             let limit = &binding.limit;
             let bound = if limit.bound == Bound::Most { "<= " } else { ">= " };
-            let plain = |value| measured_plain(limit.measure, value);
+            let plain = |value| limit.measure.shown(value);
             let at_one = |value| Words::from(number("limits.at_one_cycle", plain(value)));
             let is_made_up = matches!(limit.measure, Measure::Constituent(constituent)
                 if self.sheet.made_up.contains(&constituent));
@@ -112,9 +111,10 @@ impl Of<'_> {
             number("surface_celsius", self.temperature(self.sheet.surface_celsius))
         ]));
         blocks.push(saturation_table(waters));
+        blocks.extend(coldest_silica(waters).map(Block::paragraph));
         blocks.push(Block::Gap);
         blocks.push(Block::paragraph(
-            "Indices of the trade in the basin, beside the saturation index of calcite",
+            "Indices of the trade, in the basin if not said otherwise, beside the saturation index of calcite",
         ));
         blocks.push(trade_table(waters));
         if all.len() > MOST_COLUMNS {
@@ -152,7 +152,7 @@ impl Of<'_> {
             let Some(values) = values.filter(|v| v.iter().any(|value| *value != 0.0)) else {
                 continue;
             };
-            let cells = values.iter().map(|v| number(key, measured_plain(measure, *v)).into());
+            let cells = values.iter().map(|v| number(key, measure.shown(*v)).into());
             table.row([Words::from(name_with_unit(measure))].into_iter().chain(cells));
         }
         if waters.iter().any(|water| water.acid > 0.0) {
@@ -396,16 +396,7 @@ impl Of<'_> {
         blocks.extend(self.assumed().map(Block::paragraph));
         let constants = constant(crate::chemistry::SOURCE);
         blocks.push(Block::paragraph(words!["Equilibrium constants: ", constants, "."]));
-        let mut sources: Vec<(&str, &str)> = Vec::new();
-        for Limit { of, source, .. } in sheet.bindings.iter().map(|binding| &binding.limit) {
-            if !sources.contains(&(of, source)) {
-                sources.push((of, source));
-            }
-        }
-        for (of, source) in sources {
-            let [of, source] = [of, source].map(Words::given);
-            blocks.push(Block::paragraph(words!["Limits of ", of, ": ", source, "."]));
-        }
+        blocks.extend(self.limit_sources());
         blocks
     }
 
@@ -536,6 +527,17 @@ fn saturation_table(waters: &[ConcentratedWater]) -> Block {
     Block::Table(table)
 }
 
+/// Silica where the basin is coldest.
+fn coldest_silica(waters: &[ConcentratedWater]) -> Option<Words> {
+    let index = |water: &ConcentratedWater| {
+        let index = water.coldest.as_ref()?.saturation_index(Mineral::AmorphousSilica)?;
+        Some(number("waters.silica_index_in_coldest_basin", with_decimals(index, 2)).into())
+    };
+    let indices: Vec<Words> = waters.iter().map(index).collect::<Option<_>>()?;
+    let names = words!["Amorphous silica in the coldest basin, in the order of the columns: "];
+    (!indices.is_empty()).then(|| words![names, Words::joined(indices, ", "), "."])
+}
+
 fn trade_table(waters: &[ConcentratedWater]) -> Block {
     let mut table = table_of(waters);
     let shown = |key, value: Option<String>| {
@@ -543,7 +545,7 @@ fn trade_table(waters: &[ConcentratedWater]) -> Block {
     };
     for measure in TRADE {
         let cells = waters.iter().map(|water| {
-            shown("waters.index", measure.of(water).map(|value| measured_plain(measure, value)))
+            shown("waters.index", measure.of(water).map(|value| measure.shown(value)))
         });
         table.row([Words::from(name(measure))].into_iter().chain(cells));
     }
