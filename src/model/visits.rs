@@ -1,7 +1,7 @@
 //! The course of a tower over the technician's visits: real cycles, limits and losses of each, and what
 //! changed since the one before.
 
-use super::own_test::OwnTest;
+use super::own_test::{OwnTest, Sampling};
 use super::tower_water::SiteWater;
 use super::{Balance, BlowdownError, BlowdownSheet, Inputs, Model, Workspace};
 use crate::blowdown::limit::{Bound, Measure};
@@ -81,10 +81,8 @@ pub enum Change {
         from: f64,
         /// As it is.
         to: f64,
-        /// Days since it was as it was.
-        days: i64,
-        /// Whether the tower still remembers the makeup before.
-        is_remembered: bool,
+        /// Days after its change in which the tower still holds much of the makeup before.
+        remembered_days: Option<f64>,
     },
     /// A limit that was kept and is not any more.
     OutOf(Measure),
@@ -132,6 +130,7 @@ impl Model {
             target: &target,
             makeup: self.tested_makeup(inputs, &site.makeup),
             before: None,
+            makeup_sampled: None,
             visits: Vec::new(),
         };
         for sample in samples {
@@ -154,8 +153,10 @@ struct Course<'a> {
     target: &'a BlowdownSheet,
     /// As last tested.
     makeup: TestedMakeup,
-    /// Conductivity of the makeup before it was last tested, and the day on which it was.
-    before: Option<(f64, Date)>,
+    /// Conductivity of the makeup before it was tested since the last visit, S/m.
+    before: Option<f64>,
+    /// When the makeup was tested last.
+    makeup_sampled: Option<Date>,
     visits: Vec<Visit>,
 }
 
@@ -176,9 +177,11 @@ impl Course<'_> {
         let tested = assay_of(sample);
         let conductivity =
             |makeup: &TestedMakeup| makeup.assay.conductivity.map(|found| found.value);
-        let is_first = self.visits.is_empty();
-        self.before =
-            conductivity(&self.makeup).map(|before| (before, sample.day())).filter(|_| !is_first);
+        // Before the first visit there is nothing that it could have changed from.
+        if !self.visits.is_empty() && self.before.is_none() {
+            self.before = conductivity(&self.makeup);
+        }
+        self.makeup_sampled = Some(sample.day());
         let known = &mut self.makeup.assay;
         for (constituent, found) in &tested.amounts {
             known.amounts.retain(|(other, _)| other != constituent);
@@ -202,7 +205,7 @@ impl Course<'_> {
             .ok()
             .and_then(|reference| real_cycles(&self.makeup, &tower, &fed, [basin, &reference]));
         let water = self.site.tower.with_makeup(self.makeup.blend);
-        let own = match &real {
+        let mut own = match &real {
             Some(real) => Some(self.model.own_test_of(
                 (self.inputs, self.balance),
                 (&self.makeup, &tower),
@@ -211,6 +214,11 @@ impl Course<'_> {
             )?),
             None => None,
         };
+        if let Some((own, makeup)) = own.as_mut().zip(self.makeup_sampled) {
+            let days = i64::from((sample.day() - makeup).get_days());
+            let remembered = self.model.remembered_days(self.inputs, own.liquid_m3_per_day);
+            own.sampling = Some(Sampling { days, remembered });
+        }
         let mut visit = Visit {
             day: sample.day(),
             line: sample.line,
@@ -285,15 +293,12 @@ impl Course<'_> {
         }) {
             changes.push(Change::Cycles { from: from.cycles, to: to.cycles });
         }
-        if let Some(((from, sampled), to)) = self.before.zip(visit.makeup_conductivity)
+        if let Some((from, to)) = self.before.zip(visit.makeup_conductivity)
             && (to / from - 1.0).abs() > MOVED
         {
-            let days = i64::from((visit.day - before.day).get_days());
             let liquid = visit.own.as_ref().and_then(|own| own.liquid_m3_per_day);
-            let remembered = self.model.remembered_days(self.inputs, liquid);
-            let since = f64::from((visit.day - sampled).get_days());
-            let is_remembered = remembered.is_none_or(|remembered| since <= remembered + 1.0);
-            changes.push(Change::Makeup { from, to, days, is_remembered });
+            let remembered_days = self.model.remembered_days(self.inputs, liquid);
+            changes.push(Change::Makeup { from, to, remembered_days });
         }
         for judged in &visit.judged {
             let same = |other: &&Judged| {

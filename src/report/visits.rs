@@ -95,7 +95,15 @@ impl Of<'_> {
                 number("target_cycles", cycles(target)),
                 " cycles",
                 last.real.as_ref().map(|real| against(real, target)),
-                "."
+                ".",
+                last.own.as_ref().and_then(|own| own.set_point).map(|siemens| words![
+                    " By this test its set point is ",
+                    number(
+                        "own_test.set_point_us_per_cm",
+                        format!("{} uS/cm", significant(1e4 * siemens, 3))
+                    ),
+                    "."
+                ])
             ]);
         }
         let out: Vec<Words> =
@@ -191,7 +199,7 @@ fn change(change: &Change) -> Words {
             " to ",
             number("visits.changes.to", cycles(*to))
         ],
-        Change::Makeup { from, to, is_remembered, .. } => {
+        Change::Makeup { from, to, remembered_days } => {
             let us =
                 |key, siemens: f64| number(key, format!("{} uS/cm", significant(1e4 * siemens, 3)));
             words![
@@ -199,9 +207,11 @@ fn change(change: &Change) -> Words {
                 us("visits.changes.from", *from),
                 " to ",
                 us("visits.changes.to", *to),
-                is_remembered.then_some(
-                    ", and the tower still holds water of the makeup before: that explains differences too"
-                )
+                remembered_days.map(|days| words![
+                    " (for ",
+                    number("visits.changes.remembered_days", significant(days, 2)),
+                    " days after it changed that explains differences too)"
+                ])
             ]
         }
         Change::OutOf(measure) => words!["out of its limit: ", constant(measure.name())],
@@ -210,7 +220,7 @@ fn change(change: &Change) -> Words {
 }
 
 fn course(visits: &[Visit]) -> Table {
-    let numbers = [8, 7, 7, 12, 10, 10].map(Column::right);
+    let numbers = [8, 7, 7, 14, 9, 12].map(Column::right);
     let (day, last) = (Column::left(10), Column::left(0).after(2));
     let columns = [day].into_iter().chain(numbers).chain([last]);
     let mut table = Table::new(columns.collect::<Vec<_>>());
@@ -366,8 +376,8 @@ pub struct ChangeOut {
     pub from: Option<f64>,
     /// As it is.
     pub to: Option<f64>,
-    /// Of the makeup: whether the tower still holds water of the one before.
-    pub is_remembered: Option<bool>,
+    /// Of the makeup: days after its change in which the tower still holds much of the one before.
+    pub remembered_days: Option<f64>,
 }
 
 /// A visit as a row of a table.
@@ -462,16 +472,16 @@ fn judged_out(judged: &Judged) -> JudgedOut {
 }
 
 fn change_out(change: &Change) -> ChangeOut {
-    let none = ChangeOut { what: "", key: None, from: None, to: None, is_remembered: None };
+    let none = ChangeOut { what: "", key: None, from: None, to: None, remembered_days: None };
     match change {
         Change::Cycles { from, to } => {
             ChangeOut { what: "cycles", from: Some(*from), to: Some(*to), ..none }
         }
-        Change::Makeup { from, to, is_remembered, .. } => ChangeOut {
+        Change::Makeup { from, to, remembered_days } => ChangeOut {
             what: "makeup_conductivity",
             from: Some(1e4 * from),
             to: Some(1e4 * to),
-            is_remembered: Some(*is_remembered),
+            remembered_days: *remembered_days,
             ..none
         },
         Change::OutOf(measure) => {

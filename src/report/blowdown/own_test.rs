@@ -55,7 +55,9 @@ impl Tested<'_> {
     pub(in crate::report) fn in_brief(&self, lead: &str) -> Words {
         let Self { real, own, .. } = *self;
         let lost = self.lost_in_brief(own);
-        let fits = lost.is_empty() && own.comparison.acid.is_none() && real.tells_losses();
+        let is_odd = real.witnesses.iter().any(|witness| witness.odd.is_some());
+        let fits =
+            lost.is_empty() && own.comparison.acid.is_none() && real.tells_losses() && !is_odd;
         let deposit = calcite_kg_per_day(own).map(|kilograms| {
             let mass = number("own_test.calcite_kg_per_day", self.daily_mass(kilograms));
             words![", some ", mass, " a day of calcite that must lie somewhere"]
@@ -116,7 +118,8 @@ impl Tested<'_> {
     /// Samples that may not belong together, where something hangs on it.
     fn apart(&self, own: &OwnTest) -> Option<Words> {
         let sampling = own.sampling.filter(|sampling| sampling.is_apart())?;
-        let explains = !own.comparison.losses.is_empty() || own.stated_cycles.is_some();
+        let is_odd = self.real.witnesses.iter().any(|witness| witness.odd.is_some());
+        let explains = !own.comparison.losses.is_empty() || own.stated_cycles.is_some() || is_odd;
         explains.then(|| {
             let days = sampling.days.abs();
             let days = number("own_test.sampling.days", days.to_string());
@@ -306,8 +309,15 @@ fn standing_in_brief(real: &RealCycles) -> Words {
         return standing(real);
     }
     let count = number("own_test.witnesses", real.agreeing().count().to_string());
-    let odd: Vec<Words> = real.witnesses.iter().filter_map(odd).collect();
-    let odd = (!odd.is_empty()).then(|| words!["; ", Words::joined(odd, "; ")]);
+    let all: Vec<&Witness> = real.witnesses.iter().filter(|w| w.odd.is_some()).collect();
+    let odd = match all.as_slice() {
+        [] => None,
+        [only] => odd(only).map(|odd| words!["; ", odd]),
+        several => {
+            let names: Vec<&str> = several.iter().map(|witness| witness.tracer.name()).collect();
+            Some(words!["; ", names.join(", "), " do not"])
+        }
+    };
     words![count, " tracers agree", odd]
 }
 
@@ -349,8 +359,8 @@ fn reason(tracer: Tracer, reason: Reason) -> Words {
         Tracer::Conductivity => None,
     };
     match (reason, constituent) {
-        (Reason::DecimalSlip, _) => "a decimal slip?".into(),
-        (Reason::Basis(basis), _) => words!["once counted as ", constant(basis), "?"],
+        (Reason::DecimalSlip, _) => "likely a decimal slip".into(),
+        (Reason::Basis(basis), _) => words!["likely once counted as ", constant(basis)],
         (Reason::Added, Some(constituent)) => gained(constituent).into(),
         (Reason::Added, None) => "salts are fed, or a meter is off".into(),
         (Reason::Missing, Some(Constituent::Magnesium | Constituent::Silica)) => {
