@@ -3,7 +3,7 @@
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::site::{CompiledSite, as_json};
-use super::{Common, Outcome};
+use super::{Common, Outcome, Strict};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{BlowdownSheet, Model};
 use coldbasin::picture::{self, Costs};
@@ -38,6 +38,9 @@ pub struct Arguments {
 
     #[command(flatten)]
     handout: Handout,
+
+    #[command(flatten)]
+    strict: Strict,
 
     #[command(flatten)]
     common: Common,
@@ -76,7 +79,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         },
     )?;
     let warned = sheet.target_cycles.is_none() || !sheet.warnings.is_empty();
-    Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+    Ok(arguments.strict.outcome(warned))
 }
 
 /// The waters that were asked for, else those of the sheet.

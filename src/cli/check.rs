@@ -4,15 +4,14 @@ use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json};
-use super::{Common, Format, Outcome, output};
+use super::{Common, Format, Outcome, Strict, input, output};
 use coldbasin::model::CheckError;
 use coldbasin::picture;
 use coldbasin::readings;
-use coldbasin::readings::period::{self, Cut, Every, Recorded};
+use coldbasin::readings::period::{self, Cut, Every};
 use coldbasin::report::check;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;
-use std::fs::File;
 use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
@@ -54,6 +53,9 @@ pub struct Arguments {
 
     #[command(flatten)]
     handout: Handout,
+
+    #[command(flatten)]
+    strict: Strict,
 
     #[command(flatten)]
     common: Common,
@@ -103,7 +105,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     };
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
-    let file = File::open(&arguments.log).map_err(|error| in_log(&error))?;
+    let file = input::open(&arguments.log)?;
     let bytes = file.metadata().map_or(0, |metadata| metadata.len());
     let file = Watched::new(file, bytes);
     let mut rows = readings::rows(file, &described.layout).map_err(|error| in_log(&error))?;
@@ -144,7 +146,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &not_used);
     }
-    let is_warned = recorded.iter().any(Recorded::is_missed) || not_used.caution().is_some();
-    let stands = common.strict && is_warned || sheet.finding_stands();
-    Ok(if stands { Outcome::WarningStands } else { Outcome::Done })
+    Ok(match sheet.finding_stands() {
+        true => Outcome::WarningStands,
+        false => arguments.strict.outcome(!log.warnings().is_empty()),
+    })
 }

@@ -1,11 +1,24 @@
 //! What may look wrong about a blowdown target and the analyses behind it.
 
-use super::Notice;
+use super::{Notice, percent};
+use crate::model::NOTABLE_IMBALANCE;
+use std::ops::RangeInclusive;
+
+/// More cycles than this are unusual.
+pub(crate) const USUAL_CYCLES: f64 = 10.0;
+pub(super) const USUAL_CYCLES_SOURCE: &str =
+    "cap of LEED v4, credit WE Cooling Tower Water Use (US Green Building Council, 2013)";
+/// Computed and measured conductivity of the makeup that differ by more than this part are worth a
+/// warning (Standard Methods 1030 E, from memory).
+pub(crate) const NOTABLE_CONDUCTIVITY: f64 = 0.10;
+/// log10 of the carbon dioxide pressures that tower water is found at: between air and ten times the
+/// upper end of the usual band (common practice).
+pub(crate) const USUAL_CARBON_DIOXIDE: RangeInclusive<f64> = -3.8..=-1.8;
 
 pub(crate) static NO_CYCLES_SATISFY: Notice = Notice {
     id: "no_cycles_satisfy",
     command: "blowdown",
-    usual: "every floor lies below the ceiling",
+    usual: || "every floor lies below the ceiling".into(),
     source: "the limits of the site",
     advice: "treat the makeup, feed acid or another program, or change the material that sets the limit",
 };
@@ -13,7 +26,7 @@ pub(crate) static NO_CYCLES_SATISFY: Notice = Notice {
 pub(crate) static LIMIT_NOT_JUDGED: Notice = Notice {
     id: "limit_not_judged",
     command: "blowdown",
-    usual: "every limited constituent is analysed",
+    usual: || "every limited constituent is analysed".into(),
     source: "the limits of the site",
     advice: "have the laboratory add what is missing",
 };
@@ -21,7 +34,7 @@ pub(crate) static LIMIT_NOT_JUDGED: Notice = Notice {
 pub(crate) static IONS_OUT_OF_BALANCE: Notice = Notice {
     id: "ions_out_of_balance",
     command: "blowdown",
-    usual: "cations and anions within 5 % of their sum",
+    usual: || format!("cations and anions within {} of their sum", percent(NOTABLE_IMBALANCE)),
     source: "Standard Methods 1030 E (from memory)",
     advice: "an ion is missing or wrong, or its basis is: as CaCO3, or as the ion",
 };
@@ -29,7 +42,12 @@ pub(crate) static IONS_OUT_OF_BALANCE: Notice = Notice {
 pub(crate) static CONDUCTIVITY_OFF_IONS: Notice = Notice {
     id: "conductivity_off_ions",
     command: "blowdown",
-    usual: "measured conductivity within 10 % of that of the ions",
+    usual: || {
+        format!(
+            "measured conductivity within {} of that of the ions",
+            percent(NOTABLE_CONDUCTIVITY)
+        )
+    },
     source: "Standard Methods 1030 E (from memory)",
     advice: "an ion is missing, or the meter is off",
 };
@@ -37,7 +55,10 @@ pub(crate) static CONDUCTIVITY_OFF_IONS: Notice = Notice {
 pub(crate) static CARBON_DIOXIDE_UNUSUAL: Notice = Notice {
     id: "carbon_dioxide_unusual",
     command: "blowdown",
-    usual: "log10 pCO2 of -3.8 to -1.8",
+    usual: || {
+        let (least, most) = USUAL_CARBON_DIOXIDE.into_inner();
+        format!("log10 pCO2 of {least} to {most}")
+    },
     source: "common practice",
     advice: "check the tower's pH and alkalinity",
 };
@@ -45,7 +66,7 @@ pub(crate) static CARBON_DIOXIDE_UNUSUAL: Notice = Notice {
 pub(crate) static ACID_NOT_NEEDED: Notice = Notice {
     id: "acid_not_needed",
     command: "blowdown",
-    usual: "the water by itself is above the pH to hold",
+    usual: || "the water by itself is above the pH to hold".into(),
     source: "the speciated water",
     advice: "leave out ph.held, or state a lower one",
 };
@@ -53,7 +74,7 @@ pub(crate) static ACID_NOT_NEEDED: Notice = Notice {
 pub(crate) static CIRCULATING_WATER_WEAKER: Notice = Notice {
     id: "circulating_water_weaker",
     command: "blowdown",
-    usual: "the circulating water holds more of every tracer than the makeup",
+    usual: || "the circulating water holds more of every tracer than the makeup".into(),
     source: "the balance of solids",
     advice: "see whether the samples were swapped, and the unit and basis of the value",
 };
@@ -61,7 +82,7 @@ pub(crate) static CIRCULATING_WATER_WEAKER: Notice = Notice {
 pub(crate) static CORROSION_NOT_JUDGED: Notice = Notice {
     id: "corrosion_not_judged",
     command: "blowdown",
-    usual: "the materials that the water touches are stated",
+    usual: || "the materials that the water touches are stated".into(),
     source: "the site file",
     advice: "state [limits] materials, or limits on chloride, sulfate and pH of one's own",
 };
@@ -69,7 +90,7 @@ pub(crate) static CORROSION_NOT_JUDGED: Notice = Notice {
 pub(crate) static TARGET_CYCLES_HIGH: Notice = Notice {
     id: "target_cycles_high",
     command: "blowdown",
-    usual: "at most 10 cycles",
-    source: "cap of LEED v4, credit WE Cooling Tower Water Use (US Green Building Council, 2013)",
+    usual: || format!("at most {USUAL_CYCLES} cycles"),
+    source: USUAL_CYCLES_SOURCE,
     advice: "check corrosion, retention and what one more cycle saves before it is set",
 };
