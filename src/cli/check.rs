@@ -61,6 +61,25 @@ pub struct Arguments {
     common: Common,
 }
 
+/// The least that a site file says of a log.
+const DESCRIBED_LOG: &str = "
+For example, with the headers of your own log as names (`coldbasin init` writes more of it):
+
+[log]
+time = \"date\"
+[[log.column]]
+name = \"makeup meter\"
+is = \"makeup_register\"
+unit = \"m3\"
+[[log.column]]
+name = \"blowdown meter\"
+is = \"blowdown_register\"
+unit = \"m3\"
+[[log.column]]
+name = \"basin\"
+is = \"basin_conductivity\"
+unit = \"uS/cm\"";
+
 #[derive(Clone, Copy, clap::ValueEnum)]
 enum Length {
     Hour,
@@ -101,7 +120,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let name = arguments.log.display();
     let in_site = |why: &CheckError| site.refused(why);
     let Some(described) = &model.site().log else {
-        return Err(in_site(&CheckError::NoLog));
+        return Err(format!("{}{DESCRIBED_LOG}", in_site(&CheckError::NoLog)).into());
     };
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");

@@ -429,29 +429,12 @@ fn pool(periods: &[CheckedPeriod]) -> Option<Pool> {
     Pool::of(&stretches)
 }
 
-/// What a site file says of a log.
-const DESCRIBED_LOG: &str =
-    "add [log], the header of its times, and a [[log.column]] for each column that \
-counts, such as
-    [log]
-    time = \"date\"
-    [[log.column]]
-    name = \"makeup meter\"           # its header
-    is = \"makeup_register\"
-    unit = \"m3\"
-    [[log.column]]
-    name = \"blowdown meter\"
-    is = \"blowdown_register\"
-    unit = \"m3\"
-    [[log.column]]
-    name = \"basin\"
-    is = \"basin_conductivity\"
-    unit = \"uS/cm\"";
-
 impl Refused for CheckError {
     fn problem(&self, model: &Model) -> Problem {
         match self {
-            CheckError::NoLog => Problem::new("log", self.to_string()).with_help(DESCRIBED_LOG),
+            CheckError::NoLog => Problem::new("log", self.to_string()).with_help(
+                "add [log] with time = \"...\" and a [[log.column]] for each column that counts",
+            ),
             CheckError::Infeasible(why) => why.problem(model),
             CheckError::NoPeriod { .. } | CheckError::Reconcile { .. } => {
                 Problem::new("log", self.to_string())
