@@ -46,6 +46,14 @@ const WITH_PRESSURE: (&str, &str) = (
     "[year]\n",
     "[[weather.column]]\nname = \"pressure kPa\"\nis = \"pressure\"\nunit = \"kPa\"\n[year]\n",
 );
+const WELL_HAS_PHOSPHATE: (&str, &str) =
+    ("nitrate = \"11", "phosphate = \"8 mg/L as PO4\"\nnitrate = \"11");
+const MAINS_HAVE_PHOSPHATE: (&str, &str) =
+    ("balance_with", "phosphate = \"8 mg/L as PO4\"\nbalance_with");
+const WELL_IS_TURBID: (&str, &str) =
+    ("nitrate = \"11", "suspended_solids = \"40 mg/L\"\nnitrate = \"11");
+const MAINS_ARE_TURBID: (&str, &str) =
+    ("balance_with", "suspended_solids = \"40 mg/L\"\nbalance_with");
 const LIMITS: &str = "materials = [\"stainless_304\", \"copper_alloy\", \"film_fill\"]\n";
 const OWN_LIMIT: &str = "[[limit]]\nof = \"chloride\"\nmost = \"180 mg/L as Cl\"\n\
                          source = \"discharge permit (invented)\"\n";
@@ -109,10 +117,43 @@ static CASES: &[Case] = &[
             ("operating_level = \"0.45 m\"", "operating_level = \"0.55 m\""),
         ],
     ),
+    case("new_galvanised", BLOWDOWN, &[(LIMITS, "materials = [\"new_galvanised_steel\"]\n")]),
+    case("corrosion_possible", BLOWDOWN, &[(LIMITS, "materials = [\"carbon_steel\"]\n")]),
+    case("deposit_possible", BLOWDOWN, &[WELL_HAS_PHOSPHATE, MAINS_HAVE_PHOSPHATE]),
+    case("fouling_possible", BLOWDOWN, &[WELL_IS_TURBID, MAINS_ARE_TURBID]),
+    case("sources_disagree", BLOWDOWN, &[]),
+    case("calcite_index_high", BLOWDOWN, &[("calcite = 2.1", "calcite = 2.9")]),
+    case("half_life_long", BLOWDOWN, &[("volume = \"35 m3\"", "volume = \"400 m3\"")]),
+    case("half_life_short", BLOWDOWN, &[("contact = \"6 h\"", "contact = \"30 h\"")]),
+    case("floor_not_met", BLOWDOWN, &[("[limits]\n", "[limits]\ncodes = [\"ashrae_189_1\"]\n")]),
+    case("measured_cycles_differ", BLOWDOWN, &[(CYCLES, "cycles = 6\n")]),
     case(
-        "no_cycles_satisfy",
+        "acid_not_stated",
         BLOWDOWN,
-        &[("[limits]\n", "[limits]\ncodes = [\"ashrae_189_1\"]\n")],
+        &[
+            ("ph = 8.55", "ph = 7.4"),
+            ("alkalinity = \"468 mg/L as CaCO3\"", "alkalinity = \"80 mg/L as CaCO3\""),
+            ("sulfate = \"143 mg/L as SO4\"", "sulfate = \"520 mg/L as SO4\""),
+        ],
+    ),
+    case(
+        "own_test_contradicts",
+        BLOWDOWN,
+        &[
+            ("chloride = \"113", "chloride = \"190"),
+            ("magnesium = \"41", "magnesium = \"28"),
+            ("silica = \"39", "silica = \"24"),
+            ("sulfate = \"143", "sulfate = \"300"),
+        ],
+    ),
+    case("odd_ion", BLOWDOWN, &[("chloride = \"113", "chloride = \"11.3")]),
+    case(
+        "limit_on_made_up_ion",
+        BLOWDOWN,
+        &[(
+            "of = \"chloride\"\nmost = \"180 mg/L as Cl\"",
+            "of = \"sodium\"\nmost = \"180 mg/L as Na\"",
+        )],
     ),
     case(
         "limit_not_judged",
@@ -137,7 +178,12 @@ static CASES: &[Case] = &[
     case(
         "circulating_water_weaker",
         BLOWDOWN,
-        &[("chloride = \"113 mg/L as Cl\"", "chloride = \"20 mg/L as Cl\"")],
+        &[
+            ("chloride = \"113", "chloride = \"20"),
+            ("magnesium = \"41", "magnesium = \"7"),
+            ("silica = \"39", "silica = \"9"),
+            ("sulfate = \"143", "sulfate = \"30"),
+        ],
     ),
     case("corrosion_not_judged", BLOWDOWN, &[(LIMITS, ""), (OWN_LIMIT, "")]),
     case(
