@@ -1,12 +1,14 @@
 //! How hard a tower may concentrate its water.
 //!
 //! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
-//! nothing is divided or scaled. [`carbon_dioxide`] holds what fixes the pH, [`limit`] what is allowed;
-//! [`target`] finds the cycles at which each limit binds, [`set_point`] turns cycles into a conductivity
-//! for the controller and a valve.
+//! nothing is divided or scaled. [`carbon_dioxide`] holds what fixes the pH, [`limit`] what is
+//! allowed, [`target`] finds the cycles at
+//! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
+//! valve, [`own_test`] holds the tower's own analysis against its makeup.
 
 pub mod carbon_dioxide;
 pub mod limit;
+pub mod own_test;
 pub mod set_point;
 pub mod target;
 
@@ -235,6 +237,40 @@ impl TowerWater {
             }
             PhBasis::Held { ph, acid, gas } => self.held(&plain, (ph, acid), gas)?,
         };
+        self.at_all_places(cycles, (composition, acid), basin, conducts)
+    }
+
+    /// The circulating water as it was analysed, at its measured pH; at that of this tower where none was
+    /// measured.
+    ///
+    /// # Errors
+    /// [`Unsolved`] where the water has no equilibrium.
+    pub fn as_found(
+        &self,
+        cycles: f64,
+        composition: Composition,
+        ph: Option<f64>,
+    ) -> Result<ConcentratedWater, Unsolved> {
+        let acidity = match (ph, self.basis) {
+            (Some(ph), _) | (None, PhBasis::Held { ph, .. }) => Acidity::Ph(ph),
+            (None, PhBasis::Free(gas)) => {
+                Acidity::CarbonDioxide(gas.log10_pressure(composition.alkalinity))
+            }
+        };
+        speciation::solve(&composition, acidity, &self.basin)
+            .and_then(|basin| self.at_all_places(cycles, (composition, 0.0), basin, true))
+            .map_err(|error| Unsolved { cycles, error })
+    }
+
+    /// A water of the basin on the hottest surface, in the cold and, where its conductivity is asked for, in
+    /// the laboratory.
+    fn at_all_places(
+        &self,
+        cycles: f64,
+        (composition, acid): (Composition, f64),
+        basin: SolvedWater,
+        conducts: bool,
+    ) -> Result<ConcentratedWater, SpeciationError> {
         let closed = Acidity::TotalCarbon(basin.total_carbon);
         let at = |constants| speciation::solve_from(&basin, &composition, closed, constants);
         let surface = at(&self.surface)?;

@@ -62,6 +62,12 @@ pub fn larson_skold(chloride_eq: f64, sulfate_eq: f64, alkalinity_eq: f64) -> f6
     (chloride_eq + sulfate_eq) / alkalinity_eq
 }
 
+/// pH of a tower's water from its alkalinity, mg/L as CaCO3: the field line of Kunz (as compared by Vanderpool
+/// 2004, AWT Analyst). It lies 0.4 to 1 below equilibrium with air.
+pub fn ph_of_alkalinity(milligram_per_litre: f64) -> f64 {
+    1.6 * milligram_per_litre.log10() + 4.4
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -80,5 +86,11 @@ mod tests {
         assert_abs_diff_eq!(water.langelier() + saturation, water.ph, epsilon = 1e-12);
         assert_abs_diff_eq!(water.ryznar(), saturation - water.langelier(), epsilon = 1e-12);
         assert_abs_diff_eq!(larson_skold(1.0, 2.0, 3.0), 1.0, epsilon = 1e-12);
+    }
+
+    #[test]
+    fn the_line_of_alkalinity_rises_by_its_slope_a_decade() {
+        assert_abs_diff_eq!(ph_of_alkalinity(100.0), 7.6, epsilon = 1e-12);
+        assert_abs_diff_eq!(ph_of_alkalinity(1_000.0), 9.2, epsilon = 1e-12);
     }
 }

@@ -1,9 +1,10 @@
 //! What fixes the pH of a site's circulating water, and how far that is left open.
 
-use super::tower_water::{BlowdownError, MakeupWater, RealCycles};
+use super::tower_water::{BlowdownError, MakeupWater};
 use super::{Balance, Inputs, Model, SlotId};
 use crate::blowdown::PhBasis;
 use crate::blowdown::carbon_dioxide::CarbonDioxide;
+use crate::blowdown::own_test::RealCycles;
 use crate::blowdown::target::MOST_CYCLES;
 use crate::chemistry::Constituent;
 use crate::chemistry::speciation::{self, Acidity, Constants};

@@ -4,6 +4,7 @@
 //! everything that is wrong; [`mod@file`] (feature `files`) reads a description from TOML and puts
 //! problems back to their line and column.
 
+mod date;
 pub mod description;
 #[cfg(feature = "files")]
 pub mod file;
@@ -17,6 +18,9 @@ use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
+pub use date::Date;
+#[cfg(feature = "files")]
+pub use description::VisitsLayout;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
@@ -108,7 +112,10 @@ pub(crate) fn shown(quantity: Quantity, si: f64) -> String {
     } else {
         significant(number, 4)
     };
-    if unit.symbol.is_empty() { text } else { format!("{text} {}", unit.symbol) }
+    match unit.sign() {
+        "" => text,
+        sign => format!("{text} {sign}"),
+    }
 }
 
 /// One checked number of a site.
@@ -294,6 +301,8 @@ pub struct SiteMakeup {
 /// An analysis: each constituent in the basis that it is shown as.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SiteAnalysis {
+    /// The day of the sample.
+    pub sampled: Option<Date>,
     /// pH.
     pub ph: Option<SlotId>,
     /// Temperature of the sample.
@@ -599,6 +608,9 @@ pub struct Site {
     /// The log, where it is described.
     #[cfg(feature = "files")]
     pub log: Option<SiteLog>,
+    /// How a sheet of visits is read, beyond what its header says.
+    #[cfg(feature = "files")]
+    pub visits: VisitsLayout,
     /// How its weather is read, where that is described.
     #[cfg(feature = "files")]
     pub weather: Option<crate::readings::Layout>,

@@ -4,12 +4,16 @@ mod answer;
 mod detail;
 mod json;
 mod limits;
+mod own_test;
 mod working;
 
 pub use json::{
-    BandOut, BlowdownOut, IonOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
-    TracerOut, ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
+    BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut, ValveOut,
+    ValveSizeOut, WaterOut, columns, json, water_out,
 };
+#[cfg(feature = "files")]
+pub(in crate::report) use own_test::Tested;
+pub use own_test::{LineOut, LossOut, OwnTestOut, SamplingOut, WitnessOut};
 pub use working::working;
 
 use super::page::{Block, Page, Piece, Words, constant, number, words};
@@ -53,7 +57,7 @@ pub fn page(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>, units: Unit
         of.set_point(),
         of.valve(),
         of.water_saved(),
-        of.real_cycles(),
+        of.own_test_in_full(),
         of.analyses(),
         of.basis(),
         of.how_sure(),
@@ -134,14 +138,6 @@ pub(crate) fn cycles(number: f64) -> String {
 
 fn us_per_cm(siemens_per_metre: f64) -> String {
     format!("{} uS/cm", significant(siemens_per_metre * 1e4, 3))
-}
-
-fn percent(part: f64, digits: usize) -> String {
-    format!("{} %", significant(100.0 * part, digits))
-}
-
-fn whole_percent(part: f64) -> String {
-    format!("{} %", with_decimals(100.0 * part, 0))
 }
 
 fn duration(hours: f64) -> String {
