@@ -313,24 +313,26 @@ fn an_unmeasured_ph_is_taken_where_it_scales_most() {
     assert_eq!(middle.target_cycles, Some(after));
 }
 
-/// The band is the ± of its slot: where acid holds the pH, the margin comes from it.
 #[test]
 fn the_margin_is_one_sided_90_percent_of_what_is_stated() {
-    let stated = "makeup.well.analysis.calcium=86 mg/L as Ca ± 12 % (k=2)";
-    let (sheet, exact) = (target(&[stated]), target(&[]));
+    let stated = "makeup.well.analysis.alkalinity=235 mg/L as CaCO3 ± 8 % (k=2)";
+    // A carbon dioxide of its own, so that the tower's own analysis has no part in it.
+    let gas = "ph.log10_carbon_dioxide=-3.2";
+    let (sheet, exact) = (target(&[gas, stated]), target(&[gas]));
     assert_eq!(exact.margin, None);
     let margin = sheet.margin.unwrap();
     assert_relative_eq!(sheet.best_estimate, exact.best_estimate, max_relative = 1e-4);
     let target = sheet.target_cycles.unwrap();
     let safe = sheet.best_estimate - margin;
     assert!(target <= safe && target > safe - 0.1, "{target} {safe}");
-    // By hand: the cycles that a standard uncertainty of the calcium moves.
-    let at = |calcium: f64| {
-        let text = format!("makeup.well.analysis.calcium={calcium} mg/L as Ca");
-        self::target(&[&text]).best_estimate
+    // By hand: the cycles that a standard uncertainty of the alkalinity moves.
+    let at = |alkalinity: f64| {
+        let text = format!("makeup.well.analysis.alkalinity={alkalinity} mg/L as CaCO3");
+        self::target(&[gas, &text]).best_estimate
     };
-    let step = 0.06 * 86.0;
-    let standard = 0.5 * (at(86.0 - step) - at(86.0 + step));
+    let step = 0.04 * 235.0;
+    let standard = 0.5 * (at(235.0 - step) - at(235.0 + step));
+    assert!(margin > 0.05);
     assert_relative_eq!(margin, 1.28 * standard, max_relative = 1e-2);
     let result = sheet.uncertain.results.iter().find(|r| r.key == "allowed_cycles").unwrap();
     assert_relative_eq!(1.28 * result.standard, margin, max_relative = 1e-9);
