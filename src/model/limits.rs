@@ -265,12 +265,15 @@ fn unmet_floors(sheet: &BlowdownSheet) -> Vec<String> {
     unmet
         .map(|binding| {
             let limit = &binding.limit;
-            let asked = match binding.allows {
-                Allows::From(cycles) => format!("met from {} cycles on", with_decimals(cycles, 2)),
-                _ => format!("not met up to {MOST_CYCLES} cycles"),
+            let asked = match (limit.measure, binding.allows) {
+                (Measure::Cycles, _) => String::new(),
+                (_, Allows::From(cycles)) => {
+                    format!(", met from {} cycles on", with_decimals(cycles, 2))
+                }
+                _ => format!(", not met up to {MOST_CYCLES} cycles"),
             };
             format!(
-                "{} asks for {} of at least {}, {asked}.",
+                "{} asks for {} of at least {}{asked}.",
                 capitalised(&limit.of),
                 limit.measure.name(),
                 limit.measure.shown_with_unit(limit.value)
