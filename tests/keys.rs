@@ -397,7 +397,11 @@ fn dairies() -> [Model; 9] {
 fn level_shows_nothing_that_its_json_lacks() {
     let asked = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     // A leak, none, and water that comes in.
-    let tests = [12.0, 1.7, 0.1].map(|fall| DropReading { drop: (fall, 0.1), hours: (8.0, 0.01) });
+    let tests = [12.0, 1.7, 0.1].map(|fall| DropReading {
+        drop: (fall, 0.1),
+        hours: (8.0, 0.01),
+        is_assumed: [true, false],
+    });
     let tests = tests.map(|test| LevelQuestions {
         stuck: 0.5,
         to_cycles: Some(2.0),
