@@ -116,6 +116,8 @@ pub struct BlowdownSheet {
     pub watched: Vec<Watched>,
     /// What there is to say of the limits beside.
     pub remarks: Vec<Remark>,
+    /// Whether a steel is stated, so that its corrosion is judged.
+    pub corrosion_is_judged: bool,
     /// The longest contact of a chemical, h.
     pub longest_contact_hours: Option<f64>,
     /// Cycles allowed at the ends of the band of carbon dioxide pressures.
@@ -172,7 +174,7 @@ impl Model {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
-        let Limits { limits, watched, remarks } = self.limits(inputs, &water);
+        let Limits { limits, watched, remarks, corrosion_is_judged } = self.limits(inputs, &water);
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
         let present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let present_cycles = present.water.cycles_of_concentration;
@@ -249,6 +251,7 @@ impl Model {
             bindings,
             watched,
             remarks,
+            corrosion_is_judged,
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)

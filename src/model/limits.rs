@@ -12,7 +12,6 @@ use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::{Constituent, Mineral};
 use crate::quantity::{significant, with_decimals};
 use crate::site::ChemicalKind;
-use crate::site::description::Material;
 use crate::warnings::{Noticed, blowdown as warn};
 
 /// A longer half-life of the water, h, is a question to the supplier (common practice: inhibitors age).
@@ -203,21 +202,8 @@ fn not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
     })
 }
 
-/// Steel and its coats, by which corrosion is judged.
-const STEELS: [Material; 7] = [
-    Material::CarbonSteel,
-    Material::GalvanisedSteel,
-    Material::NewGalvanisedSteel,
-    Material::Stainless304,
-    Material::Stainless316,
-    Material::Stainless304Basin,
-    Material::Stainless316Basin,
-];
-
 fn corrosion_not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
-    let is_steel = |standing| matches!(standing, Standing::Material(m) if STEELS.contains(&m));
-    let is_judged = sheet.bindings.iter().any(|binding| is_steel(binding.limit.standing));
-    (!is_judged).then(|| {
+    (!sheet.corrosion_is_judged).then(|| {
         warn::CORROSION_NOT_JUDGED.with(
             "No steel is stated under [limits] materials (carbon_steel, galvanised_steel, stainless_304, ...): its \
              corrosion is not judged.",
