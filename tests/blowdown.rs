@@ -565,3 +565,21 @@ fn silica_is_judged_where_the_basin_is_coldest() {
     let cold = tower.with_coldest_basin(10.0).unwrap().at_cycles(1.0).unwrap();
     assert_abs_diff_eq!(silica.of(&cold).unwrap(), 0.2279, epsilon = 2e-3);
 }
+
+/// Acid that takes more alkalinity than zinc wants left: a warning, and no ceiling.
+#[test]
+fn a_floor_of_a_material_stops_no_target() {
+    let sheet = target(&["limits.materials=[\"galvanised_steel\"]", "ph.held=7.1"]);
+    let alkalinity = Measure::Constituent(Constituent::Alkalinity);
+    let is_it = |b: &&Binding| b.limit.measure == alkalinity && b.limit.bound == Bound::Least;
+    let floor = sheet.bindings.iter().find(is_it).unwrap();
+    assert!(!matches!(floor.allows, Allows::All) && floor.ceiling().is_none(), "{floor:?}");
+    assert!(message(&sheet, "floor_not_met").unwrap().contains("alkalinity"));
+    // The same floor as one of one's own may stop it.
+    let own = ["limit.1.of=ph", "limit.1.least=7.2"];
+    let text = DAIRY.replace("most = \"180 mg/L as Cl\"\n", "");
+    let model = model_of(&text, &[own[0], own[1], "ph.held=7.1"]);
+    let sheet = model.blowdown(model.base()).unwrap();
+    let floor = sheet.bindings.iter().find(|b| b.limit.bound == Bound::Least).unwrap();
+    assert!(floor.limit.may_stop());
+}

@@ -405,6 +405,7 @@ impl BlowdownSheet {
 pub(super) fn is_unmet(binding: &Binding, target: f64) -> bool {
     match binding.allows {
         Allows::From(cycles) => cycles > target,
+        Allows::UpTo(cycles) => binding.ceiling().is_none() && cycles < target,
         Allows::NeverMet => true,
         _ => false,
     }

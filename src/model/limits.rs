@@ -256,6 +256,9 @@ fn unmet_floors(sheet: &BlowdownSheet) -> Vec<String> {
                 (_, Allows::From(cycles)) => {
                     format!(", met from {} cycles on", with_decimals(cycles, 2))
                 }
+                (_, Allows::UpTo(cycles)) => {
+                    format!(", met up to {} cycles", with_decimals(cycles, 2))
+                }
                 _ => format!(", not met up to {MOST_CYCLES} cycles"),
             };
             format!(

@@ -113,6 +113,11 @@ impl Limit {
         self.standing == Standing::Stated
     }
 
+    /// Whether it may stop the target: a floor of a material or a code is warned of only.
+    pub fn may_stop(&self) -> bool {
+        self.bound == Bound::Most || self.is_own()
+    }
+
     fn warned_from(mut self, value: f64, source: impl Into<Text>) -> Self {
         self.warn_from = Some(WarnFrom { value, source: source.into() });
         self
