@@ -3,9 +3,10 @@
 //! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
 //! nothing is divided or scaled. [`limit`] holds what is allowed, [`target`] finds the cycles at
 //! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
-//! valve.
+//! valve, [`own_test`] holds the tower's own analysis against its makeup.
 
 pub mod limit;
+pub mod own_test;
 pub mod set_point;
 pub mod target;
 

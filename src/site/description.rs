@@ -2,6 +2,7 @@
 //!
 //! Nothing here is checked beyond its unit; [`validate`](super::validate()) does that.
 
+use super::date::Date;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{
     AirFlow, AnnualHours, Area, Concentration, Conductivity, Density, Duration, Fraction, Length,
@@ -260,6 +261,8 @@ pub struct Makeup {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Analysis {
+    /// The day on which the sample was taken.
+    pub sampled: Option<Date>,
     /// pH, at the temperature of the sample.
     pub ph: Option<Stated<Ratio>>,
     /// Temperature of the sample.

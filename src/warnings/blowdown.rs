@@ -137,3 +137,43 @@ pub(crate) static TARGET_CYCLES_HIGH: Notice = Notice {
     source: "cap of LEED v4, credit WE Cooling Tower Water Use (US Green Building Council, 2013)",
     advice: "check corrosion, retention and what one more cycle saves before it is set",
 };
+
+pub(crate) static MEASURED_CYCLES_DIFFER: Notice = Notice {
+    id: "measured_cycles_differ",
+    command: "blowdown",
+    usual: "real cycles of the tower's own analysis within their uncertainty of the file's",
+    source: "the balance of solids",
+    advice: "see whether controller, probe or bleed valve hold what they are set to; state the cycles that are held",
+};
+
+pub(crate) static ACID_NOT_STATED: Notice = Notice {
+    id: "acid_not_stated",
+    command: "blowdown",
+    usual: "alkalinity of the tower without acid is that of the makeup times the cycles, less what deposits",
+    source: "the balance of solids: an equivalent of sulfate for one of alkalinity",
+    advice: "state the pH that acid holds: [ph] held = 7.8",
+};
+
+pub(crate) static OWN_TEST_CONTRADICTS: Notice = Notice {
+    id: "own_test_contradicts",
+    command: "blowdown",
+    usual: "most ions that do not react give the same cycles",
+    source: "the balance of solids",
+    advice: "sample makeup and tower on the same day and have both analysed anew, with chloride and magnesium",
+};
+
+pub(crate) static ODD_ION: Notice = Notice {
+    id: "odd_ion",
+    command: "blowdown",
+    usual: "an ion that does not react gives the cycles of the others within three times its uncertainty",
+    source: "the balance of solids",
+    advice: "look the value, its unit and its basis up in the laboratory's report",
+};
+
+pub(crate) static LIMIT_ON_MADE_UP_ION: Notice = Notice {
+    id: "limit_on_made_up_ion",
+    command: "blowdown",
+    usual: "what is limited was analysed",
+    source: "the site file",
+    advice: "have the ion analysed, and leave balance_with out",
+};

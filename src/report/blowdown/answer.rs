@@ -30,6 +30,7 @@ impl Of<'_> {
         let gap = (!after.is_empty()).then_some(Block::Gap);
         [
             vec![Block::heading("ANSWER")],
+            self.another_water().into_iter().map(Block::paragraph).collect(),
             advice.into_iter().map(Block::paragraph).collect(),
             self.tightest(),
             gap.into_iter().chain(after.into_iter().map(Block::paragraph)).collect(),
@@ -245,26 +246,6 @@ impl Of<'_> {
             .into_iter()
             .chain(note.map(Block::paragraph))
             .collect()
-    }
-
-    /// What the analysis of the circulating water says.
-    fn own_test(&self) -> Option<Words> {
-        let real = self.sheet.real.as_ref()?;
-        let strays = Words::joined(self.strays(), "; ");
-        Some(words![
-            "The tower's own test: ",
-            number("tracer.cycles", cycles(real.cycles)),
-            " cycles by ",
-            real.tracer.name(),
-            real.apparent.map(|apparent| words![
-                ", ",
-                number("tracer.apparent_cycles", cycles(apparent)),
-                " by conductivity"
-            ]),
-            "; ",
-            if strays.is_empty() { "every ion keeps up".into() } else { strays },
-            "."
-        ])
     }
 
     fn valve_times(&self) -> Option<Words> {

@@ -6,7 +6,7 @@ use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::speciation::SolvedWater;
 use crate::chemistry::{Constituent, Mineral};
-use crate::model::{PhOrigin, VALVE_OVER_MEAN, Verdict};
+use crate::model::{PhOrigin, VALVE_OVER_MEAN};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use crate::site::SURFACE_ABOVE_HOT_WATER;
@@ -86,8 +86,10 @@ impl Of<'_> {
             let bound = if limit.bound == Bound::Most { "<= " } else { ">= " };
             let plain = |value| limit.measure.shown(value);
             let at_one = |value| Words::from(number("limits.at_one_cycle", plain(value)));
+            let is_made_up = matches!(limit.measure, Measure::Constituent(constituent)
+                if self.sheet.made_up.contains(&constituent));
             table.row([
-                name_with_unit(limit.measure).into(),
+                words![name_with_unit(limit.measure), is_made_up.then_some(" (made up)")],
                 words![bound, number("limits.value", plain(limit.value))],
                 binding.at_one_cycle.map_or("-".into(), at_one),
                 allows(binding),
@@ -204,10 +206,14 @@ impl Of<'_> {
             number("set_point.plain_us_per_cm", us_per_cm(set_point.plain)),
             ", ",
             real,
-            ": conductivity is not conserved. A titration should then find ",
-            number("set_point.chloride_mg_per_l", significant(set_point.chloride, 3)),
-            " mg/L of chloride as Cl."
+            ": conductivity is not conserved.",
+            (!sheet.made_up.contains(&Constituent::Chloride)).then(|| words![
+                " A titration should then find ",
+                number("set_point.chloride_mg_per_l", significant(set_point.chloride, 3)),
+                " mg/L of chloride as Cl."
+            ])
         ]));
+        blocks.extend(self.set_point_of_own_test(set_point.conductivity));
         if let (Some(measured), [_, ..]) = (both.measured, sheet.season.as_slice()) {
             let ends = sheet.season.iter().map(|end| {
                 words![
@@ -319,69 +325,6 @@ impl Of<'_> {
             renewed
         ];
         vec![Block::heading("AT THE TARGET AND TODAY"), Block::paragraph(words)]
-    }
-
-    pub(super) fn real_cycles(&self) -> Vec<Block> {
-        let Some(real) = &self.sheet.real else { return Vec::new() };
-        let mut table = table_of_five();
-        table.head(["", "makeup", "tower", "cycles", ""]);
-        for ion in &real.ions {
-            let verdict = match ion.verdict {
-                Verdict::Tracer => "the tracer",
-                Verdict::Conserved => "",
-                Verdict::Lost => "lags",
-                Verdict::Added => "leads",
-            };
-            table.row([
-                name_with_unit(Measure::Constituent(ion.constituent)).into(),
-                number("real_cycles.makeup_mg_per_l", significant(ion.makeup, 3)).into(),
-                number("real_cycles.circulating_mg_per_l", significant(ion.circulating, 3)).into(),
-                number("real_cycles.cycles", cycles(ion.cycles)).into(),
-                Words::from(verdict),
-            ]);
-        }
-        let mut blocks =
-            vec![Block::heading("REAL CYCLES, FROM THE ANALYSES"), Block::Table(table)];
-        blocks.extend(self.strays().into_iter().map(|words| Block::paragraph(words![words, "."])));
-        if real.chloride_fed > 0.0 {
-            blocks.push(Block::paragraph(words![
-                "The oxidant that is fed accounts for ",
-                number("tracer.chloride_fed_mg_per_l", significant(real.chloride_fed, 3)),
-                " mg/L of chloride: taken off before the ratio."
-            ]));
-        }
-        if let Some(apparent) = real.apparent {
-            blocks.push(Block::paragraph(words![
-                "By conductivity ",
-                number("tracer.apparent_cycles", cycles(apparent)),
-                " apparent cycles, by ",
-                real.tracer.name(),
-                " ",
-                number("tracer.cycles", cycles(real.cycles)),
-                " real ones."
-            ]));
-        }
-        blocks
-    }
-
-    /// Which ions did not stay in the water, and what that says.
-    pub(super) fn strays(&self) -> Vec<Words> {
-        let ions = self.sheet.real.iter().flat_map(|real| &real.ions);
-        let says = |verdict, what: &str| {
-            let strays: Vec<&str> = ions
-                .clone()
-                .filter(|ion| ion.verdict == verdict)
-                .map(|ion| ion.constituent.name())
-                .collect();
-            (!strays.is_empty()).then(|| words![strays.join(", "), ": ", what])
-        };
-        [
-            says(Verdict::Lost, "precipitating, or lost on the way (alkalinity also to acid)"),
-            says(Verdict::Added, "added by treatment"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
     }
 
     pub(super) fn analyses(&self) -> Vec<Block> {

@@ -1,6 +1,7 @@
 //! The blowdown target for programs.
 
 use super::detail::{CONSTITUENTS, TRADE, langelier_above_calcite};
+use super::own_test::{OwnTestOut, own_test_out};
 use super::{Beside, assumed};
 use crate::balance::WaterBalance;
 use crate::blowdown::limit::{Bound, Measure, Watched};
@@ -8,9 +9,7 @@ use crate::blowdown::set_point::{SetPoint, ValveCycle};
 use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::{Constituent, Mineral};
-use crate::model::{
-    BandEnd, BlowdownSheet, IonCycles, PhOrigin, Saving, Season, SourceWater, Verdict,
-};
+use crate::model::{BandEnd, BlowdownSheet, PhOrigin, Saving, Season, SourceWater};
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::m3_per_h;
 use crate::report::uncertain::{self, UncertainOut};
@@ -96,10 +95,10 @@ pub struct BlowdownOut {
     pub saving: Option<SavingOut>,
     /// Hours in which half of what is in the water is renewed, at present and at the target.
     pub half_life_h: BTreeMap<&'static str, f64>,
-    /// What the circulating water's tracer says of the cycles.
-    pub tracer: Option<TracerOut>,
-    /// Ions' own cycles.
-    pub real_cycles: Vec<IonOut>,
+    /// The tower's own analysis against its makeup.
+    pub own_test: Option<OwnTestOut>,
+    /// Ions that nobody analysed in the makeup and that make up for others.
+    pub made_up: Vec<&'static str>,
     /// What nobody stated of the water and its control.
     pub assumptions: Vec<AssumptionOut>,
     /// What looks wrong.
@@ -269,34 +268,6 @@ pub struct SavingOut {
     pub chemicals_missing: Option<String>,
 }
 
-/// What the circulating water's tracer says.
-#[derive(Debug, Serialize)]
-pub struct TracerOut {
-    /// Which ion.
-    pub key: &'static str,
-    /// Its cycles.
-    pub cycles: f64,
-    /// Ratio of the conductivities.
-    pub apparent_cycles: Option<f64>,
-    /// Chloride of the fed oxidant, taken off before, mg/L.
-    pub chloride_fed_mg_per_l: f64,
-}
-
-/// An ion's own cycles.
-#[derive(Debug, Serialize)]
-pub struct IonOut {
-    /// Which.
-    pub key: &'static str,
-    /// In the basis of its limits.
-    pub makeup_mg_per_l: f64,
-    /// In the basis of its limits.
-    pub circulating_mg_per_l: f64,
-    /// Circulating over makeup.
-    pub cycles: f64,
-    /// `tracer`, `conserved`, `lost` or `added`.
-    pub verdict: &'static str,
-}
-
 /// A solved water.
 #[derive(Debug, Serialize)]
 pub struct WaterOut {
@@ -447,13 +418,8 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
             .zip(sheet.at_target.as_ref())
             .map(|(saving, then)| saving_out(saving, [&sheet.present, then])),
         half_life_h: half_lives(sheet),
-        tracer: sheet.real.as_ref().map(|real| TracerOut {
-            key: real.tracer.key(),
-            cycles: real.cycles,
-            apparent_cycles: real.apparent,
-            chloride_fed_mg_per_l: real.chloride_fed,
-        }),
-        real_cycles: sheet.real.iter().flat_map(|real| &real.ions).map(ion_out).collect(),
+        own_test: own_test_out(sheet),
+        made_up: sheet.made_up.iter().map(|ion| ion.key()).collect(),
         assumptions: assumed(beside.slots).map(assumption).collect(),
         warnings: notices_out(&sheet.warnings),
         waters: beside.waters.iter().map(water_out).collect(),
@@ -542,21 +508,6 @@ fn saving_out(saving: &Saving, [now, then]: [&WaterBalance; 2]) -> SavingOut {
         cost_per_year: saving.cost,
         currency: saving.currency.clone(),
         chemicals_missing: saving.chemicals_missing.clone(),
-    }
-}
-
-fn ion_out(ion: &IonCycles) -> IonOut {
-    IonOut {
-        key: ion.constituent.key(),
-        makeup_mg_per_l: ion.makeup,
-        circulating_mg_per_l: ion.circulating,
-        cycles: ion.cycles,
-        verdict: match ion.verdict {
-            Verdict::Tracer => "tracer",
-            Verdict::Conserved => "conserved",
-            Verdict::Lost => "lost",
-            Verdict::Added => "added",
-        },
     }
 }
 

@@ -4,12 +4,14 @@ mod answer;
 mod detail;
 mod json;
 mod limits;
+mod own_test;
 mod working;
 
 pub use json::{
-    BandOut, BlowdownOut, IonOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
-    TracerOut, ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
+    BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut, ValveOut,
+    ValveSizeOut, WaterOut, columns, json, water_out,
 };
+pub use own_test::{LineOut, LossOut, OwnTestOut, SamplingOut, WitnessOut};
 pub use working::working;
 
 use super::page::{Block, Page, Piece, Words, constant, number, words};
@@ -55,7 +57,7 @@ pub fn page(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>, units: Unit
         of.set_point(),
         of.valve(),
         of.water_saved(),
-        of.real_cycles(),
+        of.own_test_in_full(),
         of.analyses(),
         of.basis(),
         of.how_sure(),
