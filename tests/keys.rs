@@ -8,7 +8,7 @@ use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::page::{self, Depth, Page, Piece};
 use coldbasin::report::uncertain::{self, With};
 use coldbasin::report::year::{self, Year};
-use coldbasin::report::{balance, check, feed, level, solve, transient, warnings};
+use coldbasin::report::{balance, check, feed, level, solve, transient, visits, warnings};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Change, Event, Substance};
@@ -109,6 +109,29 @@ fn transient_shows_nothing_that_its_json_lacks() {
 }
 
 #[test]
+fn visits_show_nothing_that_their_json_lacks() {
+    let sheet = include_str!("../examples/dairy-visits.csv");
+    let broken = format!("{sheet}yesterday,Tower,8\n2026-06-10,Tower,8.6,abc\n");
+    let alone = "Date,Water,pH\n2026-06-01,Tower,8.6\n".to_owned();
+    for text in [sheet.to_owned(), broken, alone] {
+        for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
+            let model = model(SITES[0].1);
+            let layout = Default::default();
+            let read = readings::visits::read(text.as_bytes(), &layout).unwrap();
+            let course = model.visits(model.base(), &read.samples).unwrap();
+            let beside = visits::Beside {
+                source: "dairy.toml and visits.csv",
+                not_used: &read.not_used,
+                other_columns: &read.other_columns,
+            };
+            let page = visits::page(&course, beside, units);
+            assert_keyed(&page, &as_value(visits::json(&course, beside)));
+            assert_short(&page);
+        }
+    }
+}
+
+#[test]
 fn balance_shows_nothing_that_its_json_lacks() {
     on_each_site(|model, name, units| {
         let sheet = model.sheet(model.base()).unwrap();
@@ -161,6 +184,15 @@ fn blowdown_shows_nothing_that_its_json_lacks() {
         ("[limits]\n", "[ph]\nheld = 8.0\n[limits]\ncodes = [\"ashrae_189_1\"]\n"),
         ("[cost]\n", "[losses]\nleakage = \"60 m3/h\"\n[cost]\n"),
         ("conductivity = \"690 uS/cm\"\n", ""),
+        // The tower's own test: acid that nobody states, a slip, samples apart, one tracer alone.
+        (
+            "alkalinity = \"468 mg/L as CaCO3\"\nchloride = \"113 mg/L as Cl\"       # what the hypochlorite leaves is in it\nsulfate = \"143 mg/L as SO4\"",
+            "alkalinity = \"172 mg/L as CaCO3\"\nchloride = \"113 mg/L as Cl\"\nsulfate = \"430 mg/L as SO4\"",
+        ),
+        ("chloride = \"113 mg/L as Cl\"", "chloride = \"1130 mg/L as Cl\""),
+        ("magnesium = \"41 mg/L as Mg\"\n", "magnesium = \"14 mg/L as Mg\"\n"),
+        ("conductivity = \"1330 uS/cm\"\n", "conductivity = \"2330 uS/cm\"\n"),
+        ("silica = \"39 mg/L as SiO2\"", "silica = \"29 mg/L as SiO2\""),
     ] {
         assert!(dairy.contains(from), "{from}");
         check(&model(&dairy.replacen(from, to, 1)), "dairy.toml", UnitSystem::Si);

@@ -21,6 +21,8 @@ mod transient;
 mod uncertain;
 mod uncertainty;
 #[cfg(feature = "files")]
+mod visits;
+#[cfg(feature = "files")]
 mod year;
 
 use crate::air::AirError;
@@ -54,6 +56,8 @@ pub use tower_water::{BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};
+#[cfg(feature = "files")]
+pub use visits::{Change, Judged, NoVisits, Visit, VisitsSheet};
 #[cfg(feature = "files")]
 pub use year::{
     FAR_FROM_DESIGN, FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums,

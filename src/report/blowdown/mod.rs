@@ -11,6 +11,8 @@ pub use json::{
     BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut, ValveOut,
     ValveSizeOut, WaterOut, columns, json, water_out,
 };
+#[cfg(feature = "files")]
+pub(in crate::report) use own_test::Tested;
 pub use own_test::{LineOut, LossOut, OwnTestOut, SamplingOut, WitnessOut};
 pub use working::working;
 
