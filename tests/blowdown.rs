@@ -606,7 +606,6 @@ fn a_ratio_of_conductivities_is_carried_over_to_cycles() {
     assert_relative_eq!(sheet.present.cycles_of_concentration, sheet.present_cycles);
 }
 
-<<<<<<< HEAD
 /// A reclaimed water on copper and stainless steel.
 const RECLAIMED: &str = r#"
 ph = 7.2
@@ -725,7 +724,6 @@ fn a_floor_of_a_material_stops_no_target() {
     let floor = sheet.bindings.iter().find(|b| b.limit.bound == Bound::Least).unwrap();
     assert!(floor.limit.may_stop());
 }
-=======
 /// The course of the dairy's visits, whose cycles were chosen as 3.0 in March, 3.1 in April, 2.85 with the
 /// harder makeup of May, and 3.65 with 18 % of the calcium gone in June.
 mod visits {
@@ -786,7 +784,6 @@ mod visits {
     }
 }
 
->>>>>>> main
 mod own_test_holds {
     use coldbasin::blowdown::OxidantFeed;
     use coldbasin::blowdown::own_test::assay::{self, Assay};

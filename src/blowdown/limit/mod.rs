@@ -259,6 +259,9 @@ impl StatedLimits {
         for material in &self.materials {
             self.add_material(&mut all, *material, at);
         }
+        if !corrosion_is_judged {
+            galvanised::soft_makeup(&mut all, "steel and zinc", at);
+        }
         for (own, replaces) in &self.own {
             if *replaces {
                 let is_other = |measure, bound| measure != own.measure || bound != own.bound;
