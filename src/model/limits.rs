@@ -251,19 +251,20 @@ fn unmet_floors(sheet: &BlowdownSheet) -> Vec<String> {
     unmet
         .map(|binding| {
             let limit = &binding.limit;
-            let asked = match (limit.measure, binding.allows) {
-                (Measure::Cycles, _) => String::new(),
-                (_, Allows::From(cycles)) => {
-                    format!(", met from {} cycles on", with_decimals(cycles, 2))
-                }
-                (_, Allows::UpTo(cycles)) => {
-                    format!(", met up to {} cycles", with_decimals(cycles, 2))
-                }
-                _ => format!(", not met up to {MOST_CYCLES} cycles"),
+            let who = capitalised(&limit.of);
+            if limit.measure == Measure::Cycles {
+                return format!(
+                    "{who} asks for at least {} cycles.",
+                    limit.measure.shown(limit.value)
+                );
+            }
+            let asked = match binding.allows {
+                Allows::From(cycles) => format!("met from {} cycles on", with_decimals(cycles, 2)),
+                Allows::UpTo(cycles) => format!("met up to {} cycles", with_decimals(cycles, 2)),
+                _ => format!("not met up to {MOST_CYCLES} cycles"),
             };
             format!(
-                "{} asks for {} of at least {}{asked}.",
-                capitalised(&limit.of),
+                "{who} asks for {} of at least {}, {asked}.",
                 limit.measure.name(),
                 limit.measure.shown_with_unit(limit.value)
             )
