@@ -32,6 +32,8 @@ use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::{TowerError, WATER_TO_AIR};
 pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
 #[cfg(feature = "files")]
+pub(crate) use check::{APPARENT, UNREAD_MAKEUP};
+#[cfg(feature = "files")]
 pub use check::{
     AssumedDryBulb, AssumedError, Cause, CheckError, CheckSheet, CheckedPeriod, Circumstance,
     Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Pattern, Remark,

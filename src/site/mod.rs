@@ -112,7 +112,10 @@ pub(crate) fn shown(quantity: Quantity, si: f64) -> String {
     } else {
         significant(number, 4)
     };
-    if unit.symbol.is_empty() { text } else { format!("{text} {}", unit.symbol) }
+    match unit.sign() {
+        "" => text,
+        sign => format!("{text} {sign}"),
+    }
 }
 
 /// One checked number of a site.

@@ -142,14 +142,6 @@ fn us_per_cm(siemens_per_metre: f64) -> String {
     format!("{} uS/cm", significant(siemens_per_metre * 1e4, 3))
 }
 
-fn percent(part: f64, digits: usize) -> String {
-    format!("{} %", significant(100.0 * part, digits))
-}
-
-fn whole_percent(part: f64) -> String {
-    format!("{} %", with_decimals(100.0 * part, 0))
-}
-
 fn duration(hours: f64) -> String {
     if hours < 2.0 {
         format!("{} min", significant(60.0 * hours, 2))

@@ -1,6 +1,6 @@
 //! The tower's own analysis: what a person acts on, the whole comparison, and the json.
 
-use super::{Of, cycles, us_per_cm, whole_percent};
+use super::{Of, cycles, us_per_cm};
 use crate::blowdown::own_test::assay::ANALYTIC_BASIS;
 use crate::blowdown::own_test::{
     Fate, Line, Loss, Meaning, Of as Compared, RealCycles, Reason, Standing, Tracer, Witness,
@@ -9,6 +9,7 @@ use crate::chemistry::Constituent;
 use crate::model::{BlowdownSheet, OwnTest};
 use crate::quantity::{UnitSystem, significant, unit, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::shown::whole_percent;
 use serde::Serialize;
 
 /// Losses that the answer names.
