@@ -7,6 +7,7 @@
 //! valve, [`own_test`] holds the tower's own analysis against its makeup.
 
 pub mod carbon_dioxide;
+pub mod control;
 pub mod limit;
 pub mod own_test;
 pub mod set_point;
@@ -91,6 +92,8 @@ pub struct TowerWater {
     pub not_analysed: Vec<Constituent>,
     /// Oxidant that is fed.
     pub oxidant: OxidantFeed,
+    /// Evaporation, and what leaks, drifts and spills beside the blowdown, m3/d; where they are known.
+    pub flows: Option<[f64; 2]>,
     basis: PhBasis,
     basin: Constants,
     surface: Constants,
@@ -121,6 +124,8 @@ pub struct ConcentratedWater {
     pub iron: Option<f64>,
     /// mg/L.
     pub suspended_solids: Option<f64>,
+    /// Blowdown that holds these cycles, where the flows are known.
+    pub discharge_m3_per_day: Option<f64>,
     /// The water as the trade's indices see it, in the basin.
     pub simple: SimpleWater,
 }
@@ -157,6 +162,7 @@ impl TowerWater {
             suspended_solids: None,
             not_analysed: Vec::new(),
             oxidant: OxidantFeed::default(),
+            flows: None,
             basis,
             basin: Constants::at(basin_celsius)?,
             surface: Constants::at(surface_celsius)?,
@@ -262,6 +268,14 @@ impl TowerWater {
             .map_err(|error| Unsolved { cycles, error })
     }
 
+    /// Blowdown that holds these cycles, m3/d: evaporation / (cycles - 1) less other losses.
+    fn discharge(&self, cycles: f64) -> Option<f64> {
+        /// At one cycle it has no limit; so near above it is as good as that.
+        const NEAREST: f64 = 1e-6;
+        let [evaporation, others] = self.flows?;
+        Some((evaporation / (cycles - 1.0).max(NEAREST) - others).max(0.0))
+    }
+
     /// A water of the basin on the hottest surface, in the cold and, where its conductivity is asked for, in
     /// the laboratory.
     fn at_all_places(
@@ -300,6 +314,7 @@ impl TowerWater {
             dissolved_solids,
             iron: self.iron.map(|iron| cycles * iron),
             suspended_solids: self.suspended_solids.map(|solids| cycles * solids),
+            discharge_m3_per_day: self.discharge(cycles),
             simple,
         })
     }

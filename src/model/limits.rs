@@ -261,8 +261,9 @@ fn unmet_floors(sheet: &BlowdownSheet) -> Vec<String> {
                 Allows::UpTo(cycles) => format!("met up to {} cycles", with_decimals(cycles, 2)),
                 _ => format!("not met up to {MOST_CYCLES} cycles"),
             };
+            let side = if limit.bound == Bound::Most { "most" } else { "least" };
             format!(
-                "{who} asks for {} of at least {}, {asked}.",
+                "{who} asks for {} of at {side} {}, {asked}.",
                 limit.measure.name(),
                 limit.measure.shown_with_unit(limit.value)
             )

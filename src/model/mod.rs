@@ -8,6 +8,7 @@
 mod blowdown;
 #[cfg(feature = "files")]
 mod check;
+mod control;
 mod evaluate;
 mod feed;
 mod level;
@@ -44,6 +45,7 @@ pub use check::{
     Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Pattern, Remark,
     Suspect,
 };
+pub use control::Setting;
 pub use evaluate::{Balance, CellState, State, Workspace};
 pub(crate) use feed::CONTACT_HOURS;
 pub use feed::{FeedError, FeedLine, FeedSheet};
@@ -52,7 +54,7 @@ pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StopLoss,
     StuckBill, VALVE_OVER_DEMAND,
 };
-pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
+pub use money::{CostParts, FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use own_test::{OwnTest, Sampling};
 pub use ph::PhOrigin;

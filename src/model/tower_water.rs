@@ -124,6 +124,9 @@ impl Model {
         tower.suspended_solids = makeup.suspended_solids;
         tower.not_analysed = makeup.not_analysed.clone();
         tower.oxidant = oxidant;
+        let daily = |kg_per_s| 24.0 * Balance::reference_m3_per_h(kg_per_s);
+        let losses = balance.water.losses();
+        tower.flows = Some([losses.evaporation_kg_per_s, losses.liquid_kg_per_s()].map(daily));
         Ok(SiteWater { tower, origin, makeup, real, weaker_than_makeup, surface_is_assumed })
     }
 

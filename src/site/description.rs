@@ -216,6 +216,8 @@ pub struct Blowdown {
     pub valve_flow: Option<Stated<WaterFlow>>,
     /// Pressure drop over the open valve.
     pub valve_pressure_drop: Option<Stated<Pressure>>,
+    /// Makeup that a pulse of its meter stands for, with `control = "makeup_paced"`.
+    pub makeup_pulse: Option<Stated<Volume>>,
 }
 
 /// How blowdown is controlled.

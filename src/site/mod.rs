@@ -351,6 +351,8 @@ pub struct SiteChemistry {
     pub valve_flow: Option<SlotId>,
     /// Pressure drop over the open blowdown valve.
     pub valve_pressure_drop: Option<SlotId>,
+    /// Makeup that a pulse of its meter stands for.
+    pub makeup_pulse: Option<SlotId>,
 }
 
 /// A chemical with its slots.

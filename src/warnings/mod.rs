@@ -124,6 +124,7 @@ pub static NOTICES: &[&Notice] = &[
     &money::SEWER_ON_EVAPORATION,
     &money::SEWER_CREDIT_FOR_LEAKS,
     &money::SEWER_MISSES_LOSSES,
+    &blowdown::VALVE_TOO_SMALL,
     &blowdown::NEW_GALVANISED,
     &blowdown::CORROSION_POSSIBLE,
     &blowdown::DEPOSIT_POSSIBLE,

@@ -38,9 +38,20 @@ pub enum Measure {
     MagnesiumSilicaProduct,
     /// Cycles of concentration themselves.
     Cycles,
+    /// Blowdown, m3/d.
+    DischargeFlow,
+    /// What the blowdown carries of a constituent, kg/d in the basis that it is shown as.
+    Load(Constituent),
 }
 
-const NAMED: [(&str, &str, &str, Measure); 12] = [
+/// A US gallon, m3.
+const US_GALLON_M3: f64 = 3.785_411_784e-3;
+/// A pound, kg.
+const POUND_KG: f64 = 0.453_592_37;
+/// What a load is stated with in site files.
+const LOAD: &str = "load.";
+
+const NAMED: [(&str, &str, &str, Measure); 13] = [
     ("ph", "pH", "", Measure::Ph),
     ("conductivity", "conductivity at 25 °C", "uS/cm", Measure::Conductivity),
     ("dissolved_solids", "dissolved ions", "mg/L", Measure::DissolvedSolids),
@@ -53,6 +64,7 @@ const NAMED: [(&str, &str, &str, Measure); 12] = [
     ("calcium_sulfate_product", "Ca as CaCO3 x SO4", "", Measure::CalciumSulfateProduct),
     ("magnesium_silica_product", "Mg as CaCO3 x SiO2", "", Measure::MagnesiumSilicaProduct),
     ("cycles", "cycles", "", Measure::Cycles),
+    ("discharge_flow", "discharge", "m3/d", Measure::DischargeFlow),
 ];
 
 impl Measure {
@@ -61,6 +73,7 @@ impl Measure {
         match self {
             Self::Constituent(constituent) => constituent.key().into(),
             Self::SaturationIndex(mineral) => format!("saturation_index.{}", mineral.key()),
+            Self::Load(constituent) => format!("{LOAD}{}", constituent.key()),
             _ => self.named().0.into(),
         }
     }
@@ -70,6 +83,7 @@ impl Measure {
         match self {
             Self::Constituent(constituent) => constituent.name().into(),
             Self::SaturationIndex(mineral) => mineral.name().into(),
+            Self::Load(constituent) => format!("{} discharged", constituent.name()),
             _ => self.named().1.into(),
         }
     }
@@ -79,6 +93,7 @@ impl Measure {
         match self {
             Self::Constituent(constituent) => format!("mg/L as {}", constituent.basis().formula()),
             Self::SaturationIndex(_) => "SI".into(),
+            Self::Load(constituent) => format!("kg/d as {}", constituent.basis().formula()),
             _ => self.named().2.into(),
         }
     }
@@ -93,6 +108,9 @@ impl Measure {
             let mineral = Mineral::ALL.into_iter().find(|known| known.key() == mineral);
             return mineral.map(Self::SaturationIndex);
         }
+        if let Some(constituent) = key.strip_prefix(LOAD) {
+            return Constituent::of_key(constituent).map(Self::Load);
+        }
         Constituent::of_key(key).map(Self::Constituent).or_else(|| {
             NAMED.iter().find(|(known, ..)| *known == key).map(|(.., measure)| *measure)
         })
@@ -103,6 +121,8 @@ impl Measure {
         let constituents = Constituent::ALL.into_iter().map(Self::Constituent);
         let minerals = Mineral::ALL.into_iter().map(Self::SaturationIndex);
         let named = NAMED.into_iter().map(|(.., measure)| measure);
+        let loads = Constituent::ALL.into_iter().map(Self::Load);
+        let named = named.chain(loads);
         constituents.chain(minerals).chain(named).map(Self::key)
     }
 
@@ -141,6 +161,8 @@ impl Measure {
                 hardness(Component::Magnesium) * shown(Constituent::Silica)?
             }
             Self::Cycles => water.cycles,
+            Self::DischargeFlow => water.discharge_m3_per_day?,
+            Self::Load(constituent) => 1e-3 * water.discharge_m3_per_day? * shown(constituent)?,
         };
         // A product or a ratio of zero says that something was not analysed.
         let is_made_up_of_ions = matches!(
@@ -153,7 +175,11 @@ impl Measure {
     /// [`Measure::of`] of a constituent that was analysed; what nobody analysed is not known to be none.
     pub fn known_of(self, tower: &TowerWater, water: &ConcentratedWater) -> Option<f64> {
         match self {
-            Self::Constituent(constituent) if tower.not_analysed.contains(&constituent) => None,
+            Self::Constituent(constituent) | Self::Load(constituent)
+                if tower.not_analysed.contains(&constituent) =>
+            {
+                None
+            }
             _ => self.of(water),
         }
     }
@@ -178,9 +204,21 @@ impl Measure {
         let (number, unit) = (self.shown(value), self.unit());
         match self {
             Self::SaturationIndex(_) => format!("SI {number}"),
+            Self::DischargeFlow => {
+                let gallons = value / US_GALLON_M3;
+                format!("{number} {unit} ({} US gal/d)", significant(gallons, 3))
+            }
+            Self::Load(_) => {
+                format!("{number} {unit} ({} lb/d)", significant(value / POUND_KG, 3))
+            }
             _ if unit.is_empty() => number,
             _ => format!("{number} {unit}"),
         }
+    }
+
+    /// Whether it falls with the cycles: then the most that is allowed asks for so many cycles at least.
+    pub fn falls_with_cycles(self) -> bool {
+        matches!(self, Self::DischargeFlow | Self::Load(_))
     }
 
     /// The key that a misspelt one may stand for.
@@ -195,7 +233,9 @@ impl Measure {
 /// # Errors
 /// What would be right.
 pub fn value_of(measure: Measure, stated: &LimitValue) -> Result<f64, String> {
-    use crate::quantity::{Concentration, Conductivity, MassConcentration, Stated};
+    use crate::quantity::{
+        Concentration, Conductivity, MassConcentration, MassFlow, Measured, Stated, VolumeFlow,
+    };
     let number = match (measure, stated) {
         (Measure::Constituent(constituent), LimitValue::Text(text)) => {
             let read: Concentration = text.parse().map_err(|error| format!("{error}"))?;
@@ -209,13 +249,27 @@ pub fn value_of(measure: Measure, stated: &LimitValue) -> Result<f64, String> {
             let read: Stated<Conductivity> = text.parse().map_err(|error| format!("{error}"))?;
             read.value.in_microsiemens_per_centimetre()
         }
+        (Measure::DischargeFlow, LimitValue::Text(text)) => {
+            let read: Stated<VolumeFlow> = text.parse().map_err(|error| format!("{error}"))?;
+            24.0 * read.value.in_cubic_metre_per_hour()
+        }
+        (Measure::Load(_), LimitValue::Text(text)) => {
+            let read: Stated<MassFlow> = text.parse().map_err(|error| format!("{error}"))?;
+            86_400.0 * read.value.si()
+        }
+        (Measure::Load(_), LimitValue::Number(number)) => {
+            return Err(format!("the number has no unit\nwrite \"{number} kg/d\""));
+        }
         (Measure::DissolvedSolids | Measure::SuspendedSolids, LimitValue::Text(text)) => {
             let read: Stated<MassConcentration> =
                 text.parse().map_err(|error| format!("{error}"))?;
             read.value.in_milligram_per_litre()
         }
         (
-            Measure::Conductivity | Measure::DissolvedSolids | Measure::SuspendedSolids,
+            Measure::Conductivity
+            | Measure::DissolvedSolids
+            | Measure::SuspendedSolids
+            | Measure::DischargeFlow,
             LimitValue::Number(number),
         ) => {
             let unit = measure.unit();

@@ -2,7 +2,7 @@
 //! tower's own test says, what the target saves.
 
 use super::limits::{condition, standing};
-use super::{CAUTION, Of, assumed, cycles, duration, name, us_per_cm};
+use super::{CAUTION, Of, assumed, cycles, name};
 use crate::blowdown::PhBasis;
 use crate::blowdown::limit::{Bound, Measure, Standing};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
@@ -81,27 +81,6 @@ impl Of<'_> {
         ])
     }
 
-    /// What the controller is set to, or why there is nothing to set.
-    fn control(&self) -> Words {
-        let Some(set_point) = &self.sheet.set_point else {
-            return match self.sheet.makeup_conductivity.measured {
-                Some(_) => " No set point: the makeup's conductivity does not fit its ions.",
-                None => " For a set point state the makeup's measured conductivity.",
-            }
-            .into();
-        };
-        let shuts_at = set_point.conductivity * (1.0 - self.sheet.dead_band);
-        words![
-            " Set the controller to ",
-            number("set_point.conductivity_us_per_cm", us_per_cm(set_point.conductivity)),
-            " at ",
-            constant("25 °C"),
-            ", opening there and shutting at ",
-            number("set_point.shuts_at_us_per_cm", us_per_cm(shuts_at)),
-            "."
-        ]
-    }
-
     /// The ± of the allowed cycles, the margin for it, and what the carbon dioxide leaves open.
     fn how_sure_in_brief(&self, target: f64) -> Words {
         let sheet = self.sheet;
@@ -137,6 +116,7 @@ impl Of<'_> {
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
             None if sheet.stop == Stop::Usual => "a rule of practice has no ±.".into(),
+            None if sheet.stop == Stop::LeastSaving => "money stops it, not the water.".into(),
             None => {
                 "the target is only rounded down, because no stated ± moves these cycles.".into()
             }
@@ -225,6 +205,16 @@ impl Of<'_> {
                     number("longest_half_life_h", format!("{} h", significant(hours, 3)))
                 }),
                 " that the file states.",
+                first(" The first limit of the water: ")
+            ],
+            (Stop::LeastSaving, _) => words![
+                "Controlling: money. From ",
+                number("best_estimate_cycles", cycles(sheet.best_estimate)),
+                " cycles one more saves less than ",
+                sheet
+                    .least_saving
+                    .map(|least| { number("least_saving_per_year", significant(least, 3)) }),
+                " a year, the least that the file states.",
                 first(" The first limit of the water: ")
             ],
             (Stop::Usual, _) => words![
@@ -337,17 +327,6 @@ impl Of<'_> {
             .collect()
     }
 
-    fn valve_times(&self) -> Option<Words> {
-        let valve = self.sheet.valve.as_ref()?;
-        Some(words![
-            "The blowdown valve is then open ",
-            number("valve.open_h", duration(valve.open_hours)),
-            " and shut ",
-            number("valve.shut_h", duration(valve.shut_hours)),
-            " by turns."
-        ])
-    }
-
     /// What the target's cycles cost against today's, or take in water where nothing is priced.
     fn money(&self) -> Option<Words> {
         let sheet = self.sheet;
@@ -366,21 +345,39 @@ impl Of<'_> {
         let Some(cost) = saving.cost else {
             return Some(words!["These cycles take ", makeup, than, "."]);
         };
+        let money = |key, amount: f64| number(key, significant(amount.abs(), 3));
+        // Parts have the sign of the whole but where one goes the other way, which then is said.
+        let parts = [
+            ("water ", "saving.water_per_year", cost.water),
+            ("sewer ", "saving.sewer_per_year", cost.sewer),
+            ("energy ", "saving.energy_per_year", cost.energy),
+            ("chemicals ", "saving.chemicals_per_year", cost.chemicals),
+        ]
+        .into_iter()
+        .filter(|(.., part)| *part != 0.0)
+        .map(|(name, key, part)| {
+            let minus = if (part >= 0.0) == (cost.total() >= 0.0) { "" } else { "-" };
+            words![name, minus, money(key, part)]
+        });
         let missing = saving
             .chemicals_missing
             .as_ref()
             .map(|why| words![" Chemicals are not counted: ", Words::given(why), "."]);
         Some(words![
-            "These cycles cost ",
+            "Today's ",
+            self.today(),
+            " cycles cost ",
             Words::given(&saving.currency),
             if saving.currency.is_empty() { "" } else { " " },
-            number("saving.cost_per_year", significant(cost.abs(), 3)),
+            money("saving.cost_per_year", cost.total()),
             " a year ",
-            saved(cost),
-            " and take ",
-            makeup,
-            than,
-            " (water, sewer, energy, priced chemicals).",
+            if cost.total() >= 0.0 { "more" } else { "less" },
+            " than the target's (",
+            Words::joined(parts, ", "),
+            "), with ",
+            number("saving.makeup_m3_per_year", self.volume(saving.makeup_m3.abs())),
+            if saving.makeup_m3 >= 0.0 { " more" } else { " less" },
+            " makeup.",
             missing
         ])
     }

@@ -1,15 +1,17 @@
 //! The blowdown target as people and programs read it.
 
 mod answer;
+mod control;
 mod detail;
 mod json;
 mod limits;
 mod own_test;
 mod working;
 
+pub use control::{ControlOut, ValveOut};
 pub use json::{
-    BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut, ValveOut,
-    ValveSizeOut, WaterOut, columns, json, water_out,
+    BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut, ValveSizeOut,
+    WaterOut, columns, json, water_out,
 };
 #[cfg(feature = "files")]
 pub(in crate::report) use own_test::Tested;

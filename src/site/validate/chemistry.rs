@@ -6,7 +6,7 @@ use crate::chemistry::{self, Constituent, Mineral};
 use crate::quantity::{
     Fraction, MassConcentration, Measured, Quantity, Ratio, Stated, Temperature, Uncertainty,
 };
-use crate::site::description::{Analysis, Circuit, Description, Material, OwnLimit, Ph};
+use crate::site::description::{Analysis, Circuit, Control, Description, Material, OwnLimit, Ph};
 use crate::site::{GasGiven, Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId, Value};
 
 /// Natural waters; outside it something other than an analysis was typed.
@@ -162,6 +162,13 @@ impl Check {
         let valve_flow = self.value("blowdown.valve_flow", &blowdown.valve_flow, SOME);
         let valve_pressure_drop =
             self.value("blowdown.valve_pressure_drop", &blowdown.valve_pressure_drop, SOME);
+        let makeup_pulse = self.value("blowdown.makeup_pulse", &blowdown.makeup_pulse, SOME);
+        if makeup_pulse.is_some() && blowdown.control != Some(Control::MakeupPaced) {
+            self.problem(
+                Problem::new("blowdown.makeup_pulse", "no makeup meter paces the blowdown")
+                    .with_help("write control = \"makeup_paced\" beside it"),
+            );
+        }
         Some(SiteChemistry {
             ph: ph?,
             circulating_water: circulating_water?,
@@ -172,6 +179,7 @@ impl Check {
             longest_half_life,
             valve_flow,
             valve_pressure_drop,
+            makeup_pulse,
         })
     }
 
@@ -353,6 +361,13 @@ impl Check {
             [("most", Bound::Most, &own.most), ("least", Bound::Least, &own.least)]
         {
             let Some(stated) = stated else { continue };
+            if bound == Bound::Least && measure.falls_with_cycles() {
+                let message = "nobody asks for a least discharge";
+                self.problem(
+                    Problem::new(format!("{path}.{key}"), message).with_help("write most = ..."),
+                );
+                continue;
+            }
             match limit::value_of(measure, stated) {
                 Ok(value) => {
                     let limit = Limit::stated(measure, bound, value, own.source.as_deref());
