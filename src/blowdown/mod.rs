@@ -80,6 +80,30 @@ impl OxidantFeed {
     }
 }
 
+/// Salts that products bring, linear in the cycles: mol for a kg, alkalinity eq.
+///
+/// What is held in the water comes with every kg of liquid; what the makeup uses up, with every kg of makeup;
+/// what decays or is given in slugs, by the clock, so that it grows with the time that the water stays.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ProductSalts {
+    /// In a kg of circulating water, at any cycles.
+    pub held: Composition,
+    /// For a kg of makeup.
+    pub by_makeup: Composition,
+    /// For a kg of evaporation.
+    pub by_evaporation: Composition,
+}
+
+impl ProductSalts {
+    /// What they leave in the circulating water.
+    pub fn at(&self, cycles: f64) -> Composition {
+        let mut salts = self.held;
+        salts.add(&self.by_makeup, cycles);
+        salts.add(&self.by_evaporation, cycles - 1.0);
+        salts
+    }
+}
+
 /// A makeup with all that decides what becomes of it in the tower.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TowerWater {
@@ -92,6 +116,8 @@ pub struct TowerWater {
     pub not_analysed: Vec<Constituent>,
     /// Oxidant that is fed.
     pub oxidant: OxidantFeed,
+    /// Salts of the products that are fed.
+    pub salts: ProductSalts,
     /// Evaporation, and what leaks, drifts and spills beside the blowdown, m3/d; where they are known.
     pub flows: Option<[f64; 2]>,
     basis: PhBasis,
@@ -162,6 +188,7 @@ impl TowerWater {
             suspended_solids: None,
             not_analysed: Vec::new(),
             oxidant: OxidantFeed::default(),
+            salts: ProductSalts::default(),
             flows: None,
             basis,
             basin: Constants::at(basin_celsius)?,
@@ -236,6 +263,7 @@ impl TowerWater {
         for component in [Component::Sodium, Component::Chloride] {
             plain.set(component, plain.get(component) + self.oxidant.chloride(cycles));
         }
+        plain.add(&self.salts.at(cycles), 1.0);
         let (composition, acid, basin) = match self.basis {
             PhBasis::Free(gas) => {
                 let acidity = Acidity::CarbonDioxide(gas.log10_pressure(plain.alkalinity));

@@ -48,7 +48,7 @@ pub use check::{
 pub use control::Setting;
 pub use evaluate::{Balance, CellState, State, Workspace};
 pub(crate) use feed::CONTACT_HOURS;
-pub use feed::{FeedError, FeedLine, FeedSheet};
+pub use feed::{Brought, FeedError, FeedLine, FeedSheet};
 pub(crate) use level::STOP_HOURS;
 pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StopLoss,

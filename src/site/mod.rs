@@ -380,6 +380,10 @@ pub struct SiteChemical {
     pub effective: Option<SlotId>,
     /// What the makeup uses up.
     pub demand: Option<SlotId>,
+    /// Its pump at full stroke.
+    pub pump: Option<SlotId>,
+    /// Salts of the product, by mass.
+    pub contains: Vec<(Constituent, SlotId)>,
 }
 
 /// The basin with its slots. Levels in m above the floor.

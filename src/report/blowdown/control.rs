@@ -183,7 +183,7 @@ impl Of<'_> {
         let holds = number("valve.open_holds_cycles", cycles(valve.open_holds));
         let is_controlled =
             self.sheet.setting.is_none_or(|setting| setting.control == Control::Conductivity);
-        let open = || words!["open all the time it holds ", holds.clone(), " cycles."];
+        let open = || words!["always open it holds ", holds.clone(), " cycles."];
         match valve.state {
             ValveState::ByTurns(Some(turns)) if is_controlled => Some(words![
                 "Valve: open ",
@@ -269,9 +269,9 @@ fn conductivity(set_point: &SetPoint) -> Piece {
 pub(super) fn working(sheet: &BlowdownSheet) -> Option<Block> {
     let setting = sheet.setting?;
     let duty = setting.duty;
-    let [evaporation, other, blowdown, half] =
-        [duty.evaporation, duty.other_losses, setting.blowdown, HALF_LOAD]
-            .map(|number| significant(number, 8));
+    let half = HALF_LOAD;
+    let [evaporation, other, blowdown] = [duty.evaporation, duty.other_losses, setting.blowdown]
+        .map(|number| significant(number, 8));
     let then = format!(
         "cycles at a part of the load = 1 + part * evaporation / (other_losses + blowdown) = 1 + {half} * \
          {evaporation} / ({other} + {blowdown}) = {}",
