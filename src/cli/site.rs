@@ -1,7 +1,7 @@
 //! A site file as a model.
 
 use super::{Common, input};
-use coldbasin::model::{Model, Refused};
+use coldbasin::model::{Model, Refused, UsedAnalysis};
 use coldbasin::printable::printable_json;
 use coldbasin::site::file::{Override, Source};
 use coldbasin::site::{self, Description, Problem, file};
@@ -49,6 +49,17 @@ impl CompiledSite {
     /// Why the site has no answer, at the place of its file.
     pub fn refused(&self, why: &dyn Refused) -> Box<dyn Error> {
         self.locate(why.problem(&self.model))
+    }
+
+    /// Every analysis as the file gives it and as it is used.
+    pub fn analyses(&self) -> Vec<UsedAnalysis> {
+        let mut analyses = self.model.analyses_used(self.model.base());
+        let values = || analyses.iter().flat_map(|analysis| &analysis.values);
+        let paths: Vec<String> = values().map(|value| value.path.clone()).collect();
+        let written = self.source.written(&paths);
+        let values = analyses.iter_mut().flat_map(|analysis| &mut analysis.values);
+        values.zip(written).for_each(|(value, written)| value.written = written);
+        analyses
     }
 
     /// A problem shown at its place.

@@ -601,6 +601,21 @@ impl BlowdownSheet {
         measure.of(water)
     }
 
+    /// What the stated salts of products come to in the water at the present cycles, mg/L; nothing where these
+    /// have no limit.
+    pub fn product_salts(&self) -> Vec<(Constituent, f64)> {
+        if !self.present_cycles.is_finite() {
+            return Vec::new();
+        }
+        let salts = self.tower.salts.at(self.present_cycles);
+        Constituent::ALL
+            .into_iter()
+            .filter(|ion| !matches!(ion, Constituent::Bicarbonate | Constituent::Carbonate))
+            .filter_map(|ion| Some((ion, ion.milligram_per_litre(ion.of(&salts)?))))
+            .filter(|(_, milligram)| *milligram > 0.0)
+            .collect()
+    }
+
     /// Mean of the cycles over the dead band below the target.
     pub fn mean_cycles(&self) -> Option<f64> {
         self.target_cycles.map(|target| target * (1.0 - 0.5 * self.dead_band))

@@ -5,6 +5,7 @@
 //! in SI units, one a slot. [`Model::evaluate`] repeats every check of numbers and allocates
 //! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
 
+mod analyses;
 mod blowdown;
 #[cfg(feature = "files")]
 mod check;
@@ -33,6 +34,7 @@ use crate::quantity::in_both_systems;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
+pub use analyses::{UsedAnalysis, UsedValue};
 pub use blowdown::{
     Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
     ValveSize,

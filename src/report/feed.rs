@@ -5,7 +5,7 @@ use super::shown::{self, COVERAGE, amount, clipped, flow, percent, shown_at, wit
 use super::uncertain;
 use super::warnings::{self, NoticeOut, notices_out};
 use crate::feed::{HYDROCHLORIC_ACID, SOURCE, SULFURIC_ACID, Slug};
-use crate::model::{Brought, CONTACT_HOURS, FeedLine, FeedSheet, Uncertain, VALVE_OVER_MEAN};
+use crate::model::{CONTACT_HOURS, FeedLine, FeedSheet, Uncertain, VALVE_OVER_MEAN};
 use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
 use crate::site::{Acid, ChemicalKind};
 use serde::Serialize;
@@ -134,12 +134,12 @@ impl Of<'_> {
 
     fn table(&self) -> Table {
         let mut table = Table::new([
-            Column::left(17),
+            Column::left(16),
             Column::left(10),
-            Column::right(13),
-            Column::right(10),
-            Column::right(8),
+            Column::right(14),
             Column::right(12),
+            Column::right(8),
+            Column::right(11),
             Column::right(9),
         ]);
         let (mass, liquid) = (self.shown.mass.0, self.shown.liquid.0);
@@ -167,7 +167,7 @@ impl Of<'_> {
                 litre.map_or("-".into(), |litre| number(key, self.shown.liquid(litre)).into())
             };
             table.row([
-                Words::given(&clipped(&feed.name, 16)),
+                Words::given(&clipped(&feed.name, 15)),
                 kind_name(feed.kind).into(),
                 number("chemicals.product_kg_per_day", day).into(),
                 or_none("chemicals.product_l_per_day", volume),
@@ -234,12 +234,12 @@ impl Of<'_> {
                     let g = significant(feed.density.unwrap_or(1.0) * salt.g_per_kg, 3);
                     let water = words![
                         " (",
-                        number("chemicals.brings.mg_per_l", milligram(salt.milligram_per_litre)),
+                        number("brings.mg_per_l", milligram(salt.milligram_per_litre)),
                         " in the water)"
                     ];
                     let key = match feed.density {
-                        Some(_) => "chemicals.brings.g_per_l_product",
-                        None => "chemicals.brings.g_per_kg_product",
+                        Some(_) => "brings.g_per_l_product",
+                        None => "brings.g_per_kg_product",
                     };
                     words![
                         salt.ion.name(),
@@ -543,6 +543,8 @@ pub struct FeedOut {
     pub warnings: Vec<NoticeOut>,
     /// Every chemical.
     pub chemicals: Vec<LineOut>,
+    /// What their products bring into the water.
+    pub brings: Vec<BroughtOut>,
 }
 
 /// One chemical.
@@ -588,8 +590,6 @@ pub struct LineOut {
     pub stroke: Option<f64>,
     /// Minutes that it runs at its full rate: a day, or for a slug.
     pub pump_minutes: Option<f64>,
-    /// What the product brings into the water.
-    pub brings: Vec<BroughtOut>,
     /// Active part of the product.
     pub strength: f64,
     /// What the makeup uses up of an oxidant, mg/L.
@@ -605,6 +605,8 @@ pub struct LineOut {
 /// A salt that a product brings.
 #[derive(Debug, Serialize)]
 pub struct BroughtOut {
+    /// Name of the chemical.
+    pub chemical: String,
     /// Which.
     pub ion: &'static str,
     /// g for a kg of product.
@@ -615,13 +617,14 @@ pub struct BroughtOut {
     pub mg_per_l: Option<f64>,
 }
 
-fn brought_out(salt: &Brought, density: Option<f64>) -> BroughtOut {
-    BroughtOut {
+fn brought_out(feed: &FeedLine) -> impl Iterator<Item = BroughtOut> + '_ {
+    feed.brings.iter().map(|salt| BroughtOut {
+        chemical: feed.name.clone(),
         ion: salt.ion.key(),
         g_per_kg_product: salt.g_per_kg,
-        g_per_l_product: density.map(|density| density * salt.g_per_kg),
+        g_per_l_product: feed.density.map(|density| density * salt.g_per_kg),
         mg_per_l: Some(salt.milligram_per_litre).filter(|number| number.is_finite()),
-    }
+    })
 }
 
 /// The feed for programs, and its rows for CSV.
@@ -657,7 +660,6 @@ pub fn lines(sheet: &FeedSheet) -> Vec<LineOut> {
             pump_l_per_h: feed.pump_litre_per_hour,
             stroke: feed.stroke(),
             pump_minutes: feed.pump_minutes(),
-            brings: feed.brings.iter().map(|salt| brought_out(salt, feed.density)).collect(),
             strength: feed.strength,
             demand_mg_per_l: feed.demand,
             every_h: feed.every_hours,
@@ -688,5 +690,6 @@ pub fn json(sheet: &FeedSheet, source: &str) -> FeedOut {
         valve_is_assumed: sheet.valve_is_assumed,
         warnings: notices_out(&sheet.notices()),
         chemicals: lines(sheet),
+        brings: sheet.lines.iter().flat_map(brought_out).collect(),
     }
 }

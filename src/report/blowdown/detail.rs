@@ -344,7 +344,25 @@ impl Of<'_> {
                 number("oxidant_chloride_mg_per_l", significant(chloride, 3)),
                 " mg/L of chloride at ",
                 number("present_cycles", cycles(sheet.present_cycles)),
-                " cycles (mole for mole, with as much sodium). Salts of other products are not counted."
+                " cycles (mole for mole, with as much sodium).",
+                sheet.product_salts().is_empty().then_some(
+                    " Salts of other products are counted where their contains states them."
+                )
+            ]));
+        }
+        let salts = sheet.product_salts();
+        if !salts.is_empty() {
+            let salts = salts.into_iter().map(|(ion, milligram)| {
+                let shown = format!("{} mg/L", significant(milligram, 3));
+                let basis = constant(ion.basis().formula());
+                words![ion.name(), " ", number("product_salts_mg_per_l", shown), " as ", basis]
+            });
+            blocks.push(Block::paragraph(words![
+                "Products bring at ",
+                number("present_cycles", cycles(sheet.present_cycles)),
+                " cycles: ",
+                Words::joined(salts, ", "),
+                "."
             ]));
         }
         blocks.extend(self.assumed().map(Block::paragraph));

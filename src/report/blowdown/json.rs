@@ -2,6 +2,7 @@
 
 use super::control::{self, ControlOut, ValveOut};
 use super::detail::{CONSTITUENTS, TRADE, langelier_above_calcite};
+use super::given::{self, GivenOut};
 use super::own_test::{OwnTestOut, own_test_out};
 use super::{Beside, assumed};
 use crate::balance::WaterBalance;
@@ -77,6 +78,8 @@ pub struct BlowdownOut {
     /// Chloride that fed oxidant leaves in the water at the present cycles, mg/L; none where they have no
     /// limit.
     pub oxidant_chloride_mg_per_l: Option<f64>,
+    /// What the stated salts of products come to in the water at the present cycles.
+    pub product_salts_mg_per_l: BTreeMap<&'static str, f64>,
     /// Cycles allowed along the band of carbon dioxide, the most of it first.
     pub band: Vec<BandOut>,
     /// The controlling limit's key.
@@ -109,6 +112,8 @@ pub struct BlowdownOut {
     pub makeup_conductivity_off: Option<f64>,
     /// Analyses of the makeup.
     pub sources: Vec<SourceOut>,
+    /// Analyses as they were given and as they are used.
+    pub given: Vec<GivenOut>,
     /// Blowdown and makeup at present and at the target, m3/h.
     pub flows_m3_per_h: BTreeMap<&'static str, f64>,
     /// What the target saves against the present cycles; below zero where it takes more.
@@ -427,6 +432,11 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         surface_celsius: sheet.surface_celsius,
         surface_is_assumed: sheet.surface_is_assumed,
         oxidant_chloride_mg_per_l: finite(Constituent::Chloride.milligram_per_litre(oxidant)),
+        product_salts_mg_per_l: sheet
+            .product_salts()
+            .into_iter()
+            .map(|(ion, milligram)| (ion.key(), milligram))
+            .collect(),
         band: sheet.band.iter().flat_map(|band| &band.ends).map(band_out).collect(),
         controlling: sheet.controlling().map(|binding| binding.limit.measure.key()),
         limits: sheet.bindings.iter().map(|binding| limit_out(sheet, binding)).collect(),
@@ -447,6 +457,7 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         makeup_conductivity_measured_us_per_cm: makeup.measured.map(|siemens| siemens * 1e4),
         makeup_conductivity_off: makeup.off(),
         sources: sheet.sources.iter().map(source_out).collect(),
+        given: given::json(beside.given),
         flows_m3_per_h: flows(sheet),
         saving: sheet
             .saving

@@ -3,12 +3,14 @@
 mod answer;
 mod control;
 mod detail;
+mod given;
 mod json;
 mod limits;
 mod own_test;
 mod working;
 
 pub use control::{ControlOut, ValveOut};
+pub use given::{GivenOut, GivenValueOut};
 pub use json::{
     BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut, ValveSizeOut,
     WaterOut, columns, json, water_out,
@@ -22,7 +24,7 @@ use super::page::{Block, Page, Piece, Words, constant, number, words};
 use super::uncertain;
 use crate::blowdown::ConcentratedWater;
 use crate::blowdown::limit::Measure;
-use crate::model::{Balance, BlowdownSheet, UncertainBlowdown};
+use crate::model::{Balance, BlowdownSheet, UncertainBlowdown, UsedAnalysis};
 use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
 use crate::site::Value;
 
@@ -39,6 +41,8 @@ pub struct Beside<'a> {
     pub slots: &'a [Value],
     /// Solved waters to list.
     pub waters: &'a [ConcentratedWater],
+    /// Analyses as they were given and as they are used.
+    pub given: &'a [UsedAnalysis],
 }
 
 struct Of<'a> {
@@ -61,6 +65,7 @@ pub fn page(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>, units: Unit
         of.water_saved(),
         of.own_test_in_full(),
         of.analyses(),
+        given::blocks(beside.given),
         of.basis(),
         of.how_sure(),
     ]
