@@ -710,8 +710,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
             warnings.push(warn::IONS_OUT_OF_BALANCE.with(format!(
                 "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
-                 missing or wrong, above {} % the analysis is refused (Standard Methods 1030 E, from \
-                 memory).",
+                 missing or wrong, above {} % it is refused.",
                 source.name,
                 with_decimals(100.0 * error, 1),
                 100.0 * NOTABLE_IMBALANCE,
@@ -785,8 +784,7 @@ fn of_own_test(sheet: &BlowdownSheet) -> Vec<Noticed> {
     if let Some(acid) = &own.comparison.acid {
         warnings.push(warn::ACID_NOT_STATED.with(format!(
             "The tower's pH and alkalinity lie far below what its makeup makes, and {} meq/L of sulfate \
-             have come for {} meq/L of alkalinity: sulfuric acid is fed. The target is of a water without \
-             acid until the file states it: [ph] held = {}.",
+             have come for {} meq/L of alkalinity: sulfuric acid is fed. State it: [ph] held = {}.",
             significant(1e3 * acid.sulfate, 2),
             significant(1e3 * acid.alkalinity, 2),
             with_decimals(acid.ph, 1)

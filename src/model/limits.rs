@@ -201,12 +201,8 @@ fn not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
 }
 
 fn corrosion_not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
-    (!sheet.corrosion_is_judged).then(|| {
-        warn::CORROSION_NOT_JUDGED.with(
-            "No steel is stated under [limits] materials (carbon_steel, galvanised_steel, stainless_304, ...): its \
-             corrosion is not judged.",
-        )
-    })
+    (!sheet.corrosion_is_judged)
+        .then(|| warn::CORROSION_NOT_JUDGED.with("No steel is stated under [limits] materials."))
 }
 
 fn calcite_index_high(sheet: &BlowdownSheet) -> Option<Noticed> {

@@ -19,6 +19,16 @@ pub(super) fn blocks(given: &[UsedAnalysis]) -> Vec<Block> {
     [heading].into_iter().chain(tables).collect()
 }
 
+/// When the samples were taken, for the page that is handed over.
+pub(super) fn dates(given: &[UsedAnalysis]) -> Option<Words> {
+    let dated = given.iter().filter_map(|analysis| {
+        let day = constant(analysis.sampled.as_deref()?);
+        Some(words![Words::given(&analysis.name), " ", day])
+    });
+    let dated: Vec<Words> = dated.collect();
+    (!dated.is_empty()).then(|| words!["Samples: ", Words::joined(dated, ", "), "."])
+}
+
 fn table(analysis: &UsedAnalysis) -> Table {
     let mut table = Table::new([Column::left(22), Column::left(28), Column::right(28)]);
     table.head(["", "as given", "as used"]);

@@ -29,10 +29,9 @@ use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
 use crate::site::Value;
 
 /// What people are told about discharging blowdown and feeding acid.
-const CAUTION: &str = "blowdown carries treatment chemicals and concentrated salts: discharge it only as the \
-permit and the local code allow. Acid burns: only trained people handle and feed it, behind interlocks. Longer \
-retention raises the biological risk, Legionella included: a water management plan by a competent person stands \
-above any saving of water.";
+const CAUTION: &str = "discharge blowdown only as permit and local code allow. Acid burns: trained people only, \
+behind interlocks. Longer retention raises the biological risk (Legionella): a competent person's plan \
+stands above any saving.";
 
 /// What is shown beside a sheet.
 #[derive(Debug, Clone, Copy)]
