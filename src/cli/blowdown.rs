@@ -8,6 +8,7 @@ use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{BlowdownSheet, Model};
 use coldbasin::picture::{self, Costs};
 use coldbasin::report::blowdown::{self, Beside};
+use coldbasin::site::Table;
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -16,6 +17,9 @@ Examples:
   coldbasin blowdown site.toml
   coldbasin blowdown site.toml --set ph.held=8.0
   coldbasin blowdown site.toml --at-cycles 1,2,5 --format json";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year, Table::Basin];
 
 /// Find the cycles that the makeup allows, and the set point
 ///
@@ -50,7 +54,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if let Some(wrong) = arguments.at_cycles.iter().find(is_wrong) {
         return Err(format!("--at-cycles {wrong}: cycles are from 1 to 1000").into());
     }
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;
     let sheet = model.blowdown(model.base()).map_err(|why| site.refused(&why))?;
     let waters = waters(model, &sheet, &arguments.at_cycles)?;

@@ -4,12 +4,13 @@ use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json};
-use super::{Common, Format, Outcome, output};
+use super::{Common, Format, Outcome, output, two_readings};
 use coldbasin::model::CheckError;
 use coldbasin::picture;
 use coldbasin::readings;
 use coldbasin::readings::period::{self, Cut, Every, Recorded};
 use coldbasin::report::check;
+use coldbasin::site::Table;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;
 use std::fs::File;
@@ -19,13 +20,19 @@ const EXAMPLES: &str = "\
 Examples:
   coldbasin check site.toml log.csv
   coldbasin check site.toml log.csv --from 2026-03-01 --every week
-  coldbasin check site.toml log.csv --format csv --output days.csv";
+  coldbasin check site.toml log.csv --format csv --output days.csv
+  coldbasin check site.toml --makeup \"214.5 m3\" --during \"24 h\"
+  coldbasin check site.toml --makeup \"9 m3/h\" --blowdown \"2.1 m3/h\"";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Weather, Table::Year, Table::Chemical];
 
 /// Check a log day by day: where did the water go?
 ///
 /// The columns of the log are named under [log] in the site file. Makeup, blowdown, conductivities
 /// and heat are held against the balances of water and solids; a change since some day is told with
 /// its likely cause, what it comes to, and what to do next. Ends with status 3 when a finding stands.
+/// Without a log two readings of the makeup meter will do: --makeup and --during.
 #[derive(clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -34,20 +41,23 @@ pub struct Arguments {
     site: PathBuf,
 
     /// Log: a table with a header, separated by comma, semicolon or tab
-    #[arg(value_name = "LOG")]
-    log: PathBuf,
+    #[arg(value_name = "LOG", required_unless_present = "makeup", conflicts_with = "makeup")]
+    log: Option<PathBuf>,
 
     /// Length of the periods
-    #[arg(long, value_enum, default_value_t = Length::Day)]
+    #[arg(long, value_enum, default_value_t = Length::Day, conflicts_with = "makeup")]
     every: Length,
 
     /// First day or time that counts, such as 2026-03-01 or 2026-03-01T06:00
-    #[arg(long, value_name = "TIME", value_parser = begin)]
+    #[arg(long, value_name = "TIME", value_parser = begin, conflicts_with = "makeup")]
     from: Option<DateTime>,
 
     /// Last day or time that counts
-    #[arg(long, value_name = "TIME", value_parser = end)]
+    #[arg(long, value_name = "TIME", value_parser = end, conflicts_with = "makeup")]
     to: Option<DateTime>,
+
+    #[command(flatten)]
+    two: two_readings::Asked,
 
     #[command(flatten)]
     shown: Shown,
@@ -94,16 +104,20 @@ fn end(text: &str) -> Result<DateTime, &'static str> {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    let site = CompiledSite::read_with(&arguments.site, &arguments.log, common)?;
+    let Some(path) = &arguments.log else {
+        let (site, shown) = (&arguments.site, &arguments.shown);
+        return two_readings::run(&arguments.two, site, (shown, common), &arguments.handout);
+    };
+    let site = CompiledSite::read_with(&arguments.site, path, common, NOT_READ)?;
     let model = &site.model;
-    let name = arguments.log.display();
+    let name = path.display();
     let in_site = |why: &CheckError| site.refused(why);
     let Some(described) = &model.site().log else {
         return Err(in_site(&CheckError::NoLog));
     };
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
-    let file = File::open(&arguments.log).map_err(|error| in_log(&error))?;
+    let file = File::open(path).map_err(|error| in_log(&error))?;
     let bytes = file.metadata().map_or(0, |metadata| metadata.len());
     let file = Watched::new(file, bytes);
     let mut rows = readings::rows(file, &described.layout).map_err(|error| in_log(&error))?;
@@ -138,7 +152,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         Files {
             picture: Some(&arguments.handout.picture),
             report: &arguments.handout.report,
-            inputs: &[arguments.site.clone(), arguments.log.clone()],
+            inputs: &[arguments.site.clone(), path.clone()],
         },
     )?;
     if common.format == Format::Csv {

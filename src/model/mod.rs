@@ -29,9 +29,9 @@ use crate::tower::{TowerError, WATER_TO_AIR};
 pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedDryBulb, AssumedError, Cause, CheckError, CheckSheet, CheckedPeriod, Circumstance,
-    Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Pattern, Remark,
-    Suspect,
+    AssumedDryBulb, AssumedError, CYCLES_UNREAD, Cause, CheckError, CheckSheet, CheckedPeriod,
+    Circumstance, Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Meters,
+    MissingReading, OneMore, Pattern, Remark, Suspect, TwoReadings, TwoSheet, TwoVerdict,
 };
 pub use evaluate::{Balance, CellState, State, Workspace};
 pub(crate) use feed::CONTACT_HOURS;

@@ -23,12 +23,13 @@ pub const MOST_RECORDED: usize = 12;
 
 impl Channel {
     /// All that count, in the order of [`Row::values`].
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 21] = [
         Self::MakeupRegister,
         Self::MakeupFlow,
         Self::BlowdownRegister,
         Self::BlowdownFlow,
         Self::BlowdownValveHours,
+        Self::BlowdownOpenShare,
         Self::MakeupConductivity,
         Self::BasinConductivity,
         Self::MakeupChloride,

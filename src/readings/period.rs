@@ -141,6 +141,12 @@ impl Period {
         values.map(|value| Some(value).filter(|value| !value.is_nan()))
     }
 
+    /// The period with another mean of a channel.
+    pub(crate) fn with(mut self, channel: Channel, mean: Option<f64>) -> Self {
+        self.means[channel as usize] = mean.unwrap_or(f64::NAN);
+        self
+    }
+
     /// The period with a reading of another day, where it has none of its own.
     pub(crate) fn with_held(mut self, channel: Channel, held: Option<f64>) -> Self {
         if let (None, Some(held)) = (self.get(channel), held) {

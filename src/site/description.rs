@@ -672,6 +672,9 @@ pub enum Channel {
     BlowdownFlow,
     /// Hours that the blowdown valve has been open, counted up; with `blowdown.valve_flow`.
     BlowdownValveHours,
+    /// Part of the time that the blowdown valve stands open, as a controller shows it; with
+    /// `blowdown.valve_flow`.
+    BlowdownOpenShare,
     /// Conductivity of the makeup.
     MakeupConductivity,
     /// Conductivity of the basin.

@@ -10,6 +10,7 @@ pub mod file;
 mod relations;
 #[cfg(feature = "schema")]
 mod schema;
+mod tables;
 mod validate;
 
 use crate::blowdown::limit::Limit;
@@ -19,6 +20,9 @@ use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, signi
 use crate::tower::Arrangement;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
+pub use tables::{Table, validate_without};
+#[cfg(feature = "files")]
+pub(crate) use validate::assumed_instruments;
 pub use validate::validate;
 
 #[cfg(feature = "schema")]

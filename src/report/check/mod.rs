@@ -4,20 +4,22 @@ mod answer;
 mod detail;
 mod json;
 mod told;
+mod two;
 mod working;
 
 pub use json::{
-    AssumedOut, CauseOut, CheckOut, FindingOut, HotBelowColdOut, LeastLossOut, LeftOut,
-    MistypedOut, PatternOut, PeriodOut, ReconciledOut, RecordedOut, RefusedOut, RowsOut,
-    WithoutHeat, json, periods,
+    AssumedOut, CauseOut, CheckOut, FindingOut, HotBelowColdOut, LeastLossOut, LeftOut, MetersOut,
+    MistypedOut, OneMoreOut, PatternOut, PeriodOut, ReconciledOut, RecordedOut, RefusedOut,
+    RowsOut, WithoutHeat, json, periods,
 };
 #[cfg(feature = "picture")]
 pub(crate) use told::short;
+pub use two::{TwoOut, TwoRow, two_json, two_page, two_working};
 pub use working::working;
 
 use super::page::{Page, Piece, number};
 use super::shown::{COVERAGE, with_uncertainty};
-use crate::model::{CheckSheet, CheckedPeriod};
+use crate::model::{CheckSheet, CheckedPeriod, MissingReading};
 use crate::quantity::{UnitSystem, significant, unit, with_decimals};
 use crate::readings::NotUsed;
 use crate::readings::period::{Every, Recorded};
@@ -108,6 +110,25 @@ impl Of<'_> {
     /// `day`, `days`.
     fn name(&self) -> &'static str {
         self.log.every.name()
+    }
+}
+
+/// Median makeup, m3/day.
+fn typical_makeup(sheet: &CheckSheet) -> f64 {
+    median(sheet.periods.iter().map(|period| period.readings.makeup.value)).unwrap_or(f64::NAN)
+}
+
+/// A part in per cent, to two digits.
+fn percent(part: f64) -> String {
+    format!("{} %", significant(100.0 * part, 2))
+}
+
+/// What a missing reading is called, with its article.
+fn missing(reading: MissingReading) -> &'static str {
+    match reading {
+        MissingReading::BlowdownMeter => "a blowdown meter",
+        MissingReading::Conductivity => "the conductivity of basin and makeup",
+        MissingReading::Temperatures => "hot and cold water",
     }
 }
 

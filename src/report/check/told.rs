@@ -27,6 +27,7 @@ pub(crate) fn short(cause: Cause) -> &'static str {
         Cause::BlowdownLow => "bleed shut",
         Cause::MakeupMeterStill => "meter still",
         Cause::MakeupQuality => "makeup's quality",
+        Cause::MoreMakeup => "more makeup",
         Cause::Unclear => "unclear",
     }
 }
@@ -51,7 +52,7 @@ impl SizeOf {
 
 /// Whether water is lost that is paid for.
 fn is_lost(cause: Cause) -> bool {
-    matches!(cause, Cause::Loss | Cause::BlowdownHigh)
+    matches!(cause, Cause::Loss | Cause::BlowdownHigh | Cause::MoreMakeup)
 }
 
 /// What a cause has lost since its begin, m3.
@@ -199,6 +200,11 @@ impl Of<'_> {
             Cause::MakeupMeterStill => {
                 words!["the makeup meter stands still while the tower runs, which needs ", size()]
             }
+            Cause::MoreMakeup => words![
+                "the makeup is more than load, weather and cycles ask for; a leak, an overflow, a bleed that \
+                 stands open or a meter that reads high: ",
+                lost()
+            ],
             Cause::MakeupQuality => words![
                 "the makeup carries ",
                 if low { "fewer" } else { "more" },
@@ -247,6 +253,9 @@ impl Of<'_> {
     fn how_sure(&self, suspect: &Suspect) -> Words {
         match suspect.cause {
             Cause::MakeupMeterStill => "Sure: the register hardly moved".into(),
+            Cause::MoreMakeup => {
+                "A change of load, circulation or temperatures that the log does not show looks the same".into()
+            }
             _ => self.right("Right", suspect, FINDINGS),
         }
     }
@@ -431,6 +440,9 @@ fn first_check(cause: Cause) -> &'static str {
         Cause::BlowdownLow => "see whether the valve opens and the controller asks it to",
         Cause::MakeupMeterStill => "look at the register while the float valve is open",
         Cause::MakeupQuality => "read the makeup's conductivity",
+        Cause::MoreMakeup => {
+            "lock the bleed with fans and load off for an hour: what the makeup still lets in is a loss"
+        }
         Cause::Unclear => {
             "read both registers and both conductivities again, with another instrument"
         }
