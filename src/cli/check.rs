@@ -9,12 +9,12 @@ use coldbasin::model::CheckError;
 use coldbasin::picture;
 use coldbasin::readings;
 use coldbasin::readings::period::{self, Cut, Every, Recorded};
-use coldbasin::report::check;
+use coldbasin::report::check::{self, LastCheck};
 use coldbasin::site::Table;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;
 use std::fs::File;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -55,6 +55,10 @@ pub struct Arguments {
     /// Last day or time that counts
     #[arg(long, value_name = "TIME", value_parser = end, conflicts_with = "makeup")]
     to: Option<DateTime>,
+
+    /// Tell only what FILE, the json of the last run, did not say; then write this run into it
+    #[arg(long, value_name = "FILE", conflicts_with = "makeup")]
+    since_last: Option<PathBuf>,
 
     #[command(flatten)]
     two: two_readings::Asked,
@@ -130,16 +134,28 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         (_, None) => format!("{name}: {why}").into(),
         (_, Some(caution)) => format!("{name}: {why}. {caution}").into(),
     };
-    let sheet = model.check(model.base(), &record.periods).map_err(explain)?;
+    let mut sheet = model.check(model.base(), &record.periods).map_err(explain)?;
     let source = format!("{} and {name}", site.name);
     let recorded = &record.recorded;
     let log = check::Log {
         source: &source,
         every: cut.every,
         not_used: &not_used,
+        values: (record.values, described.layout.values.is_some()),
         repairs: &record.repairs,
         recorded,
     };
+    if let Some(last) = &arguments.since_last {
+        let now = as_json(&check::json(&sheet, &log))?;
+        let inputs = [arguments.site.clone(), path.clone()];
+        let told = last_check(last, &sheet.name)?;
+        output::write(&now, Some(last), &inputs)?;
+        sheet.findings.retain(|finding| told.is_news(finding));
+        if sheet.findings.is_empty() {
+            return Ok(Outcome::Done);
+        }
+    }
+    let sheet = sheet;
     deliver(
         &Answer {
             page: &|units| check::page(&sheet, &log, units),
@@ -161,4 +177,29 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let is_warned = recorded.iter().any(Recorded::is_missed) || not_used.caution().is_some();
     let stands = common.strict && is_warned || sheet.finding_stands();
     Ok(if stands { Outcome::WarningStands } else { Outcome::Done })
+}
+
+/// What the last run said; of a file that is not there yet, nothing.
+fn last_check(path: &Path, site: &str) -> Result<LastCheck, Box<dyn Error>> {
+    let name = path.display();
+    let text = match std::fs::read_to_string(path) {
+        Ok(text) => text,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            return Ok(LastCheck::default());
+        }
+        Err(error) => return Err(format!("{name}: {error}").into()),
+    };
+    let last: LastCheck = serde_json::from_str(&text).map_err(|_| {
+        format!(
+            "{name}: this is no json of a check: name a file that --since-last may write itself"
+        )
+    })?;
+    match last.site == site {
+        true => Ok(last),
+        false => Err(format!(
+            "{name}: this is the last check of {}, not of {site}: keep a file for each site",
+            last.site
+        )
+        .into()),
+    }
 }

@@ -466,6 +466,15 @@ impl Search<'_> {
         let Some(Explains { cause, size, deviation, .. }) = causes.first().copied() else { return };
         let Some(effect) = likeliest(cause) else { return };
         let known = self.known(effect.begin, size.abs().max(2.0 * deviation));
+        // What began before a standing fault of the same cause was found is that fault: it is told once.
+        let is_told = self.standing.iter().any(|standing| {
+            let told = &found.faults[standing.fault];
+            told.causes[0].cause == cause && effect.begin.period <= told.found
+        });
+        if is_told {
+            self.known.push(known);
+            return;
+        }
         found.faults.push(Fault {
             begins: effect.begin.period,
             found: morning,

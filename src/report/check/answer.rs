@@ -9,6 +9,7 @@ use crate::model::{CheckedPeriod, Finding, FindingState, LEAST_DAYS, LEAST_READI
 use crate::quantity::{UnitSystem, unit, with_decimals};
 use crate::report::not_used;
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::site::description::RowValues;
 use jiff::civil::DateTime;
 
 const CAUTION: &str = "a quiet check does not show that drift, or the tower's health, is safe.";
@@ -78,6 +79,11 @@ impl Of<'_> {
 
     fn nothing_new(&self, nothing_stands: bool) -> Words {
         let sheet = self.sheet;
+        if !sheet.meters.solids_are_read() && !sheet.meters.load {
+            return "Changes are not judged: without hot and cold water, or blowdown and the basin's conductivity, \
+                    a leak and a higher load look the same."
+                .into();
+        }
         if !sheet.is_long_enough() {
             return self.too_short();
         }
@@ -89,11 +95,17 @@ impl Of<'_> {
     /// What a log needs before it says anything.
     pub(super) fn too_short(&self) -> Words {
         let count = self.sheet.periods.len();
+        let sheet_reads_solids = self.sheet.meters.solids_are_read();
+        let of_what = if sheet_reads_solids {
+            " readings of the basin before it, or "
+        } else {
+            " readings before it, or "
+        };
         let [before, rare, after] = LEAST_READINGS.map(|count| constant(count.to_string()));
         words![
             "Too short to judge: a change is held against ",
             before,
-            " readings of the basin before it, or ",
+            of_what,
             rare,
             " over ",
             constant(format!("{LEAST_DAYS} days")),
@@ -104,7 +116,11 @@ impl Of<'_> {
             " ",
             self.name(),
             if count == 1 { "" } else { "s" },
-            " to judge by: go on reading makeup, blowdown and the basin's conductivity."
+            " to judge by: go on reading",
+            match sheet_reads_solids {
+                true => " makeup, blowdown and the basin's conductivity.",
+                false => " the makeup, with hot and cold water.",
+            }
         ]
     }
 
@@ -113,7 +129,11 @@ impl Of<'_> {
         let notes = self.sheet.notes.iter().map(|note| self.note(note));
         let missed = self.log.recorded.iter().filter(|recorded| recorded.is_missed());
         let missed = missed.map(|recorded| words!["Not read in time: ", self.recorded(recorded)]);
-        notes.chain(self.mistyped()).chain(missed).collect()
+        let guessed = (self.log.values == (RowValues::Mean, false)).then(|| {
+            "Every row stands at midnight and is taken as the mean of the day before (values, under [log])."
+                .into()
+        });
+        notes.chain(self.mistyped()).chain(guessed).chain(missed).collect()
     }
 
     fn mistyped(&self) -> Option<Words> {

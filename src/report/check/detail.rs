@@ -14,6 +14,7 @@ use crate::readings::period::Recorded;
 use crate::report::not_used;
 use crate::report::page::{Block, Column, Piece, Table, Words, constant, number, words};
 use crate::report::shown::{COVERAGE, shown_at, with_uncertainty};
+use crate::site::description::RowValues;
 use crate::statistics::median;
 
 /// Periods of the table, the last ones.
@@ -407,7 +408,22 @@ impl Of<'_> {
                 "): the medians of the log stand in for them."
             ]
         });
+        let values = match self.log.values {
+            (RowValues::Spot, true) => "Rows: read at their time, as the site file says.",
+            (RowValues::Mean, true) => {
+                "Rows: means of the time before each, as the site file says."
+            }
+            (RowValues::Spot, false) => {
+                "Rows: taken as read at their time; if they are means of the time before, write values = \"mean\" \
+                 under [log]."
+            }
+            (RowValues::Mean, false) => {
+                "Rows: taken as means of the day before, because every one stands at midnight; if they are not, \
+                 write values = \"spot\" under [log]."
+            }
+        };
         std::iter::once(cycles)
+            .chain([values.into()])
             .chain(design)
             .chain(stated)
             .chain(dry_bulb)

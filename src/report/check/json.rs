@@ -10,8 +10,10 @@ use crate::model::{
 use crate::quantity::{UnitSystem, unit};
 use crate::readings::NotUsed;
 use crate::readings::period::Recorded;
+use crate::site::description::RowValues;
 use crate::water::ZERO_CELSIUS;
-use serde::Serialize;
+use jiff::civil::DateTime;
+use serde::{Deserialize, Serialize};
 
 /// A check for programs.
 #[derive(Debug, Serialize)]
@@ -39,6 +41,10 @@ pub struct CheckOut {
     pub expected_plus_minus_m3_per_day: Option<f64>,
     /// Periods.
     pub periods: Vec<PeriodOut>,
+    /// `spot` or `mean`: what the rows' numbers are taken for.
+    pub values: &'static str,
+    /// Whether the site file says so.
+    pub values_are_stated: bool,
     /// What the log reads.
     pub meters: MetersOut,
     /// The loss that one period shows by itself, m3/d, constant errors included.
@@ -399,6 +405,35 @@ pub struct RefusedOut {
     pub reason: String,
 }
 
+/// What a check said before, as its json has it.
+#[derive(Debug, Default, Deserialize)]
+pub struct LastCheck {
+    /// Name of the site.
+    #[serde(default)]
+    pub site: String,
+    findings: Vec<LastFinding>,
+}
+
+#[derive(Debug, Deserialize)]
+struct LastFinding {
+    kind: Option<String>,
+    found: Option<String>,
+    until: Option<String>,
+}
+
+impl LastCheck {
+    /// Whether a finding was not told then: it is new, has ended, or has another cause. Earlier days say the
+    /// same every time, so that the day on which it was found names it.
+    pub fn is_news(&self, finding: &Finding) -> bool {
+        let text = |time: Option<DateTime>| time.map(|time| time.to_string());
+        let told = self.findings.iter().find(|told| told.found == text(finding.found));
+        told.is_none_or(|told| {
+            told.until.is_some() != finding.until.is_some()
+                || told.kind.as_deref() != finding.cause().map(cause_name)
+        })
+    }
+}
+
 /// The periods for programs, and rows for CSV.
 pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
     let meters = &sheet.meters;
@@ -443,6 +478,11 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         notes: sheet.notes.iter().map(|note| finding_out(&of, note, true)).collect(),
         expected_plus_minus_m3_per_day: expected_plus_minus(&sheet.periods),
         periods: periods(sheet),
+        values: match log.values.0 {
+            RowValues::Spot => "spot",
+            RowValues::Mean => "mean",
+        },
+        values_are_stated: log.values.1,
         meters: MetersOut::of(&sheet.meters),
         one_period_shows_m3_per_day: sheet.shows.0,
         one_period_shows_part: sheet.shows.0 / typical_makeup(sheet),

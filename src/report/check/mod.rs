@@ -8,9 +8,9 @@ mod two;
 mod working;
 
 pub use json::{
-    AssumedOut, CauseOut, CheckOut, FindingOut, HotBelowColdOut, LeastLossOut, LeftOut, MetersOut,
-    MistypedOut, OneMoreOut, PatternOut, PeriodOut, ReconciledOut, RecordedOut, RefusedOut,
-    RowsOut, WithoutHeat, json, periods,
+    AssumedOut, CauseOut, CheckOut, FindingOut, HotBelowColdOut, LastCheck, LeastLossOut, LeftOut,
+    MetersOut, MistypedOut, OneMoreOut, PatternOut, PeriodOut, ReconciledOut, RecordedOut,
+    RefusedOut, RowsOut, WithoutHeat, json, periods,
 };
 #[cfg(feature = "picture")]
 pub(crate) use told::short;
@@ -24,6 +24,7 @@ use crate::quantity::{UnitSystem, significant, unit, with_decimals};
 use crate::readings::NotUsed;
 use crate::readings::period::{Every, Recorded};
 use crate::readings::repair::Repair;
+use crate::site::description::RowValues;
 use crate::statistics::median;
 use jiff::civil::DateTime;
 
@@ -39,6 +40,8 @@ pub struct Log<'a> {
     pub every: Every,
     /// What of it is not used.
     pub not_used: &'a NotUsed,
+    /// What the numbers of its rows are taken for, and whether the site file says so.
+    pub values: (RowValues, bool),
     /// Readings that look mistyped.
     pub repairs: &'a [Repair],
     /// What of it is shown and not judged.
@@ -107,9 +110,21 @@ impl Of<'_> {
         number(key, time.strftime(form).to_string())
     }
 
-    /// `day`, `days`.
+    /// `day`, `days`; `bill` where the rows of a log lie further apart.
     fn name(&self) -> &'static str {
-        self.log.every.name()
+        name_of_periods(self.sheet, self.log.every)
+    }
+}
+
+/// What a period is called: that of the log, or a bill where readings lie weeks apart.
+fn name_of_periods(sheet: &CheckSheet, every: Every) -> &'static str {
+    const LONG: f64 = 1.5;
+    const BILL_HOURS: f64 = 20.0 * 24.0;
+    let hours = median(sheet.periods.iter().map(|period| period.hours)).unwrap_or(0.0);
+    match hours > LONG * every.hours() {
+        true if hours > BILL_HOURS => "bill",
+        true => "period",
+        false => every.name(),
     }
 }
 

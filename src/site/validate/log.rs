@@ -88,6 +88,7 @@ impl Check {
             time_ends_hour: false,
             typical_year: None,
             dates: log.dates,
+            values: log.values,
             columns,
             recorded,
         };
