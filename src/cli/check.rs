@@ -25,7 +25,7 @@ Examples:
   coldbasin check site.toml --makeup \"9 m3/h\" --blowdown \"2.1 m3/h\"";
 
 /// Tables of the site file that may be wrong without harm here.
-const NOT_READ: &[Table] = &[Table::Weather, Table::Year, Table::Chemical];
+const NOT_READ: &[Table] = &[Table::Weather, Table::Year];
 
 /// Check a log day by day: where did the water go?
 ///
@@ -145,15 +145,21 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         repairs: &record.repairs,
         recorded,
     };
+    let inputs = [arguments.site.clone(), path.clone()];
+    let mut to_keep = None;
     if let Some(last) = &arguments.since_last {
-        let now = as_json(&check::json(&sheet, &log))?;
-        let inputs = [arguments.site.clone(), path.clone()];
         let told = last_check(last, &sheet.name)?;
-        output::write(&now, Some(last), &inputs)?;
+        to_keep = Some((last, as_json(&check::json(&sheet, &log))?));
         sheet.findings.retain(|finding| told.is_news(finding));
-        if sheet.findings.is_empty() {
-            return Ok(Outcome::Done);
-        }
+    }
+    // Once it was told.
+    let keep = || match &to_keep {
+        Some((last, now)) => output::write(now, Some(last), &inputs),
+        None => Ok(()),
+    };
+    if to_keep.is_some() && sheet.findings.is_empty() {
+        keep()?;
+        return Ok(Outcome::Done);
     }
     let sheet = sheet;
     deliver(
@@ -168,9 +174,10 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         Files {
             picture: Some(&arguments.handout.picture),
             report: &arguments.handout.report,
-            inputs: &[arguments.site.clone(), path.clone()],
+            inputs: &inputs,
         },
     )?;
+    keep()?;
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &not_used);
     }

@@ -64,7 +64,7 @@ pub fn run(
         )
         .into());
     }
-    if handout.picture.is_wanted() {
+    if handout.picture.path().is_some() {
         return Err("--picture: two readings have no course to draw; a log has".into());
     }
     let source = site.name.as_str();

@@ -287,7 +287,12 @@ pub fn gather<R: Read>(
         layout.recorded.iter().map(|column| Recorder::new(column, cut.every)).collect();
     let mut ends: Option<(DateTime, DateTime)> = None;
     let (written, repairs) = written(rows, layout)?;
-    let values = layout.values.unwrap_or_else(|| guessed(&written));
+    let values = layout.values.unwrap_or_else(|| {
+        match layout.columns.iter().all(|column| column.channel.is_register()) {
+            true => RowValues::Spot,
+            false => guessed(&written),
+        }
+    });
     let mut gatherer = Gatherer {
         layout,
         every: cut.every,

@@ -211,8 +211,14 @@ pub(super) fn find(
         });
     }
     let mut findings = detected.findings(periods);
-    let changes = detected.changes(periods, question.meters);
-    let is_finding = |change: &Finding| change.cause() == Some(Cause::MoreMakeup);
+    let changes = told_once(detected.changes(periods, question.meters));
+    // Without a blowdown meter a bleed that is set anew, or another makeup at a held conductivity, looks the
+    // same and is no fault; a basin that leaves the level of its controller is one.
+    let is_finding = |change: &Finding| {
+        change.cause() == Some(Cause::MoreMakeup)
+            && (question.meters.blowdown
+                || question.is_held && level_fell(periods, change, question.dead_band))
+    };
     let (more, changes): (Vec<Finding>, Vec<Finding>) = changes.into_iter().partition(is_finding);
     findings.extend(more);
     notes.extend(changes);
@@ -229,6 +235,34 @@ pub(super) fn find(
     }
     notes.sort_by_key(|finding| finding.since);
     Ok(Found { findings, notes, quiet: reconciled })
+}
+
+/// More makeup that goes on is told once, and ends with the next change to less.
+fn told_once(changes: Vec<Finding>) -> Vec<Finding> {
+    let mut told: Vec<Finding> = Vec::new();
+    for change in changes {
+        let open = told
+            .iter_mut()
+            .find(|told| told.cause() == Some(Cause::MoreMakeup) && told.until.is_none());
+        match (open, change.cause()) {
+            (Some(_), Some(Cause::MoreMakeup)) => {}
+            (Some(open), Some(Cause::Heat)) => open.until = change.since,
+            _ => told.push(change),
+        }
+    }
+    told
+}
+
+/// Whether the basin has left the level that it had before a change, downwards, by more than the dead band.
+fn level_fell(periods: &[CheckedPeriod], change: &Finding, dead_band: f64) -> bool {
+    const LEAST: f64 = 0.05;
+    let level = |is_after: bool| {
+        let of = periods.iter().filter(|period| (Some(period.start) >= change.since) == is_after);
+        let within = of.filter(|period| change.until.is_none_or(|until| period.start < until));
+        median(within.filter_map(|period| period.basin_conductivity))
+    };
+    let fell = level(false).zip(level(true)).map(|(before, since)| 1.0 - since / before);
+    fell.is_some_and(|fell| fell > dead_band.max(LEAST))
 }
 
 /// Whether a loss explains as much as anything.

@@ -216,7 +216,14 @@ impl Of<'_> {
             constant("1939"),
             ", Robbins ",
             constant("1970"),
-            "). Heat by itself raises none."
+            "). ",
+            match self.sheet.meters.solids_are_read() {
+                true => "Heat by itself raises none.",
+                false => {
+                    "Where solids say nothing, more makeup than heat and blowdown ask for is a finding; without a \
+                     blowdown meter only where the basin leaves the level of its controller too, else a note."
+                }
+            }
         ];
         let by_solids = match self.sheet.meters.solids_are_read() {
             true => told("solids", solids, &self.sheet.by_solids),

@@ -201,8 +201,16 @@ impl Of<'_> {
                 words!["the makeup meter stands still while the tower runs, which needs ", size()]
             }
             Cause::MoreMakeup => words![
-                "the makeup is more than load, weather and cycles ask for; a leak, an overflow, a bleed that \
-                 stands open or a meter that reads high: ",
+                match self.sheet.meters.blowdown {
+                    true => {
+                        "the makeup is more than load, weather and blowdown ask for; a leak, an overflow or a \
+                         meter that reads wrong: "
+                    }
+                    false => {
+                        "the makeup is more than load and weather ask for, and the basin has left its level; a \
+                         bleed that stands open, or a loss larger than the bleed: "
+                    }
+                },
                 lost()
             ],
             Cause::MakeupQuality => words![
@@ -318,6 +326,17 @@ impl Of<'_> {
             return match first.cause {
                 Cause::BlowdownHigh => bleed(" more than usual since "),
                 Cause::BlowdownLow => bleed(" less than usual since "),
+                Cause::MoreMakeup => words![
+                    "Note: the makeup is ",
+                    size,
+                    " more than load, weather and cycles ask for since ",
+                    since,
+                    until,
+                    ": a leak, an overflow, a bleed set or stuck open, a makeup of another quality, or a load that \
+                     the log does not show. Next: ",
+                    first_check(first.cause),
+                    "."
+                ],
                 Cause::MakeupQuality => words![
                     "Note: read the makeup's conductivity; it seems to be another since ",
                     since,
