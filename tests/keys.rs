@@ -253,11 +253,13 @@ fn a_check_of_an_odd_log_shows_nothing_that_its_json_lacks() {
 fn a_check_by_few_meters_shows_nothing_that_its_json_lacks() {
     let dairy = SITES[0].1;
     let without = |channels: &[&str]| {
-        let columns = dairy.split("[[log.column]]");
+        let (rest, log) = dairy.split_once("[log] ").unwrap();
+        let columns = log.split("[[log.column]]");
         let is_kept = |column: &&str| {
             !channels.iter().any(|channel| column.contains(&format!("is = \"{channel}\"")))
         };
-        columns.filter(is_kept).collect::<Vec<_>>().join("[[log.column]]")
+        let kept: Vec<&str> = columns.filter(is_kept).collect();
+        format!("{rest}[log] {}", kept.join("[[log.column]]"))
     };
     let conductivities = ["makeup_conductivity", "basin_conductivity"];
     let air = ["dry_bulb", "wet_bulb"];

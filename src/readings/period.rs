@@ -883,33 +883,27 @@ mod tests {
 
     #[test]
     fn rows_at_midnight_are_means_of_the_day_before() {
-        let layout = Layout { values: None, ..layout(None) };
-        let text = "time,makeup,blowdown,valve,basin,hot\n";
-        let _ = text;
         let gathered = |values, time: &str| {
-            let layout = Layout { values, ..layout.clone() };
-            let names: Vec<&str> = layout.columns.iter().map(|c| c.name.as_str()).collect();
-            let header = format!("{},{}\n", layout.time, names.join(","));
-            let rows: String = (1..6)
-                .map(|day| {
-                    let cells = layout.columns.iter().map(|column| match column.channel {
-                        Channel::MakeupRegister => format!("{}", 100 * day),
-                        Channel::HotWater => format!("{}", 30 + day),
-                        _ => String::new(),
-                    });
-                    format!("2026-03-0{day}{time},{}\n", cells.collect::<Vec<_>>().join(","))
-                })
-                .collect();
-            let text = header + &rows;
+            let layout = Layout { values, recorded: Vec::new(), ..layout(None) };
+            let row = |day: u32| {
+                format!("2026-03-0{day} {time},{},{},{}\n", 100 * day, 2 * day, 1_000 + day)
+            };
+            let text: String = (1..6).map(row).collect();
+            let text = format!("when,makeup,open,basin\n{text}");
             let mut rows = crate::readings::rows(text.as_bytes(), &layout).unwrap();
             gather(&mut rows, &layout, &Cut::default()).unwrap()
         };
-        let hot = |record: &Record| record.periods[1].get(Channel::HotWater).map(f64::round);
-        let guessed = gathered(None, "");
+        let basin = |record: &Record| {
+            let mean = record.periods[1].get(Channel::BasinConductivity);
+            mean.map(|si| (unit::MICROSIEMENS_PER_CENTIMETRE.of_si(si) * 10.0).round() / 10.0)
+        };
+        let guessed = gathered(None, "00:00");
         assert_eq!(guessed.values, RowValues::Mean);
         // The mean of the 2nd is written down at the end of it, on the 3rd.
-        assert_eq!(hot(&guessed), Some(33.0 + 273.0));
-        assert_eq!(gathered(None, " 07:00").values, RowValues::Spot);
-        assert_eq!(gathered(Some(RowValues::Spot), "").values, RowValues::Spot);
+        assert_eq!(basin(&guessed), Some(1_003.0));
+        let stated = gathered(Some(RowValues::Spot), "00:00");
+        assert_eq!(stated.values, RowValues::Spot);
+        assert_eq!(basin(&stated), Some(1_002.5));
+        assert_eq!(gathered(None, "07:00").values, RowValues::Spot);
     }
 }
