@@ -11,13 +11,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-const PAGES: [(&str, &[&str]); 9] = [
+const PAGES: [(&str, &[&str]); 10] = [
     ("balance", &["balance", "examples/cannery.toml"]),
     (
         "balance_us",
         &["balance", "examples/dairy.toml", "--units", "us", "--set", "blowdown.cycles=50"],
     ),
     ("blowdown", &["blowdown", "examples/dairy.toml"]),
+    ("visits", &["blowdown", "examples/dairy.toml", "--visits", "examples/dairy-visits.csv"]),
     ("check", &["check", "examples/dairy.toml", "examples/dairy-log.csv"]),
     (
         "check_shift",

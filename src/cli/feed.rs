@@ -3,7 +3,7 @@
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::ReportFile;
 use super::site::{CompiledSite, as_csv, as_json};
-use super::{Common, Outcome};
+use super::{Common, Outcome, Strict};
 use coldbasin::report::feed;
 use coldbasin::report::uncertain::{self, With};
 use coldbasin::site::Table;
@@ -37,6 +37,9 @@ pub struct Arguments {
     report: ReportFile,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -67,5 +70,5 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
             inputs: std::slice::from_ref(&arguments.site),
         },
     )?;
-    Ok(Outcome::Done)
+    Ok(arguments.strict.outcome(!sheet.notices().is_empty()))
 }

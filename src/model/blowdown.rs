@@ -18,17 +18,8 @@ use crate::quantity::{significant, with_decimals};
 use crate::site::BlowdownGiven;
 use crate::warnings::{Noticed, blowdown as warn};
 
-/// Computed and measured conductivity of the makeup that differ by more than this part are worth a
-/// warning (Standard Methods 1030 E, from memory).
-const NOTABLE_CONDUCTIVITY: f64 = 0.10;
 /// Conductivities this far apart leave no set point: one of them is wrong (common practice).
 const MOST_DIFFERENT: f64 = 0.5;
-/// More cycles than this are unusual.
-const USUAL_CYCLES: f64 = 10.0;
-/// log10 of the carbon dioxide pressures that tower water is found at: between air and ten times the
-/// upper end of the usual band (common practice).
-const USUAL_CARBON_DIOXIDE: std::ops::RangeInclusive<f64> = -3.8..=-1.8;
-
 /// Set points for the makeup's conductivity at the ends of its season, S/m.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Season {
@@ -118,6 +109,8 @@ pub struct BlowdownSheet {
     pub watched: Vec<Watched>,
     /// What there is to say of the limits beside.
     pub remarks: Vec<Remark>,
+    /// Whether a steel is stated, so that its corrosion is judged.
+    pub corrosion_is_judged: bool,
     /// The longest contact of a chemical, h.
     pub longest_contact_hours: Option<f64>,
     /// Cycles allowed at the ends of the band of carbon dioxide pressures.
@@ -178,7 +171,7 @@ impl Model {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
-        let Limits { limits, watched, remarks } = self.limits(inputs, &water);
+        let Limits { limits, watched, remarks, corrosion_is_judged } = self.limits(inputs, &water);
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
         let mut present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let stated_cycles = present.water.cycles_of_concentration;
@@ -272,6 +265,7 @@ impl Model {
             bindings,
             watched,
             remarks,
+            corrosion_is_judged,
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
@@ -425,6 +419,7 @@ impl BlowdownSheet {
 pub(super) fn is_unmet(binding: &Binding, target: f64) -> bool {
     match binding.allows {
         Allows::From(cycles) => cycles > target,
+        Allows::UpTo(cycles) => binding.ceiling().is_none() && cycles < target,
         Allows::NeverMet => true,
         _ => false,
     }
@@ -475,11 +470,12 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     }
     warnings.extend(off_ions(sheet));
     warnings.extend(of_own_test(sheet));
-    if let Some(target) = sheet.target_cycles.filter(|target| *target > USUAL_CYCLES) {
+    if let Some(target) = sheet.target_cycles.filter(|target| *target > warn::USUAL_CYCLES) {
         warnings.push(warn::TARGET_CYCLES_HIGH.with(format!(
-            "{} cycles are more than {USUAL_CYCLES}: small errors of the analysis grow with them, water \
+            "{} cycles are more than {}: small errors of the analysis grow with them, water \
              stays long, and little more is saved.",
-            with_decimals(target, 1)
+            with_decimals(target, 1),
+            warn::USUAL_CYCLES
         )));
     }
     let log10 = match sheet.tower.basis() {
@@ -487,13 +483,13 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         PhBasis::Held { log10_carbon_dioxide, .. } => Some(log10_carbon_dioxide),
         PhBasis::AlkalinityLine => None,
     };
-    if let Some(log10) = log10.filter(|log10| !USUAL_CARBON_DIOXIDE.contains(log10)) {
+    if let Some(log10) = log10.filter(|log10| !warn::USUAL_CARBON_DIOXIDE.contains(log10)) {
         warnings.push(warn::CARBON_DIOXIDE_UNUSUAL.with(format!(
             "log10 pCO2 of {} is not what tower water is found at ({} to {}, common practice): check \
              the tower's pH and alkalinity.",
             with_decimals(log10, 2),
-            USUAL_CARBON_DIOXIDE.start(),
-            USUAL_CARBON_DIOXIDE.end()
+            warn::USUAL_CARBON_DIOXIDE.start(),
+            warn::USUAL_CARBON_DIOXIDE.end()
         )));
     }
     let is_fed = sheet.waters.iter().any(|water| water.acid > 0.0);
@@ -599,7 +595,7 @@ fn of_witness(witness: &Witness, value: f64) -> String {
 fn off_ions(sheet: &BlowdownSheet) -> Option<Noticed> {
     let both = sheet.makeup_conductivity;
     let measured = both.measured?;
-    if both.off()?.abs() <= NOTABLE_CONDUCTIVITY {
+    if both.off()?.abs() <= warn::NOTABLE_CONDUCTIVITY {
         return None;
     }
     let us = |siemens_per_metre: f64| significant(siemens_per_metre * 1e4, 3);
@@ -609,8 +605,9 @@ fn off_ions(sheet: &BlowdownSheet) -> Option<Noticed> {
     };
     Some(warn::CONDUCTIVITY_OFF_IONS.with(format!(
         "The makeup's conductivity is stated as {} uS/cm, its ions conduct {}: an ion is missing, or the \
-         meter or its unit is off (10 %, Standard Methods 1030 E, from memory).{so}",
+         meter or its unit is off ({} %, Standard Methods 1030 E, from memory).{so}",
         us(measured),
-        us(both.computed)
+        us(both.computed),
+        100.0 * warn::NOTABLE_CONDUCTIVITY
     )))
 }

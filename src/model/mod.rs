@@ -21,14 +21,19 @@ mod transient;
 mod uncertain;
 mod uncertainty;
 #[cfg(feature = "files")]
+mod visits;
+#[cfg(feature = "files")]
 mod year;
 
 use crate::air::AirError;
 use crate::balance::BalanceError;
+use crate::quantity::in_both_systems;
 pub use crate::site::SlotId;
-use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
+use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
 pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
+#[cfg(feature = "files")]
+pub(crate) use check::{APPARENT, UNREAD_MAKEUP};
 #[cfg(feature = "files")]
 pub use check::{
     AssumedDryBulb, AssumedError, CYCLES_UNREAD, Cause, CheckError, CheckSheet, CheckedPeriod,
@@ -54,6 +59,8 @@ pub use tower_water::{BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};
+#[cfg(feature = "files")]
+pub use visits::{Change, Judged, NoVisits, Visit, VisitsSheet};
 #[cfg(feature = "files")]
 pub use year::{
     FAR_FROM_DESIGN, FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums,
@@ -297,7 +304,7 @@ impl Model {
 pub(crate) fn out_of_limits(value: &Value, si: f64) -> Infeasible {
     Infeasible::OutOfLimits {
         path: value.path.clone(),
-        shown: shown(value.quantity, si),
+        shown: in_both_systems(value.quantity, si),
         accepted: value.limits.describe(value.quantity),
     }
 }

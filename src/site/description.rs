@@ -51,6 +51,8 @@ pub struct Description {
     pub chemical: Vec<Chemical>,
     /// How the columns of a log are to be read.
     pub log: Option<LogLayout>,
+    /// How a sheet of visits is to be read, where its header does not say it.
+    pub visits: Option<VisitsLayout>,
     /// How the columns of a weather file are to be read.
     pub weather: Option<WeatherLayout>,
     /// How the tower is run through a year.
@@ -442,22 +444,19 @@ pub enum Material {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum ConcreteClass {
     /// ACI 318: ordinary cement.
-    #[serde(alias = "s0")]
     S0,
     /// ACI 318: moderately sulfate-resisting cement.
-    #[serde(alias = "s1")]
     S1,
     /// ACI 318: sulfate-resisting cement.
-    #[serde(alias = "s2")]
     S2,
     /// EN 206: weak chemical attack.
-    #[serde(rename = "XA1", alias = "xa1")]
+    #[serde(rename = "XA1")]
     Xa1,
     /// EN 206: moderate chemical attack.
-    #[serde(rename = "XA2", alias = "xa2")]
+    #[serde(rename = "XA2")]
     Xa2,
     /// EN 206: strong chemical attack.
-    #[serde(rename = "XA3", alias = "xa3")]
+    #[serde(rename = "XA3")]
     Xa3,
 }
 
@@ -656,6 +655,31 @@ pub struct LogColumn {
     pub rolls_over_at: Option<f64>,
     /// Of a recorded column: how often it is to be read.
     pub every: Option<Stated<Duration>>,
+}
+
+/// How a sheet of visits is to be read. Columns whose header says what they hold and in which unit, as in
+/// `Calcium mg/L as CaCO3`, need not stand here.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct VisitsLayout {
+    /// Order of day and month in dates with slashes, which are not read without it.
+    pub dates: Option<DateOrder>,
+    /// Columns whose header does not say what they hold.
+    pub column: Vec<VisitColumn>,
+}
+
+/// A column of a sheet of visits.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct VisitColumn {
+    /// Its header.
+    pub name: Option<String>,
+    /// What it holds: date, water, ph, conductivity, or a constituent such as calcium.
+    pub is: Option<String>,
+    /// The unit of its numbers, with what they are counted as.
+    pub unit: Option<String>,
 }
 
 /// How the columns of a weather file are to be read. Rows of one hour count as their mean.
