@@ -15,8 +15,10 @@ pub enum Measure {
     Ph,
     /// Conductivity at 25 degC, uS/cm.
     Conductivity,
-    /// Dissolved ions, mg/L.
+    /// Dissolved solids as permits mean them: what drying at 180 degC leaves, mg/L.
     DissolvedSolids,
+    /// Sum of the dissolved ions, mg/L.
+    DissolvedIons,
     /// Suspended solids, mg/L.
     SuspendedSolids,
     /// Saturation index, at the mineral's own worst temperature.
@@ -37,10 +39,11 @@ pub enum Measure {
     Cycles,
 }
 
-const NAMED: [(&str, &str, &str, Measure); 11] = [
+const NAMED: [(&str, &str, &str, Measure); 12] = [
     ("ph", "pH", "", Measure::Ph),
     ("conductivity", "conductivity at 25 °C", "uS/cm", Measure::Conductivity),
-    ("dissolved_solids", "dissolved ions", "mg/L", Measure::DissolvedSolids),
+    ("dissolved_solids", "dissolved solids, dried", "mg/L", Measure::DissolvedSolids),
+    ("dissolved_ions", "dissolved ions", "mg/L", Measure::DissolvedIons),
     ("suspended_solids", "suspended solids", "mg/L", Measure::SuspendedSolids),
     ("langelier", "Langelier index, simple form", "", Measure::Langelier),
     ("ryznar", "Ryznar index", "", Measure::Ryznar),
@@ -106,10 +109,7 @@ impl Measure {
     pub fn of(self, water: &ConcentratedWater) -> Option<f64> {
         let composition = &water.composition;
         let shown = |constituent: Constituent| {
-            let moles = match constituent {
-                Constituent::Iron => water.iron,
-                _ => constituent.of(composition),
-            }?;
+            let moles = water.metals.get(constituent).or_else(|| constituent.of(composition))?;
             Some(constituent.milligram_per_litre(moles))
         };
         let hardness =
@@ -118,7 +118,8 @@ impl Measure {
             Self::Constituent(constituent) => shown(constituent)?,
             Self::Ph => water.basin.ph,
             Self::Conductivity => water.conductivity * 1e4,
-            Self::DissolvedSolids => water.dissolved_solids,
+            Self::DissolvedSolids => water.dried_solids,
+            Self::DissolvedIons => water.dissolved_solids,
             Self::SuspendedSolids => water.suspended_solids?,
             Self::SaturationIndex(mineral) => water.worst_saturation(mineral)?.index,
             Self::Langelier => water.simple.langelier(),
@@ -323,13 +324,19 @@ pub fn value_of(measure: Measure, stated: &LimitValue) -> Result<f64, String> {
             let read: Stated<Conductivity> = text.parse().map_err(|error| format!("{error}"))?;
             read.value.in_microsiemens_per_centimetre()
         }
-        (Measure::DissolvedSolids | Measure::SuspendedSolids, LimitValue::Text(text)) => {
+        (
+            Measure::DissolvedSolids | Measure::DissolvedIons | Measure::SuspendedSolids,
+            LimitValue::Text(text),
+        ) => {
             let read: Stated<MassConcentration> =
                 text.parse().map_err(|error| format!("{error}"))?;
             read.value.in_milligram_per_litre()
         }
         (
-            Measure::Conductivity | Measure::DissolvedSolids | Measure::SuspendedSolids,
+            Measure::Conductivity
+            | Measure::DissolvedSolids
+            | Measure::DissolvedIons
+            | Measure::SuspendedSolids,
             LimitValue::Number(number),
         ) => {
             let unit = measure.unit();

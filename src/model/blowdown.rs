@@ -11,7 +11,7 @@ use crate::blowdown::limit::Measure;
 use crate::blowdown::set_point::{self, SetPoint, ValveCycle, ValveDuty};
 use crate::blowdown::target::{self, Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
-use crate::chemistry::Mineral;
+use crate::chemistry::{Constituent, Mineral};
 use crate::quantity::{significant, with_decimals};
 use crate::site::BlowdownGiven;
 use crate::warnings::{Noticed, blowdown as warn};
@@ -19,6 +19,15 @@ use crate::warnings::{Noticed, blowdown as warn};
 /// Computed and measured conductivity of the makeup that differ by more than this part are worth a
 /// warning (Standard Methods 1030 E, from memory).
 const NOTABLE_CONDUCTIVITY: f64 = 0.10;
+/// What was made up beyond this part of the sum of the ions is a slip (common practice).
+const MUCH_MADE_UP: f64 = 0.30;
+/// Dissolved solids found by drying over those of the ions (Standard Methods 1030 E asks for 1.0 to 1.2, from memory;
+/// its tenth below for rounding).
+const USUAL_DRIED: std::ops::RangeInclusive<f64> = 0.9..=1.2;
+/// Sums of ions that differ by more than this part (common practice).
+const SUMS_AGREE: f64 = 0.15;
+/// Phenolphthalein alkalinities, mg/L as CaCO3, that differ by more than a drop of a field kit (common practice).
+const P_AGREES: f64 = 20.0;
 /// Conductivities this far apart leave no set point: one of them is wrong (common practice).
 const MOST_DIFFERENT: f64 = 0.5;
 /// More cycles than this are unusual.
@@ -148,6 +157,8 @@ pub struct BlowdownSheet {
     pub volume_m3: Option<f64>,
     /// Real cycles, where the circulating water was analysed.
     pub real: Option<RealCycles>,
+    /// Ions that nobody analysed in the makeup, and that make up for others.
+    pub made_up: Vec<Constituent>,
     /// The tracer of a circulating water that holds less of it than the makeup.
     pub weaker_than_makeup: Option<IonCycles>,
     /// Whether the present cycles are a ratio of conductivities that nothing corrects.
@@ -234,6 +245,7 @@ impl Model {
             at_target,
             volume_m3,
             real,
+            made_up: makeup.made_up,
             weaker_than_makeup,
             conductivity_ratio: present.ratio,
             cycles_are_apparent: present.is_apparent,
@@ -453,6 +465,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     }
     for source in &sheet.sources {
         let error = source.ions.error().abs();
+        warnings.extend(of_source(source));
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
             warnings.push(warn::IONS_OUT_OF_BALANCE.with(format!(
                 "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
@@ -466,6 +479,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         }
     }
     warnings.extend(off_ions(sheet));
+    warnings.extend(conductivity_computed(sheet));
     if let Some(wrong) = &sheet.weaker_than_makeup {
         warnings.push(warn::CIRCULATING_WATER_WEAKER.with(format!(
             "The circulating water holds {} mg/L of {}, the makeup {}: samples swapped, or a wrong \
@@ -509,6 +523,74 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         warnings.push(warn::ACID_NOT_NEEDED.with(format!(
             "Acid cannot raise a pH: the water stays below {} by itself, and none is fed.",
             with_decimals(ph, 2)
+        )));
+    }
+    warnings
+}
+
+/// Sources whose conductivity nobody measured, where that of others was.
+fn conductivity_computed(sheet: &BlowdownSheet) -> Option<Noticed> {
+    sheet.makeup_conductivity.measured?;
+    let computed: Vec<String> = sheet
+        .sources
+        .iter()
+        .filter(|source| source.conductivity.1)
+        .map(|source| format!("{} ({} uS/cm)", source.name, significant(source.conductivity.0 * 1e4, 3)))
+        .collect();
+    (!computed.is_empty()).then(|| {
+        warn::CONDUCTIVITY_COMPUTED.with(format!(
+            "Nobody measured the conductivity of {}: that of its ions stands for it in the makeup's.",
+            computed.join(", ")
+        ))
+    })
+}
+
+/// What looks wrong in the analysis of one source.
+fn of_source(source: &SourceWater) -> Vec<Noticed> {
+    let mut warnings = Vec::new();
+    let error = source.ions.error().abs();
+    let shown = |value: f64| significant(value, 3);
+    if source.completed_from.is_none() && source.made_up > 0.0 && error > MUCH_MADE_UP {
+        let ions = source.made_up_ions.iter().map(|(ion, moles)| {
+            format!("{} mg/L of {}", shown(ion.milligram_per_litre(*moles)), ion.name())
+        });
+        warnings.push(warn::MUCH_MADE_UP.with(format!(
+            "Makeup {}: balance_with makes up {}, {} % of the sum of the ions: so much is hardly left out of an \
+             analysis, it is a slip in one of the ions or its unit.",
+            source.name,
+            ions.collect::<Vec<_>>().join(" and "),
+            with_decimals(100.0 * error, 0)
+        )));
+    }
+    let (found, computed) = source.dried_solids;
+    if let Some(found) = found.filter(|found| !USUAL_DRIED.contains(&(found / computed))) {
+        warnings.push(warn::DISSOLVED_SOLIDS_OFF.with(format!(
+            "Makeup {}: {} mg/L of dissolved solids by drying were found, its ions leave {}: an ion is missing or \
+             wrong, or the number is their sum (dissolved_ions) or a pen's reading (tds_pen).",
+            source.name,
+            shown(found),
+            shown(computed)
+        )));
+    }
+    let (found, computed) = source.dissolved_ions;
+    if let Some(found) = found.filter(|found| (found / computed - 1.0).abs() > SUMS_AGREE) {
+        warnings.push(warn::DISSOLVED_SOLIDS_OFF.with(format!(
+            "Makeup {}: the laboratory's sum of ions is {} mg/L, ours {}: an ion is missing or wrong, or the number was \
+             found by drying (dissolved_solids).",
+            source.name,
+            shown(found),
+            shown(computed)
+        )));
+    }
+    if let Some((found, Some(computed))) = source.p_alkalinity
+        && (found - computed).abs() > P_AGREES
+    {
+        warnings.push(warn::P_ALKALINITY_OFF_PH.with(format!(
+            "Makeup {}: P alkalinity of {} mg/L as CaCO3 was found; at the stated pH it would be {}: the pH or one of \
+             the titrations is off, or the sample took up carbon dioxide.",
+            source.name,
+            shown(found),
+            shown(computed)
         )));
     }
     warnings

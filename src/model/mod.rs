@@ -48,7 +48,7 @@ pub use sheet::{
     Stream, StreamName,
 };
 pub use tower_water::{
-    BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,
+    BlowdownError, GivenAndUsed, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,
     Verdict,
 };
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};

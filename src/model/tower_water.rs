@@ -3,12 +3,16 @@
 
 use super::{Balance, Infeasible, Inputs, Model, Refused};
 use crate::blowdown::target::MOST_CYCLES;
-use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
+use crate::blowdown::{
+    Metals, OxidantFeed, PhBasis, TowerWater, Unsolved, ions_milligram_per_litre, lost_in_drying,
+};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
-use crate::chemistry::{Analysis, BalanceWith, Composition, Constituent};
+use crate::chemistry::{Analysis, BalanceWith, CompletedFrom, Composition, Constituent};
+use crate::quantity::Quantity;
 use crate::site::{
-    ChemicalKind, GasGiven, PhGiven, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis,
+    AsGiven, ChemicalKind, GasGiven, PhGiven, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis,
+    SiteMakeup, SlotId,
 };
 use crate::water::ZERO_CELSIUS;
 
@@ -79,8 +83,31 @@ pub struct SourceWater {
     pub share: f64,
     /// Cations against anions as analysed.
     pub ions: IonBalance,
-    /// Eq/kg of sodium or chloride that was made up.
+    /// What was made up, eq/kg in all.
     pub made_up: f64,
+    /// Ions that were made up, mol/kg.
+    pub made_up_ions: Vec<(Constituent, f64)>,
+    /// How, where the file names no ion for it.
+    pub completed_from: Option<CompletedFrom>,
+    /// Conductivity at 25 degC that stands for it, S/m, and whether it was computed because nobody measured it.
+    pub conductivity: (f64, bool),
+    /// What drying at 180 degC leaves, mg/L: found, and computed.
+    pub dried_solids: (Option<f64>, f64),
+    /// Sum of the ions, mg/L: found, and computed.
+    pub dissolved_ions: (Option<f64>, f64),
+    /// Phenolphthalein alkalinity, mg/L as CaCO3: found, and what the pH leaves of the total above 8.3.
+    pub p_alkalinity: Option<(f64, Option<f64>)>,
+    /// The analysis as it was written, beside what is used of it.
+    pub as_given: Vec<GivenAndUsed>,
+}
+
+/// An entry of an analysis as it was written, beside what is used of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GivenAndUsed {
+    /// As it was written.
+    pub given: AsGiven,
+    /// The number that is used, SI, and what it measures.
+    pub used: Option<(f64, Quantity)>,
 }
 
 /// Where the pH of the circulating water comes from.
@@ -184,7 +211,7 @@ impl Model {
             TowerWater::new(makeup.blend, basis, basin_celsius, surface_celsius).map_err(
                 |error| BlowdownError::Speciation { what: "the circulating water".into(), error },
             )?;
-        tower.iron = makeup.get(Constituent::Iron);
+        tower.metals = Metals::new(|metal| makeup.get(metal));
         tower.suspended_solids = makeup.suspended_solids;
         tower.not_analysed = makeup.not_analysed.clone();
         tower.oxidant = oxidant;
@@ -207,8 +234,49 @@ impl Model {
             ph: analysis.ph.map(|slot| inputs.get(slot)),
             celsius: inputs.get(analysis.temperature) - ZERO_CELSIUS,
             conductivity: analysis.conductivity.map(|slot| inputs.get(slot)),
+            p_alkalinity: analysis
+                .p_alkalinity
+                .map(|slot| Constituent::Alkalinity.mole_per_kg(inputs.get(slot) * 1e3)),
             balance_with: analysis.balance_with,
+            calcium_of_hardness: analysis.calcium_of_hardness.map(|slot| inputs.get(slot)),
+            sulfate_of_missing: analysis.sulfate_of_missing.map(|slot| inputs.get(slot)),
         }
+    }
+
+    /// Conductivity at 25 degC that the ions of a source carry, S/m; NaN where its analysis makes no water.
+    pub(super) fn computed_conductivity(&self, inputs: &Inputs, analysis: &SiteAnalysis) -> f64 {
+        let analysis = self.analysis(inputs, analysis);
+        let solved = analysis.composition().ok().and_then(|water| {
+            let carbon = analysis.solve(&water).ok()?.total_carbon;
+            let constants = Constants::at(25.0).ok()?;
+            speciation::solve(&water, Acidity::TotalCarbon(carbon), &constants).ok()
+        });
+        solved.map_or(f64::NAN, |solved| solved.conductivity())
+    }
+
+    /// What a source's analysis says beside its ions.
+    fn of_sample(&self, inputs: &Inputs, source: &SiteMakeup, water: &Composition, found: &mut SourceWater) {
+        let analysis = &source.analysis;
+        let milligram = |slot: Option<SlotId>| slot.map(|slot| inputs.get(slot) * 1e3);
+        let ions = ions_milligram_per_litre(water);
+        found.dissolved_ions = (milligram(analysis.dissolved_ions), ions);
+        found.dried_solids = (milligram(analysis.dissolved_solids), ions - lost_in_drying(water));
+        found.conductivity = match analysis.conductivity {
+            Some(slot) => (inputs.get(slot), false),
+            None => (self.computed_conductivity(inputs, analysis), true),
+        };
+        found.p_alkalinity = milligram(analysis.p_alkalinity).map(|part| {
+            let expected = self.analysis(inputs, analysis).p_alkalinity_of(water);
+            (part, expected.map(|moles| Constituent::Alkalinity.milligram_per_litre(moles)))
+        });
+        found.as_given = analysis
+            .as_given
+            .iter()
+            .map(|given| GivenAndUsed {
+                given: given.clone(),
+                used: given.used.map(|slot| (inputs.get(slot), self.slot_value(slot).quantity)),
+            })
+            .collect();
     }
 
     /// The sources blended by their shares.
@@ -222,7 +290,9 @@ impl Model {
         for source in &self.site.makeup {
             let share = inputs.get(source.share) / whole;
             let analysis = self.analysis(inputs, &source.analysis);
-            let (composition, checked) = checked(&source.name, share, &analysis)?;
+            let (composition, mut checked) = checked(&source.name, share, &analysis)?;
+            self.of_sample(inputs, source, &composition, &mut checked);
+            makeup.made_up.extend(checked.made_up_ions.iter().map(|(ion, _)| *ion).filter(|_| share > 0.0));
             makeup.sources.push(checked);
             let solved = analysis.solve(&composition).map_err(|error| {
                 BlowdownError::Speciation { what: format!("makeup {}", source.name), error }
@@ -233,14 +303,8 @@ impl Model {
                 known.retain(|constituent| is_known(*constituent, &analysis, &composition));
             }
             for constituent in Constituent::ALL {
-                let moles = match constituent {
-                    Constituent::Iron => analysis.get(constituent),
-                    _ => constituent.of(&composition),
-                };
+                let moles = constituent.of(&composition).or_else(|| analysis.get(constituent));
                 makeup.add(constituent, share * moles.unwrap_or(0.0));
-            }
-            if let Some(BalanceWith::Sodium) = analysis.balance_with {
-                makeup.sodium_is_made_up = true;
             }
             let found = source.analysis.suspended_solids.map(|slot| inputs.get(slot) * 1e3);
             solids = solids.zip(found).map(|(sum, found)| sum + share * found);
@@ -361,7 +425,7 @@ impl Model {
         let tracers = [Constituent::Chloride, Constituent::Magnesium, Constituent::Sodium];
         let (tracer, cycles) = tracers
             .into_iter()
-            .filter(|tracer| *tracer != Constituent::Sodium || !makeup.sodium_is_made_up)
+            .filter(|tracer| !makeup.made_up.contains(tracer))
             .find_map(|tracer| Some((tracer, ratio(tracer)?)))?;
         let ions: Vec<IonCycles> = Constituent::ALL
             .into_iter()
@@ -404,22 +468,30 @@ pub(super) struct MakeupWater {
     suspended_solids: Option<f64>,
     /// S/m, computed at 25 degC.
     pub conductivity: f64,
-    /// Whether sodium makes up for other ions somewhere, and so is no tracer.
-    sodium_is_made_up: bool,
+    /// Ions that make up for others somewhere, and so are no tracers.
+    pub made_up: Vec<Constituent>,
 }
 
 /// Whether an analysis says how much of a constituent the water holds.
 fn is_known(constituent: Constituent, analysis: &Analysis, water: &Composition) -> bool {
+    let is_completed = analysis.balance_with.is_none() && analysis.sulfate_of_missing.is_some();
     let follows = match constituent {
-        Constituent::Hardness | Constituent::Calcium | Constituent::Magnesium => {
-            // Hardness and one of its parts give the other.
+        // Hardness and one of its parts give the other; alone it is shared out.
+        Constituent::Calcium | Constituent::Magnesium => {
+            analysis.get(Constituent::Hardness).is_some()
+        }
+        Constituent::Hardness => {
             constituent.of(water).is_some_and(|moles| moles > 0.0)
                 && analysis.get(Constituent::Calcium).is_some()
-                    | analysis.get(Constituent::Hardness).is_some()
         }
         Constituent::Alkalinity => true,
-        Constituent::Sodium => analysis.balance_with == Some(BalanceWith::Sodium),
-        Constituent::Chloride => analysis.balance_with == Some(BalanceWith::Chloride),
+        Constituent::Sodium => {
+            analysis.balance_with == Some(BalanceWith::Sodium) || is_completed
+        }
+        Constituent::Chloride => {
+            analysis.balance_with == Some(BalanceWith::Chloride) || is_completed
+        }
+        Constituent::Sulfate => is_completed,
         _ => false,
     };
     follows || analysis.get(constituent).is_some()
@@ -464,18 +536,20 @@ fn checked(
     analysis: &Analysis,
 ) -> Result<(Composition, SourceWater), BlowdownError> {
     let wrong = |error| BlowdownError::Analysis { source_name: name.into(), error };
-    let composition = analysis.composition().map_err(wrong)?;
+    let completed = analysis.completed().map_err(wrong)?;
+    let composition = completed.water;
     let ions = analysis.ion_balance().map_err(wrong)?;
     let lacks = |missing| BlowdownError::Missing { source_name: name.into(), missing };
-    if Constituent::Calcium.of(&composition).is_none_or(|calcium| calcium <= 0.0) {
-        return Err(lacks("calcium"));
+    let is_analysed = |constituent| analysis.get(constituent).is_some();
+    if !is_analysed(Constituent::Calcium) && !is_analysed(Constituent::Hardness) {
+        return Err(lacks("calcium or hardness"));
     }
     if composition.alkalinity <= 0.0 {
         return Err(lacks("alkalinity"));
     }
     // An ion that was analysed may take up rounding, not a mistake.
     let takes_up_much = match analysis.balance_with {
-        None => true,
+        None => completed.from.is_none(),
         Some(BalanceWith::Sodium) => analysis.get(Constituent::Sodium).is_some(),
         Some(BalanceWith::Chloride) => analysis.get(Constituent::Chloride).is_some(),
     };
@@ -487,11 +561,20 @@ fn checked(
             percent: 100.0 * ions.error().abs(),
         });
     }
-    let made_up = match analysis.balance_with {
-        Some(_) => (ions.cations - ions.anions).abs(),
-        None => 0.0,
+    let source = SourceWater {
+        name: name.into(),
+        share,
+        ions,
+        made_up: completed.made_up_equivalents(),
+        made_up_ions: completed.made_up,
+        completed_from: completed.from,
+        conductivity: (f64::NAN, true),
+        dried_solids: (None, f64::NAN),
+        dissolved_ions: (None, f64::NAN),
+        p_alkalinity: None,
+        as_given: Vec::new(),
     };
-    Ok((composition, SourceWater { name: name.into(), share, ions, made_up }))
+    Ok((composition, source))
 }
 
 impl Refused for BlowdownError {
@@ -500,7 +583,7 @@ impl Refused for BlowdownError {
         match self {
             BlowdownError::Missing { source_name, .. } => {
                 problem(format!("makeup.{source_name}.analysis")).with_help(
-                    "a blowdown target needs calcium or hardness with magnesium, and alkalinity; \
+                    "a blowdown target needs calcium or hardness, and alkalinity, with the conductivity; \
                      the more ions, the better",
                 )
             }

@@ -171,6 +171,9 @@ pub const MILLIMOLE_PER_LITRE: Unit =
 /// Milliequivalent per litre.
 pub const MILLIEQUIVALENT_PER_LITRE: Unit =
     unit(Q::EquivalentConcentration, "meq/L", &["mval/L", "epm", "eq/m3"], 1.0, SI);
+/// Nephelometric turbidity unit; formazin's FNU and FTU count alike (common practice).
+pub const NEPHELOMETRIC: Unit =
+    unit(Q::Turbidity, "NTU", &["FNU", "FTU", "FAU"], 1.0, "common practice");
 /// Square metre.
 pub const SQUARE_METRE: Unit = unit(Q::Area, "m2", &["sq m"], 1.0, SI);
 /// Square foot.
@@ -335,6 +338,28 @@ pub const UNITS: &[Unit] = &[
     unit(Q::MolarConcentration, "umol/L", &[], 1e-3, SI),
     MILLIEQUIVALENT_PER_LITRE,
     unit(Q::EquivalentConcentration, "ueq/L", &[], 1e-3, SI),
+    unit(
+        Q::EquivalentConcentration,
+        "degdH",
+        &["dH", "German degrees", "German degree", "degKH", "dKH"],
+        2.0 * 10.0 / 56.08,
+        "German degree of hardness: 10 mg/L as CaO",
+    ),
+    unit(
+        Q::EquivalentConcentration,
+        "degfH",
+        &["fH", "degf", "French degrees", "French degree", "degTH", "TAC"],
+        2.0 * 10.0 / 100.09,
+        "French degree of hardness: 10 mg/L as CaCO3",
+    ),
+    unit(
+        Q::EquivalentConcentration,
+        "degClark",
+        &["Clark", "dege", "degeH", "English degrees", "English degree", "Clark degrees"],
+        2.0 * POUND_KG / 7_000.0 / IMPERIAL_GALLON_M3 / 100.09e-3,
+        "English (Clark) degree of hardness: 1 grain as CaCO3 in an imperial gallon",
+    ),
+    NEPHELOMETRIC,
     KILOJOULE_PER_KILOGRAM,
     BTU_PER_POUND,
     KILOGRAM_PER_CUBIC_METRE,

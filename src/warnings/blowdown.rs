@@ -73,3 +73,35 @@ pub(crate) static TARGET_CYCLES_HIGH: Notice = Notice {
     source: "cap of LEED v4, credit WE Cooling Tower Water Use (US Green Building Council, 2013)",
     advice: "check corrosion, retention and what one more cycle saves before it is set",
 };
+
+pub(crate) static MUCH_MADE_UP: Notice = Notice {
+    id: "much_made_up",
+    command: "blowdown",
+    usual: "balance_with makes up at most 30 % of the sum of the ions",
+    source: "common practice",
+    advice: "see the unit and the basis of every ion, and that no point is misplaced",
+};
+
+pub(crate) static DISSOLVED_SOLIDS_OFF: Notice = Notice {
+    id: "dissolved_solids_off",
+    command: "blowdown",
+    usual: "dissolved solids by drying 0.9 to 1.2 times what the ions leave; sums of ions within 15 %",
+    source: "Standard Methods 1030 E (from memory)",
+    advice: "have the laboratory say how it found them, and check the ions",
+};
+
+pub(crate) static P_ALKALINITY_OFF_PH: Notice = Notice {
+    id: "p_alkalinity_off_ph",
+    command: "blowdown",
+    usual: "P alkalinity within 20 mg/L as CaCO3 of what pH and M alkalinity make",
+    source: "equilibrium of the sample closed to the air",
+    advice: "measure pH and P alkalinity anew, in one fresh sample",
+};
+
+pub(crate) static CONDUCTIVITY_COMPUTED: Notice = Notice {
+    id: "conductivity_computed",
+    command: "blowdown",
+    usual: "the conductivity of every source is measured, or of none",
+    source: "the site file",
+    advice: "measure that of the other sources too",
+};

@@ -6,7 +6,7 @@ mod json;
 mod working;
 
 pub use json::{
-    BandOut, BlowdownOut, IonOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
+    AsGivenOut, BandOut, BlowdownOut, IonOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
     TracerOut, ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
 };
 pub use working::working;
@@ -123,7 +123,10 @@ fn assumed(slots: &[Value]) -> impl Iterator<Item = (&Value, &'static str)> {
     const OF_THE_WATER: [&str; 3] = ["ph.", "blowdown.", "circulating_water."];
     slots
         .iter()
-        .filter(|value| OF_THE_WATER.iter().any(|table| value.path.starts_with(table)))
+        .filter(|value| {
+            let is_of_makeup = value.path.starts_with("makeup.") && value.path.contains(".analysis.");
+            is_of_makeup || OF_THE_WATER.iter().any(|table| value.path.starts_with(table))
+        })
         .filter_map(|value| Some((value, value.assumed?)))
 }
 
