@@ -306,7 +306,7 @@ impl Constituent {
 
 /// A basis that a constituent is not counted as, or none at all.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{}: write {}", self.wrong(), self.right())]
+#[error("{}\n{}", self.wrong(), self.right())]
 pub struct BasisError {
     /// Of what.
     pub constituent: Constituent,
@@ -318,7 +318,7 @@ impl BasisError {
     fn wrong(&self) -> String {
         let name = self.constituent.name();
         match &self.written {
-            Some(written) => format!("{name} is not counted as {written}"),
+            Some(written) => format!("{name} is not counted as \"{written}\""),
             None => format!("{name} does not say what its mass is counted as"),
         }
     }
@@ -326,7 +326,7 @@ impl BasisError {
     fn right(&self) -> String {
         let forms = self.constituent.facts().forms.iter();
         let forms: Vec<_> = forms.map(|(basis, _)| format!("\"as {}\"", basis.formula())).collect();
-        forms.join(" or ")
+        format!("write {}", forms.join(" or "))
     }
 }
 
@@ -339,6 +339,8 @@ pub enum BalanceWith {
     Sodium,
     /// Where cations exceed anions.
     Chloride,
+    /// Where cations exceed anions, and chloride was analysed.
+    Sulfate,
 }
 
 /// Why an analysis makes no water.
@@ -530,12 +532,15 @@ impl Analysis {
             (Some(BalanceWith::Chloride), _) => {
                 (Constituent::Chloride, Component::Chloride, charge)
             }
+            (Some(BalanceWith::Sulfate), _) => {
+                (Constituent::Sulfate, Component::Sulfate, 0.5 * charge)
+            }
             (None, Some(sulfate)) => return Ok(self.with_salts(water, sulfate)),
             (None, None) => return Ok(CompletedWater { water, made_up: Vec::new(), from: None }),
         };
         let total = water.get(component) + missing;
         if total < 0.0 {
-            return Err(AnalysisError::WrongBalance { excess_meq_per_litre: -1e3 * missing });
+            return Err(AnalysisError::WrongBalance { excess_meq_per_litre: 1e3 * charge.abs() });
         }
         water.set(component, total);
         Ok(CompletedWater { water, made_up: vec![(ion, missing)], from: None })
@@ -713,17 +718,17 @@ mod tests {
     fn a_wrong_basis_names_the_right_ones() {
         let wrong = "12 mg/L as CaCO3".parse().unwrap();
         let error = Constituent::Silica.read(&wrong).unwrap_err().to_string();
-        assert_eq!(error, "silica is not counted as CaCO3: write \"as SiO2\" or \"as Si\"");
+        assert_eq!(error, "silica is not counted as \"CaCO3\"\nwrite \"as SiO2\" or \"as Si\"");
         let error = |constituent: Constituent, text: &str| {
             constituent.read(&text.parse().unwrap()).unwrap_err().to_string()
         };
         assert_eq!(
             error(Constituent::Silica, "12 mg/L"),
-            "silica does not say what its mass is counted as: write \"as SiO2\" or \"as Si\""
+            "silica does not say what its mass is counted as\nwrite \"as SiO2\" or \"as Si\""
         );
         assert_eq!(
             error(Constituent::Iron, "0.2 mg/L as rust"),
-            "iron is not counted as rust: write \"as Fe\""
+            "iron is not counted as \"rust\"\nwrite \"as Fe\""
         );
     }
 

@@ -535,7 +535,9 @@ fn conductivity_computed(sheet: &BlowdownSheet) -> Option<Noticed> {
         .sources
         .iter()
         .filter(|source| source.conductivity.1)
-        .map(|source| format!("{} ({} uS/cm)", source.name, significant(source.conductivity.0 * 1e4, 3)))
+        .map(|source| {
+            format!("{} ({} uS/cm)", source.name, significant(source.conductivity.0 * 1e4, 3))
+        })
         .collect();
     (!computed.is_empty()).then(|| {
         warn::CONDUCTIVITY_COMPUTED.with(format!(

@@ -48,8 +48,8 @@ pub use sheet::{
     Stream, StreamName,
 };
 pub use tower_water::{
-    BlowdownError, GivenAndUsed, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,
-    Verdict,
+    BlowdownError, GivenAndUsed, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin,
+    RealCycles, SourceWater, Verdict,
 };
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};

@@ -21,6 +21,9 @@ use crate::water::ZERO_CELSIUS;
 pub const MOST_IMBALANCE: f64 = 0.10;
 /// Worth a warning (ibid.).
 pub const NOTABLE_IMBALANCE: f64 = 0.05;
+/// Ions of a makeup, mg/L: a little above standard sea water's 35.2 g/kg (Millero et al. 2008, Deep-Sea Research I
+/// 55:50, from memory).
+const MOST_IONS: f64 = 40_000.0;
 /// An ion whose cycles differ from the tracer's by more than this did not stay in the water.
 const STRAY: f64 = 0.1;
 
@@ -49,6 +52,16 @@ pub enum BlowdownError {
         anions: f64,
         /// Of their sum.
         percent: f64,
+    },
+    /// More ions than a water has that is concentrated.
+    #[error(
+        "makeup {source_name}: its ions make {gram_per_litre:.0} g/L, more than sea water holds"
+    )]
+    TooSalty {
+        /// Which source.
+        source_name: String,
+        /// Of them all.
+        gram_per_litre: f64,
     },
     /// Totals that contradict their parts.
     #[error("makeup {source_name}: {error}")]
@@ -255,7 +268,13 @@ impl Model {
     }
 
     /// What a source's analysis says beside its ions.
-    fn of_sample(&self, inputs: &Inputs, source: &SiteMakeup, water: &Composition, found: &mut SourceWater) {
+    fn of_sample(
+        &self,
+        inputs: &Inputs,
+        source: &SiteMakeup,
+        water: &Composition,
+        found: &mut SourceWater,
+    ) {
         let analysis = &source.analysis;
         let milligram = |slot: Option<SlotId>| slot.map(|slot| inputs.get(slot) * 1e3);
         let ions = ions_milligram_per_litre(water);
@@ -292,7 +311,9 @@ impl Model {
             let analysis = self.analysis(inputs, &source.analysis);
             let (composition, mut checked) = checked(&source.name, share, &analysis)?;
             self.of_sample(inputs, source, &composition, &mut checked);
-            makeup.made_up.extend(checked.made_up_ions.iter().map(|(ion, _)| *ion).filter(|_| share > 0.0));
+            makeup
+                .made_up
+                .extend(checked.made_up_ions.iter().map(|(ion, _)| *ion).filter(|_| share > 0.0));
             makeup.sources.push(checked);
             let solved = analysis.solve(&composition).map_err(|error| {
                 BlowdownError::Speciation { what: format!("makeup {}", source.name), error }
@@ -485,13 +506,11 @@ fn is_known(constituent: Constituent, analysis: &Analysis, water: &Composition) 
                 && analysis.get(Constituent::Calcium).is_some()
         }
         Constituent::Alkalinity => true,
-        Constituent::Sodium => {
-            analysis.balance_with == Some(BalanceWith::Sodium) || is_completed
-        }
+        Constituent::Sodium => analysis.balance_with == Some(BalanceWith::Sodium) || is_completed,
         Constituent::Chloride => {
             analysis.balance_with == Some(BalanceWith::Chloride) || is_completed
         }
-        Constituent::Sulfate => is_completed,
+        Constituent::Sulfate => analysis.balance_with == Some(BalanceWith::Sulfate) || is_completed,
         _ => false,
     };
     follows || analysis.get(constituent).is_some()
@@ -552,7 +571,15 @@ fn checked(
         None => completed.from.is_none(),
         Some(BalanceWith::Sodium) => analysis.get(Constituent::Sodium).is_some(),
         Some(BalanceWith::Chloride) => analysis.get(Constituent::Chloride).is_some(),
+        Some(BalanceWith::Sulfate) => analysis.get(Constituent::Sulfate).is_some(),
     };
+    let milligram_per_litre = ions_milligram_per_litre(&composition);
+    if milligram_per_litre > MOST_IONS {
+        return Err(BlowdownError::TooSalty {
+            source_name: name.into(),
+            gram_per_litre: 1e-3 * milligram_per_litre,
+        });
+    }
     if takes_up_much && ions.error().abs() > MOST_IMBALANCE {
         return Err(BlowdownError::ChargeImbalance {
             source_name: name.into(),
@@ -588,15 +615,18 @@ impl Refused for BlowdownError {
                 )
             }
             BlowdownError::ChargeImbalance { source_name, cations, anions, .. } => {
-                let (ion, constituent) = if cations < anions {
-                    ("sodium", Constituent::Sodium)
-                } else {
-                    ("chloride", Constituent::Chloride)
-                };
                 let source = model.site.makeup.iter().find(|source| source.name == *source_name);
-                let is_analysed = source.is_some_and(|source| {
-                    source.analysis.constituents.iter().any(|(known, _)| *known == constituent)
-                });
+                let is_known = |constituent: Constituent| {
+                    source.is_some_and(|source| {
+                        source.analysis.constituents.iter().any(|(known, _)| *known == constituent)
+                    })
+                };
+                let constituent = match (cations < anions, is_known(Constituent::Chloride)) {
+                    (true, _) => Constituent::Sodium,
+                    (false, true) => Constituent::Sulfate,
+                    (false, false) => Constituent::Chloride,
+                };
+                let (ion, is_analysed) = (constituent.key(), is_known(constituent));
                 let help = if is_analysed {
                     format!(
                         "{ion} was analysed, so one of the ions is wrong, missing or counted as \
@@ -609,6 +639,10 @@ impl Refused for BlowdownError {
                     )
                 };
                 problem(format!("makeup.{source_name}.analysis")).with_help(help)
+            }
+            BlowdownError::TooSalty { source_name, .. } => {
+                problem(format!("makeup.{source_name}.analysis"))
+                    .with_help("see the unit and the point of every ion: g/L for mg/L makes it a thousandfold")
             }
             BlowdownError::Analysis { source_name, .. } => {
                 problem(format!("makeup.{source_name}.analysis"))

@@ -657,7 +657,8 @@ impl Basis {
     /// The basis of a formula as laboratories write it: in any case, with or without its charge
     /// (`Ca2+`, `SO4--`, `HCO3-`), and an element in its compound (`NO3-N`, `N-NH4`, `PO4-P`).
     pub fn of_formula(formula: &str) -> Option<Self> {
-        let plain: String = formula.chars().filter(|c| !c.is_whitespace()).map(plain_digit).collect();
+        let plain: String =
+            formula.chars().filter(|c| !c.is_whitespace()).map(plain_digit).collect();
         let is_sign = |c: char| matches!(c, '+' | '-');
         let digit = |text: &str| text.ends_with(|c: char| c.is_ascii_digit());
         // "SO4-2" has its digit behind the sign, "Ca2+" before it.
@@ -666,13 +667,10 @@ impl Basis {
         let signless = charged.trim_end_matches(is_sign);
         let is_charged = signless.len() < plain.len();
         let before = signless.len() - usize::from(is_charged && digit(signless));
-        [signless, &signless[..before]]
-            .into_iter()
-            .find_map(Self::of_plain_formula)
-            .or_else(|| {
-                let (one, other) = plain.split_once('-')?;
-                Self::element_in(one, other).or_else(|| Self::element_in(other, one))
-            })
+        [signless, &signless[..before]].into_iter().find_map(Self::of_plain_formula).or_else(|| {
+            let (one, other) = plain.split_once('-')?;
+            Self::element_in(one, other).or_else(|| Self::element_in(other, one))
+        })
     }
 
     fn of_plain_formula(formula: &str) -> Option<Self> {
@@ -697,7 +695,8 @@ impl Basis {
 fn plain_digit(character: char) -> char {
     const RAISED: &str = "⁰¹²³⁴⁵⁶⁷⁸⁹";
     const LOWERED: &str = "₀₁₂₃₄₅₆₇₈₉";
-    let digit = [RAISED, LOWERED].into_iter().find_map(|all| all.chars().position(|c| c == character));
+    let digit =
+        [RAISED, LOWERED].into_iter().find_map(|all| all.chars().position(|c| c == character));
     match (digit, character) {
         (Some(digit), _) => char::from(b'0' + digit as u8),
         (None, '⁺') => '+',

@@ -363,12 +363,19 @@ impl<'de, Q: Measured> Deserialize<'de> for Stated<Q> {
 }
 
 /// Takes a leading `<` off, which marks a limit of detection.
-fn split_below(text: &str) -> (bool, &str) {
+fn split_below(text: &str) -> Result<(bool, &str), ReadError> {
     let text = text.trim();
-    match text.strip_prefix(['<', '≤']) {
+    if text.starts_with(char::is_alphabetic) {
+        return Err(ReadError::new(
+            format!("\"{text}\" is no number"),
+            "where nothing was detected, write the laboratory's limit: \"<1 mg/L\", with its basis; leave out what \
+             nobody looked for",
+        ));
+    }
+    Ok(match text.strip_prefix(['<', '≤']) {
         Some(limit) => (true, limit.trim_start_matches('=').trim_start()),
         None => (false, text),
-    }
+    })
 }
 
 /// Below a limit of detection there is no `±` of one's own.
@@ -387,7 +394,7 @@ impl<Q: Measured> FromStr for Reported<Q> {
 
     /// Reads as [`Stated`] does, after an optional `<`.
     fn from_str(text: &str) -> Result<Self, ReadError> {
-        let (is_below, value) = split_below(text);
+        let (is_below, value) = split_below(text)?;
         let stated: Stated<Q> = value.parse()?;
         check_below(is_below, stated.uncertainty)?;
         Ok(Self { stated, is_below, written: text.trim().to_owned() })
@@ -426,8 +433,15 @@ impl From<Stated<Conductivity>> for SampledConductivity {
     }
 }
 
-const CONCENTRATION_HELP: &str =
-    "write \"48 mg/L as Ca\", \"120 mg/L as CaCO3\" or \"2.4 meq/L\"";
+/// How a concentration is written, where an amount without a basis would be shown.
+fn with_a_basis(error: ReadError) -> ReadError {
+    match error.help == examples(Amount::EXPECTED) {
+        true => ReadError { help: CONCENTRATION_HELP.into(), ..error },
+        false => error,
+    }
+}
+
+const CONCENTRATION_HELP: &str = "write \"48 mg/L as Ca\", \"120 mg/L as CaCO3\" or \"2.4 meq/L\"";
 
 /// Where the ASCII text `needle` begins in any case.
 fn find_any_case(text: &str, needle: &str) -> Option<usize> {
@@ -477,10 +491,11 @@ impl FromStr for Concentration {
     /// Reads `NUMBER UNIT as BASIS`, or `NUMBER mmol/L`, or `NUMBER meq/L`, each with or without `±`, or
     /// with a `<` before it. A mass without a basis is read too: which are right, the constituent knows.
     fn from_str(text: &str) -> Result<Self, ReadError> {
-        let (is_below, value) = split_below(text);
+        let (is_below, value) = split_below(text)?;
         let (value, formula, spread) = split_basis(value);
         let basis = formula.and_then(Basis::of_formula);
-        let amount: Stated<Amount> = format!("{value} {spread}").trim().parse()?;
+        let amount: Result<Stated<Amount>, _> = format!("{value} {spread}").trim().parse();
+        let amount = amount.map_err(with_a_basis)?;
         check_below(is_below, amount.uncertainty)?;
         if formula.is_some() && !matches!(amount.value, Amount::Mass(_)) {
             return Err(ReadError::new(
@@ -660,8 +675,16 @@ mod tests {
     #[test]
     fn reads_a_basis_however_it_is_written() {
         for text in [
-            "48 mg/L as Ca", "48 mg/l AS CA", "48 mg/L as Ca2+", "48 mg/L as Ca++", "48 mg/L (as Ca)",
-            "48 mg/L Ca", "48 mg Ca/L", "48 ppm Ca²⁺", "48 mg/L as Ca ± 3 %", "<48 mg/L as ca",
+            "48 mg/L as Ca",
+            "48 mg/l AS CA",
+            "48 mg/L as Ca2+",
+            "48 mg/L as Ca++",
+            "48 mg/L (as Ca)",
+            "48 mg/L Ca",
+            "48 mg Ca/L",
+            "48 ppm Ca²⁺",
+            "48 mg/L as Ca ± 3 %",
+            "<48 mg/L as ca",
         ] {
             assert_eq!(concentration(text).basis, Some(Basis::Calcium), "{text}");
         }

@@ -345,13 +345,17 @@ pub const UNITS: &[Unit] = &[
         2.0 * 10.0 / 56.08,
         "German degree of hardness: 10 mg/L as CaO",
     ),
-    unit(
-        Q::EquivalentConcentration,
-        "degfH",
-        &["fH", "degf", "French degrees", "French degree", "degTH", "TAC"],
-        2.0 * 10.0 / 100.09,
-        "French degree of hardness: 10 mg/L as CaCO3",
-    ),
+    // A French degree is written with a small f: a capital one is Fahrenheit's.
+    Unit {
+        case_matters: true,
+        ..unit(
+            Q::EquivalentConcentration,
+            "degfH",
+            &["fH", "degf", "French degrees", "French degree", "french degrees", "degTH", "TAC"],
+            2.0 * 10.0 / 100.09,
+            "French degree of hardness: 10 mg/L as CaCO3",
+        )
+    },
     unit(
         Q::EquivalentConcentration,
         "degClark",
@@ -562,6 +566,19 @@ mod tests {
             let unit = written_as(symbol, quantity).unwrap();
             approx::assert_relative_eq!(unit.factor, printed, max_relative = 3e-7);
         }
+    }
+
+    #[test]
+    fn degrees_of_hardness_are_those_of_their_standards() {
+        // 1 German degree is 0.1783 mmol/L of alkaline earths, a French 0.1, an English 0.142 (tables of DIN 38409-6,
+        // from memory).
+        for (symbol, millimole_per_litre, rounding) in
+            [("°dH", 0.1783, 5e-5), ("°fH", 0.1, 5e-4), ("°Clark", 0.142, 5e-4)]
+        {
+            let unit = written_as(symbol, Q::EquivalentConcentration).unwrap();
+            approx::assert_abs_diff_eq!(0.5 * unit.factor, millimole_per_litre, epsilon = rounding);
+        }
+        assert_eq!(written_as("°F", Q::EquivalentConcentration), None);
     }
 
     #[test]

@@ -578,7 +578,8 @@ fn checks(source: &SourceWater) -> Option<Block> {
     };
     let (dried, ions) = (source.dried_solids, source.dissolved_ions);
     let p_alkalinity = source.p_alkalinity.and_then(|(found, computed)| {
-        let keys = ["sources.p_alkalinity_found_mg_per_l", "sources.p_alkalinity_computed_mg_per_l"];
+        let keys =
+            ["sources.p_alkalinity_found_mg_per_l", "sources.p_alkalinity_computed_mg_per_l"];
         pair("P alkalinity as CaCO3 ", keys, Some(found), computed?)
     });
     let dried = pair(

@@ -6,8 +6,8 @@ mod json;
 mod working;
 
 pub use json::{
-    AsGivenOut, BandOut, BlowdownOut, IonOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
-    TracerOut, ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
+    AsGivenOut, BandOut, BlowdownOut, IonOut, LimitOut, SavingOut, SeasonOut, SetPointOut,
+    SourceOut, TracerOut, ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
 };
 pub use working::working;
 
@@ -124,7 +124,8 @@ fn assumed(slots: &[Value]) -> impl Iterator<Item = (&Value, &'static str)> {
     slots
         .iter()
         .filter(|value| {
-            let is_of_makeup = value.path.starts_with("makeup.") && value.path.contains(".analysis.");
+            let is_of_makeup =
+                value.path.starts_with("makeup.") && value.path.contains(".analysis.");
             is_of_makeup || OF_THE_WATER.iter().any(|table| value.path.starts_with(table))
         })
         .filter_map(|value| Some((value, value.assumed?)))

@@ -16,10 +16,9 @@ const PH: Limits = Limits::between(4.0, 11.0);
 const PEN: Limits = Limits::above(0.0, 100.0);
 const FACTOR: Limits = Limits::between(0.3, 1.0);
 
-const ASSUMED_CALCIUM: &str = "calcium's part of the hardness is not stated; two thirds within 50 to 85 %, common practice for natural waters";
+const ASSUMED_CALCIUM: &str = "calcium's part of the hardness is not stated; two thirds within a half and five sixths, common practice for natural waters";
 const ASSUMED_SULFATE: &str = "neither sodium nor sulfate is stated: they complete the analysis; sulfate's part of the missing anions, in equivalents, half within nothing and all, our assumption";
-const ASSUMED_PEN: &str =
-    "from a pen for dissolved solids whose factor is not stated: 0.6 within 0.5 to 0.7, common practice";
+const ASSUMED_PEN: &str = "from a pen for dissolved solids whose factor is not stated: 0.6 within 0.5 to 0.7, common practice";
 
 /// Which water is analysed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -149,7 +148,9 @@ impl Check {
         let factor = match constituent.factor(found) {
             Ok(factor) => factor * 1e-3,
             Err(error) => {
-                self.problem(Problem::new(path, error.to_string()));
+                let text = error.to_string();
+                let (message, help) = text.split_once('\n').unwrap_or((&text, ""));
+                self.problem(Problem::new(path, message).with_help(help));
                 return None;
             }
         };
@@ -181,13 +182,18 @@ impl Check {
                 );
                 None
             }
-            (Some(sampled), None) => self.sampled_conductivity(at("conductivity"), sampled, as_given),
+            (Some(sampled), None) => {
+                self.sampled_conductivity(at("conductivity"), sampled, as_given)
+            }
             (None, Some(pen)) => self.by_pen(path, pen, described, as_given),
             (None, None) => {
                 if described.tds_pen_factor.is_some() {
                     self.problem(
-                        Problem::new(at("tds_pen_factor"), "the factor of a pen without its reading")
-                            .with_help("write tds_pen = \"350 ppm\" beside it"),
+                        Problem::new(
+                            at("tds_pen_factor"),
+                            "the factor of a pen without its reading",
+                        )
+                        .with_help("write tds_pen = \"350 ppm\" beside it"),
                     );
                 }
                 None
@@ -204,8 +210,11 @@ impl Check {
         let celsius = sampled.at.map(|at| at.in_celsius());
         let Some(factor) = celsius.map_or(Some(1.0), conductivity_to_25_celsius) else {
             self.problem(
-                Problem::new(path, "no factor carries a conductivity from that temperature to 25 degC")
-                    .with_help("the table for natural waters (ISO 7888) runs from 0 to 35 degC"),
+                Problem::new(
+                    path,
+                    "no factor carries a conductivity from that temperature to 25 degC",
+                )
+                .with_help("the table for natural waters (ISO 7888) runs from 0 to 35 degC"),
             );
             return None;
         };
@@ -260,10 +269,8 @@ impl Check {
             half_width: relative * conductivity.si(),
             coverage: crate::quantity::Coverage::Factor(1.0),
         };
-        let stated_conductivity = Stated {
-            value: conductivity,
-            uncertainty: (relative > 0.0).then_some(uncertainty),
-        };
+        let stated_conductivity =
+            Stated { value: conductivity, uncertainty: (relative > 0.0).then_some(uncertainty) };
         let mut slot = Value::stated(format!("{path}.conductivity"), &stated_conductivity, SOME);
         slot.assumed = stated.is_none().then_some(ASSUMED_PEN);
         let used = self.slot(slot);
@@ -290,8 +297,7 @@ impl Check {
             let value = Value::stated(at("turbidity"), &found.stated, FLOW);
             add("turbidity", value, &found.written);
         }
-        let of_solids =
-            [("bod", &described.bod), ("cod", &described.cod), ("toc", &described.toc)];
+        let of_solids = [("bod", &described.bod), ("cod", &described.cod), ("toc", &described.toc)];
         for (key, found) in of_solids {
             if let Some(found) = found {
                 add(key, Value::stated(at(key), &found.stated, FLOW), &found.written);
@@ -317,30 +323,49 @@ impl Check {
             && described.balance_with.is_none()
             && (described.alkalinity.is_some() || described.bicarbonate.is_some());
         let asked = [
-            ("calcium_of_hardness", described.calcium_of_hardness.is_some(), stands_alone,
-             "it shares out a hardness beside which neither calcium nor magnesium stands"),
-            ("sulfate_of_missing", described.sulfate_of_missing.is_some(), is_kit,
-             "it completes a makeup without sodium, sulfate and balance_with"),
+            (
+                "calcium_of_hardness",
+                described.calcium_of_hardness.is_some(),
+                stands_alone,
+                "it shares out a hardness beside which neither calcium nor magnesium stands",
+            ),
+            (
+                "sulfate_of_missing",
+                described.sulfate_of_missing.is_some(),
+                is_kit,
+                "it completes a makeup without sodium, sulfate and balance_with",
+            ),
         ];
         for (key, is_stated, has_use, help) in asked {
             if is_stated && !(has_use && role == Role::Makeup) {
-                self.problem(Problem::new(at(key), format!("{key} has no use here")).with_help(help));
+                self.problem(
+                    Problem::new(at(key), format!("{key} has no use here")).with_help(help),
+                );
             }
         }
         if role == Role::Circulating {
             return [None, None];
         }
-        let two_thirds =
-            Stated::with(Share::of_one(2.0 / 3.0), Uncertainty::limit(1.0 / 6.0 + 1.0 / 60.0));
+        let two_thirds = Stated::with(Share::of_one(2.0 / 3.0), Uncertainty::limit(1.0 / 6.0));
         let half = Stated::with(Share::of_one(0.5), Uncertainty::limit(0.5));
         [
             stands_alone.then(|| {
                 let assumed = (two_thirds, ASSUMED_CALCIUM);
-                self.value_or(at("calcium_of_hardness"), &described.calcium_of_hardness, PART, assumed)
+                self.value_or(
+                    at("calcium_of_hardness"),
+                    &described.calcium_of_hardness,
+                    PART,
+                    assumed,
+                )
             }),
             is_kit.then(|| {
                 let assumed = (half, ASSUMED_SULFATE);
-                self.value_or(at("sulfate_of_missing"), &described.sulfate_of_missing, FRACTION, assumed)
+                self.value_or(
+                    at("sulfate_of_missing"),
+                    &described.sulfate_of_missing,
+                    FRACTION,
+                    assumed,
+                )
             }),
         ]
         .map(Option::flatten)
@@ -384,10 +409,12 @@ impl Check {
             Wrong::WrongBalance { .. } => (
                 "balance_with",
                 match amounts.balance_with {
-                    Some(BalanceWith::Chloride) => {
-                        "\"chloride\" makes up for missing anions; here cations are missing: \"sodium\""
+                    Some(BalanceWith::Sodium) => {
+                        "\"sodium\" makes up for missing cations; here anions are missing: \"chloride\" or \"sulfate\""
                     }
-                    _ => "\"sodium\" makes up for missing cations; here anions are missing: \"chloride\"",
+                    _ => {
+                        "\"chloride\" and \"sulfate\" make up for missing anions; here cations are missing: \"sodium\""
+                    }
                 },
             ),
         };

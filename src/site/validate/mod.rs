@@ -734,12 +734,8 @@ impl Check {
             (Temperature::celsius(MAKEUP_CELSIUS).into(), ASSUMED_MAKEUP_TEMPERATURE),
         );
         let described = source.analysis.clone().unwrap_or_default();
-        let analysis = self.analysis(
-            &path("analysis"),
-            &described,
-            temperature?,
-            analysis::Role::Makeup,
-        );
+        let analysis =
+            self.analysis(&path("analysis"), &described, temperature?, analysis::Role::Makeup);
         Some(SiteMakeup {
             name: name.to_string(),
             share: share?,
