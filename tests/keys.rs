@@ -397,7 +397,11 @@ fn dairies() -> [Model; 9] {
 fn level_shows_nothing_that_its_json_lacks() {
     let asked = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     // A leak, none, and water that comes in.
-    let tests = [12.0, 1.7, 0.1].map(|fall| DropReading { drop: (fall, 0.1), hours: (8.0, 0.01) });
+    let tests = [12.0, 1.7, 0.1].map(|fall| DropReading {
+        drop: (fall, 0.1),
+        hours: (8.0, 0.01),
+        is_assumed: [true, false],
+    });
     let tests = tests.map(|test| LevelQuestions {
         stuck: 0.5,
         to_cycles: Some(2.0),
@@ -430,6 +434,8 @@ fn solve_shows_nothing_that_its_json_lacks() {
             ("losses.leakage", "makeup = 12 m3/h ± 2 %", None),
             ("air.wet_bulb", "evaporation = 5.4 m3/h", Some("5 to 29 degC")),
             ("air.wet_bulb", "evaporation = 90 m3/h", Some("20 to 24 degC")),
+            ("losses.leakage", "makeup = 9 m3/h", None),
+            ("circuit.hours_per_year", "makeup = 8 m3/h", None),
         ] {
             let question = whatif::solve::Question::read(model, path, wanted, within).unwrap();
             let answer = whatif::solve::solve(model, &question);
@@ -439,6 +445,7 @@ fn solve_shows_nothing_that_its_json_lacks() {
                 slot: model.slot_value(question.slot),
                 question: &question,
                 answer: &answer,
+                currency: "EUR",
             };
             assert_keyed(&solve::page(&solved, units), &as_value(solve::json(&solved)));
         }

@@ -3,9 +3,10 @@
 //! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
 //! nothing is divided or scaled. [`limit`] holds what is allowed, [`target`] finds the cycles at
 //! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
-//! valve.
+//! valve, [`own_test`] holds the tower's own analysis against its makeup.
 
 pub mod limit;
+pub mod own_test;
 pub mod set_point;
 pub mod target;
 
@@ -74,6 +75,7 @@ pub struct TowerWater {
     basis: PhBasis,
     basin: Constants,
     surface: Constants,
+    coldest: Option<Constants>,
     reference: Constants,
 }
 
@@ -90,6 +92,8 @@ pub struct ConcentratedWater {
     pub basin: SolvedWater,
     /// The same water, closed, at the hottest surface.
     pub surface: SolvedWater,
+    /// The same water, closed, in the coldest basin that runs, where that is known.
+    pub coldest: Option<SolvedWater>,
     /// Conductivity at 25 degC, S/m.
     pub conductivity: f64,
     /// Sum of the ions, mg/L.
@@ -119,15 +123,6 @@ fn shown(cycles: f64) -> f64 {
     (1e4 * cycles).round() / 1e4
 }
 
-/// A mineral's saturation index where it is highest.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WorstSaturation {
-    /// log10 of ion activity product over solubility product.
-    pub index: f64,
-    /// Whether at the hottest surface; else in the basin.
-    pub at_surface: bool,
-}
-
 impl TowerWater {
     /// A makeup in a tower of these temperatures, degC.
     ///
@@ -148,8 +143,23 @@ impl TowerWater {
             basis,
             basin: Constants::at(basin_celsius)?,
             surface: Constants::at(surface_celsius)?,
+            coldest: None,
             reference: Constants::at(25.0)?,
         })
+    }
+
+    /// The same tower whose basin is at times as cold as this, degC: minerals that drop out in the cold are
+    /// judged there.
+    ///
+    /// # Errors
+    /// [`SpeciationError::Temperature`].
+    pub fn with_coldest_basin(self, celsius: f64) -> Result<Self, SpeciationError> {
+        Ok(Self { coldest: Some(Constants::at(celsius)?), ..self })
+    }
+
+    /// The temperature of the coldest basin, degC, where it is known.
+    pub fn coldest_celsius(&self) -> Option<f64> {
+        self.coldest.as_ref().map(Constants::celsius)
     }
 
     /// What the makeup is made of.
@@ -212,6 +222,8 @@ impl TowerWater {
         };
         let closed = Acidity::TotalCarbon(basin.total_carbon);
         let surface = speciation::solve(&composition, closed, &self.surface)?;
+        let coldest = self.coldest.as_ref();
+        let coldest = coldest.map(|at| speciation::solve(&composition, closed, at)).transpose()?;
         let cooled = speciation::solve(&composition, closed, &self.reference)?;
         let dissolved_solids = ions_milligram_per_litre(&composition);
         let of_hardness =
@@ -230,6 +242,7 @@ impl TowerWater {
             conductivity: cooled.conductivity(),
             basin,
             surface,
+            coldest,
             dissolved_solids,
             metals: self.metals.concentrated(cycles),
             dried_solids: dissolved_solids - lost_in_drying(&composition),
@@ -273,11 +286,16 @@ impl TowerWater {
 impl ConcentratedWater {
     /// A mineral's saturation index where it is highest: silica in the cold, carbonates and
     /// magnesium silicates in the heat.
-    pub fn worst_saturation(&self, mineral: Mineral) -> Option<WorstSaturation> {
+    pub fn worst_saturation(&self, mineral: Mineral) -> Option<f64> {
         let basin = self.basin.saturation_index(mineral)?;
-        let surface = self.surface.saturation_index(mineral)?;
-        let at_surface = surface > basin;
-        Some(WorstSaturation { index: basin.max(surface), at_surface })
+        let elsewhere = [Some(&self.surface), self.coldest.as_ref()].into_iter().flatten();
+        Some(elsewhere.filter_map(|place| place.saturation_index(mineral)).fold(basin, f64::max))
+    }
+
+    /// The water as the simple forms see it where suppliers state Langelier's index: the pH of the basin
+    /// with the temperature of the hottest surface.
+    pub fn simple_at_surface(&self) -> SimpleWater {
+        SimpleWater { celsius: self.surface.celsius, ..self.simple }
     }
 }
 

@@ -11,8 +11,10 @@ mod check;
 mod evaluate;
 mod feed;
 mod level;
+mod limits;
 mod money;
 mod monte_carlo;
+mod own_test;
 mod sheet;
 mod tower_water;
 mod transient;
@@ -43,13 +45,13 @@ pub use level::{
 };
 pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
+pub use own_test::{OwnTest, Sampling};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
 };
 pub use tower_water::{
-    BlowdownError, GivenAndUsed, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin,
-    RealCycles, SourceWater, Verdict,
+    BlowdownError, GivenAndUsed, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, SourceWater,
 };
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};

@@ -4,6 +4,7 @@
 //! everything that is wrong; [`mod@file`] (feature `files`) reads a description from TOML and puts
 //! problems back to their line and column.
 
+mod date;
 pub mod description;
 #[cfg(feature = "files")]
 pub mod file;
@@ -12,11 +13,12 @@ mod relations;
 mod schema;
 mod validate;
 
-use crate::blowdown::limit::Limit;
+use crate::blowdown::limit::StatedLimits;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
+pub use date::Date;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
@@ -294,6 +296,8 @@ pub struct SiteMakeup {
 /// An analysis: each constituent in the basis that it is shown as.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SiteAnalysis {
+    /// The day of the sample.
+    pub sampled: Option<Date>,
     /// pH.
     pub ph: Option<SlotId>,
     /// Temperature of the sample.
@@ -379,8 +383,10 @@ pub struct SiteChemistry {
     pub circulating_water: Option<SiteAnalysis>,
     /// The hottest surface that the water touches.
     pub hottest_surface: Option<SlotId>,
-    /// Limits of the circulating water.
-    pub limits: Vec<Limit>,
+    /// The coldest that the basin gets.
+    pub coldest_basin: Option<SlotId>,
+    /// What is stated of limits of the circulating water.
+    pub limits: StatedLimits,
     /// Dead band of the controller, as a part of the set point.
     pub dead_band: SlotId,
     /// Flow of the open blowdown valve.

@@ -162,6 +162,11 @@ impl Of<'_> {
     fn stops(&self) -> Words {
         let sheet = self.sheet;
         let stop = &sheet.stop;
+        if self.runs_back_is_assumed() {
+            return "What runs back at a pump stop is not stated (basin.held_up): whether a stop overflows is not \
+                    known."
+                .into();
+        }
         if stop.overflowed <= NOTHING {
             return words![
                 "A pump stop raises the water to ",
@@ -246,7 +251,15 @@ impl Of<'_> {
         });
         let valve = words!["A makeup valve stuck ", part, "open "];
         let Some(overflows_at) = stuck.overflows_at else {
-            return Some(words![valve, "does not bring the water to the overflow in a week."]);
+            return Some(match stuck.empties_at {
+                Some(at) => words![
+                    valve,
+                    "lets in less than the tower loses: the basin is empty after ",
+                    hours("stuck_open.empties_at_h", at),
+                    "."
+                ],
+                None => words![valve, "does not bring the water to the overflow in a week."],
+            });
         };
         Some(words![
             valve,
@@ -369,6 +382,14 @@ impl Of<'_> {
                 ", from the ± that the file states."
             ])
         ]
+    }
+
+    /// Whether nobody stated what runs back at a pump stop.
+    pub(super) fn runs_back_is_assumed(&self) -> bool {
+        self.beside
+            .slots
+            .iter()
+            .any(|value| value.path == "basin.held_up" && value.assumed.is_some())
     }
 
     /// What nobody stated and the level rests on.

@@ -119,6 +119,7 @@ impl Check {
             return None;
         }
         let analysis = SiteAnalysis {
+            sampled: described.sampled,
             ph,
             temperature: sample.unwrap_or(temperature),
             conductivity,
