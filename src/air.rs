@@ -58,7 +58,7 @@ pub enum AirError {
         most: f64,
     },
     /// The wet bulb cannot be above the dry bulb.
-    #[error("wet bulb {wet_bulb_celsius} degC is above the dry bulb {dry_bulb_celsius} degC")]
+    #[error("wet bulb {wet_bulb_celsius} °C is above the dry bulb {dry_bulb_celsius} °C")]
     WetBulbAboveDryBulb {
         /// degC
         wet_bulb_celsius: f64,
@@ -66,7 +66,7 @@ pub enum AirError {
         dry_bulb_celsius: f64,
     },
     /// The dew point cannot be above the dry bulb.
-    #[error("dew point {dew_point_celsius} degC is above the dry bulb {dry_bulb_celsius} degC")]
+    #[error("dew point {dew_point_celsius} °C is above the dry bulb {dry_bulb_celsius} °C")]
     DewPointAboveDryBulb {
         /// degC
         dew_point_celsius: f64,
@@ -75,7 +75,7 @@ pub enum AirError {
     },
     /// Even dry air has a higher wet bulb.
     #[error(
-        "wet bulb {wet_bulb_celsius:.1} degC is lower than dry air of {dry_bulb_celsius:.1} degC can have"
+        "wet bulb {wet_bulb_celsius:.1} °C is lower than dry air of {dry_bulb_celsius:.1} °C can have"
     )]
     WetBulbTooLow {
         /// degC
@@ -84,7 +84,7 @@ pub enum AirError {
         dry_bulb_celsius: f64,
     },
     /// Water boils at this temperature and pressure.
-    #[error("water boils at {temperature_celsius} degC and {pressure_pascal} Pa")]
+    #[error("water boils at {temperature_celsius} °C and {pressure_pascal} Pa")]
     Boiling {
         /// degC
         temperature_celsius: f64,
@@ -115,7 +115,7 @@ fn within(
 }
 
 fn temperature(what: &'static str, celsius: f64) -> Result<f64> {
-    within(what, "degC", celsius, -30.0, 70.0)
+    within(what, "°C", celsius, -30.0, 70.0)
 }
 
 fn pressure(pascal: f64) -> Result<f64> {
@@ -137,7 +137,7 @@ pub fn pressure_at_altitude_pascal(altitude_metre: f64) -> Result<f64> {
 /// # Errors
 /// [`AirError::OutOfRange`].
 pub fn saturation_pressure_pascal(temperature_celsius: f64) -> Result<f64> {
-    Ok(saturation_pressure(within("temperature", "degC", temperature_celsius, -60.0, 100.0)?))
+    Ok(saturation_pressure(within("temperature", "°C", temperature_celsius, -60.0, 100.0)?))
 }
 
 /// [`saturation_pressure_pascal`] without its check.
@@ -270,7 +270,7 @@ impl MoistAir {
         pressure_pascal: f64,
     ) -> Result<Self> {
         let dry = temperature("dry bulb", dry_bulb_celsius)?;
-        let dew = within("dew point", "degC", dew_point_celsius, -60.0, 70.0)?;
+        let dew = within("dew point", "°C", dew_point_celsius, -60.0, 70.0)?;
         if dew > dry {
             return Err(AirError::DewPointAboveDryBulb { dew_point_celsius, dry_bulb_celsius });
         }
@@ -298,7 +298,7 @@ impl MoistAir {
         let dry_bulb_celsius = root::of_falling(excess, wet, 70.0).ok_or(AirError::OutOfRange {
             what: "dry bulb",
             value: f64::INFINITY,
-            unit: "degC",
+            unit: "°C",
             least: -30.0,
             most: 70.0,
         })?;

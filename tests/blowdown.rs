@@ -606,6 +606,66 @@ fn a_ratio_of_conductivities_is_carried_over_to_cycles() {
     assert_relative_eq!(sheet.present.cycles_of_concentration, sheet.present_cycles);
 }
 
+/// The course of the dairy's visits, whose cycles were chosen as 3.0 in March, 3.1 in April, 2.85 with the
+/// harder makeup of May, and 3.65 with 18 % of the calcium gone in June.
+mod visits {
+    use super::*;
+    use coldbasin::model::{Change, VisitsSheet};
+    use coldbasin::readings::visits::read;
+
+    const SHEET: &str = include_str!("../examples/dairy-visits.csv");
+
+    fn course(text: &str) -> VisitsSheet {
+        let model = model(&[]);
+        let read = read(text.as_bytes(), &Default::default()).unwrap();
+        assert!(read.not_used.is_empty());
+        model.visits(model.base(), &read.samples).unwrap()
+    }
+
+    #[test]
+    fn each_visit_has_its_cycles_by_full_analysis_and_by_field_kit() {
+        let course = course(SHEET);
+        let chosen = [3.0, 2.95, 3.1, 3.15, 2.85, 3.6, 3.65];
+        assert_eq!(course.visits.len(), chosen.len());
+        for (visit, chosen) in course.visits.iter().zip(chosen) {
+            let real = visit.real.as_ref().unwrap();
+            let off = (real.cycles - chosen).abs();
+            assert!(off < 2.0 * real.standard, "{}: {} {chosen}", visit.day, real.cycles);
+            assert!(real.is_sure());
+        }
+    }
+
+    #[test]
+    fn what_deposits_and_what_changed_is_told_at_its_visit() {
+        let course = course(SHEET);
+        let calcite = |place: usize| course.visits[place].own.as_ref().unwrap().comparison.calcite;
+        assert!(calcite(0) == 0.0 && calcite(4) == 0.0 && calcite(6) > 0.0);
+        let is_makeup = |change: &Change| matches!(change, Change::Makeup { .. });
+        let changed: Vec<usize> = (0..course.visits.len())
+            .filter(|place| course.visits[*place].changes.iter().any(is_makeup))
+            .collect();
+        assert_eq!(changed, [4, 6]);
+        assert!(course.visits[0].changes.is_empty());
+        let out = |place: usize| course.visits[place].judged.iter().any(|judged| judged.is_out);
+        assert!(!out(0) && out(5) && course.asks_for_something() == out(6));
+    }
+
+    #[test]
+    fn a_visit_that_tells_no_cycles_is_still_held_against_the_limits_it_can_judge() {
+        let text = "Date,Water,pH,Chloride mg/L as Cl,Silica mg/L as SiO2\n\
+                    2026-06-01,Tower,8.6,,\n2026-06-08,Tower,8.6,300,\n";
+        let course = course(text);
+        assert!(course.visits[0].real.is_none() && course.visits[0].judged.is_empty());
+        // By the site file's makeup.
+        assert_eq!(course.visits[1].real.as_ref().unwrap().standing, Standing::Alone);
+        assert!(course.visits[1].judged.iter().any(|judged| judged.is_out));
+        let model = model(&[]);
+        let none = read("Date,Water\n2026-06-01,makeup\n".as_bytes(), &Default::default());
+        let error = model.visits(model.base(), &none.unwrap().samples).unwrap_err();
+        assert_eq!(error.to_string(), "no row is a test of the tower");
+    }
+}
+
 mod own_test_holds {
     use coldbasin::blowdown::OxidantFeed;
     use coldbasin::blowdown::own_test::assay::{self, Assay};

@@ -220,6 +220,41 @@ impl TowerWater {
                 self.held(&plain, ph, acid, log10_carbon_dioxide)?
             }
         };
+        self.at_all_places(cycles, (composition, acid), basin)
+    }
+
+    /// The circulating water as it was analysed, at its measured pH; at that of this tower where none was
+    /// measured.
+    ///
+    /// # Errors
+    /// [`Unsolved`] where the water has no equilibrium.
+    pub fn as_found(
+        &self,
+        cycles: f64,
+        composition: Composition,
+        ph: Option<f64>,
+    ) -> Result<ConcentratedWater, Unsolved> {
+        let acidity = match (ph, self.basis) {
+            (Some(ph), _) | (None, PhBasis::Held { ph, .. }) => Acidity::Ph(ph),
+            (None, PhBasis::CarbonDioxide(log10)) => Acidity::CarbonDioxide(log10),
+            (None, PhBasis::AlkalinityLine) => {
+                let alkalinity = composition.alkalinity;
+                let alkalinity = Constituent::Alkalinity.milligram_per_litre(alkalinity);
+                Acidity::Ph(ph_of_alkalinity(alkalinity))
+            }
+        };
+        speciation::solve(&composition, acidity, &self.basin)
+            .and_then(|basin| self.at_all_places(cycles, (composition, 0.0), basin))
+            .map_err(|error| Unsolved { cycles, error })
+    }
+
+    /// A water of the basin on the hottest surface, in the cold and in the laboratory.
+    fn at_all_places(
+        &self,
+        cycles: f64,
+        (composition, acid): (Composition, f64),
+        basin: SolvedWater,
+    ) -> Result<ConcentratedWater, SpeciationError> {
         let closed = Acidity::TotalCarbon(basin.total_carbon);
         let surface = speciation::solve(&composition, closed, &self.surface)?;
         let coldest = self.coldest.as_ref();

@@ -41,7 +41,7 @@ pub enum Acidity {
 #[non_exhaustive]
 pub enum SpeciationError {
     /// A temperature outside the range of the constants.
-    #[error("water at {celsius} degC: the constants hold from 0 to 90 degC")]
+    #[error("water at {celsius} °C: the constants hold from 0 to 90 °C")]
     Temperature {
         /// degC
         celsius: f64,

@@ -18,26 +18,8 @@ use crate::quantity::{significant, with_decimals};
 use crate::site::BlowdownGiven;
 use crate::warnings::{Noticed, blowdown as warn};
 
-/// Computed and measured conductivity of the makeup that differ by more than this part are worth a
-/// warning (Standard Methods 1030 E, from memory).
-const NOTABLE_CONDUCTIVITY: f64 = 0.10;
-/// What was made up beyond this part of the sum of the ions is a slip (common practice).
-const MUCH_MADE_UP: f64 = 0.30;
-/// Dissolved solids found by drying over those of the ions (Standard Methods 1030 E asks for 1.0 to 1.2, from memory;
-/// its tenth below for rounding).
-const USUAL_DRIED: std::ops::RangeInclusive<f64> = 0.9..=1.2;
-/// Sums of ions that differ by more than this part (common practice).
-const SUMS_AGREE: f64 = 0.15;
-/// Phenolphthalein alkalinities, mg/L as CaCO3, that differ by more than a drop of a field kit (common practice).
-const P_AGREES: f64 = 20.0;
 /// Conductivities this far apart leave no set point: one of them is wrong (common practice).
 const MOST_DIFFERENT: f64 = 0.5;
-/// More cycles than this are unusual.
-const USUAL_CYCLES: f64 = 10.0;
-/// log10 of the carbon dioxide pressures that tower water is found at: between air and ten times the
-/// upper end of the usual band (common practice).
-const USUAL_CARBON_DIOXIDE: std::ops::RangeInclusive<f64> = -3.8..=-1.8;
-
 /// Set points for the makeup's conductivity at the ends of its season, S/m.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Season {
@@ -486,11 +468,12 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     warnings.extend(off_ions(sheet));
     warnings.extend(conductivity_computed(sheet));
     warnings.extend(of_own_test(sheet));
-    if let Some(target) = sheet.target_cycles.filter(|target| *target > USUAL_CYCLES) {
+    if let Some(target) = sheet.target_cycles.filter(|target| *target > warn::USUAL_CYCLES) {
         warnings.push(warn::TARGET_CYCLES_HIGH.with(format!(
-            "{} cycles are more than {USUAL_CYCLES}: small errors of the analysis grow with them, water \
+            "{} cycles are more than {}: small errors of the analysis grow with them, water \
              stays long, and little more is saved.",
-            with_decimals(target, 1)
+            with_decimals(target, 1),
+            warn::USUAL_CYCLES
         )));
     }
     let log10 = match sheet.tower.basis() {
@@ -498,13 +481,13 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         PhBasis::Held { log10_carbon_dioxide, .. } => Some(log10_carbon_dioxide),
         PhBasis::AlkalinityLine => None,
     };
-    if let Some(log10) = log10.filter(|log10| !USUAL_CARBON_DIOXIDE.contains(log10)) {
+    if let Some(log10) = log10.filter(|log10| !warn::USUAL_CARBON_DIOXIDE.contains(log10)) {
         warnings.push(warn::CARBON_DIOXIDE_UNUSUAL.with(format!(
             "log10 pCO2 of {} is not what tower water is found at ({} to {}, common practice): check \
              the tower's pH and alkalinity.",
             with_decimals(log10, 2),
-            USUAL_CARBON_DIOXIDE.start(),
-            USUAL_CARBON_DIOXIDE.end()
+            warn::USUAL_CARBON_DIOXIDE.start(),
+            warn::USUAL_CARBON_DIOXIDE.end()
         )));
     }
     let is_fed = sheet.waters.iter().any(|water| water.acid > 0.0);
@@ -541,7 +524,7 @@ fn of_source(source: &SourceWater) -> Vec<Noticed> {
     let mut warnings = Vec::new();
     let error = source.ions.error().abs();
     let shown = |value: f64| significant(value, 3);
-    if source.completed_from.is_none() && source.made_up > 0.0 && error > MUCH_MADE_UP {
+    if source.completed_from.is_none() && source.made_up > 0.0 && error > warn::MOST_MADE_UP {
         let ions = source.made_up_ions.iter().map(|(ion, moles)| {
             format!("{} mg/L of {}", shown(ion.milligram_per_litre(*moles)), ion.name())
         });
@@ -554,7 +537,7 @@ fn of_source(source: &SourceWater) -> Vec<Noticed> {
         )));
     }
     let (found, computed) = source.dried_solids;
-    if let Some(found) = found.filter(|found| !USUAL_DRIED.contains(&(found / computed))) {
+    if let Some(found) = found.filter(|found| !warn::USUAL_DRIED.contains(&(found / computed))) {
         warnings.push(warn::DISSOLVED_SOLIDS_OFF.with(format!(
             "Makeup {}: {} mg/L of dissolved solids by drying were found, its ions leave {}: an ion is missing or \
              wrong, or the number is their sum (dissolved_ions) or a pen's reading (tds_pen).",
@@ -564,7 +547,7 @@ fn of_source(source: &SourceWater) -> Vec<Noticed> {
         )));
     }
     let (found, computed) = source.dissolved_ions;
-    if let Some(found) = found.filter(|found| (found / computed - 1.0).abs() > SUMS_AGREE) {
+    if let Some(found) = found.filter(|found| (found / computed - 1.0).abs() > warn::SUMS_AGREE) {
         warnings.push(warn::DISSOLVED_SOLIDS_OFF.with(format!(
             "Makeup {}: the laboratory's sum of ions is {} mg/L, ours {}: an ion is missing or wrong, or the number was \
              found by drying (dissolved_solids).",
@@ -574,7 +557,7 @@ fn of_source(source: &SourceWater) -> Vec<Noticed> {
         )));
     }
     if let Some((found, Some(computed))) = source.p_alkalinity
-        && (found - computed).abs() > P_AGREES
+        && (found - computed).abs() > warn::P_AGREES
     {
         warnings.push(warn::P_ALKALINITY_OFF_PH.with(format!(
             "Makeup {}: P alkalinity of {} mg/L as CaCO3 was found; at the stated pH it would be {}: the pH or one of \
@@ -680,7 +663,7 @@ fn of_witness(witness: &Witness, value: f64) -> String {
 fn off_ions(sheet: &BlowdownSheet) -> Option<Noticed> {
     let both = sheet.makeup_conductivity;
     let measured = both.measured?;
-    if both.off()?.abs() <= NOTABLE_CONDUCTIVITY {
+    if both.off()?.abs() <= warn::NOTABLE_CONDUCTIVITY {
         return None;
     }
     let us = |siemens_per_metre: f64| significant(siemens_per_metre * 1e4, 3);
@@ -690,8 +673,9 @@ fn off_ions(sheet: &BlowdownSheet) -> Option<Noticed> {
     };
     Some(warn::CONDUCTIVITY_OFF_IONS.with(format!(
         "The makeup's conductivity is stated as {} uS/cm, its ions conduct {}: an ion is missing, or the \
-         meter or its unit is off (10 %, Standard Methods 1030 E, from memory).{so}",
+         meter or its unit is off ({} %, Standard Methods 1030 E, from memory).{so}",
         us(measured),
-        us(both.computed)
+        us(both.computed),
+        100.0 * warn::NOTABLE_CONDUCTIVITY
     )))
 }

@@ -13,10 +13,8 @@ use crate::chemistry::{Constituent, Mineral};
 use crate::quantity::{significant, with_decimals};
 use crate::site::ChemicalKind;
 use crate::site::description::Material;
-use crate::warnings::{Noticed, blowdown as warn};
-
-/// A longer half-life of the water, h, is a question to the supplier (common practice: inhibitors age).
-const LONG_HALF_LIFE: f64 = 48.0;
+use crate::warnings::Noticed;
+use crate::warnings::blowdown::{self as warn, LONG_HALF_LIFE};
 
 impl Model {
     /// Every limit of the site under the temperatures and the makeup of these numbers.

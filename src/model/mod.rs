@@ -21,6 +21,8 @@ mod transient;
 mod uncertain;
 mod uncertainty;
 #[cfg(feature = "files")]
+mod visits;
+#[cfg(feature = "files")]
 mod year;
 
 use crate::air::AirError;
@@ -29,6 +31,8 @@ pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
 use crate::tower::{TowerError, WATER_TO_AIR};
 pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
+#[cfg(feature = "files")]
+pub(crate) use check::{APPARENT, UNREAD_MAKEUP};
 #[cfg(feature = "files")]
 pub use check::{
     AssumedDryBulb, AssumedError, Cause, CheckError, CheckSheet, CheckedPeriod, Circumstance,
@@ -56,6 +60,8 @@ pub use tower_water::{
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};
+#[cfg(feature = "files")]
+pub use visits::{Change, Judged, NoVisits, Visit, VisitsSheet};
 #[cfg(feature = "files")]
 pub use year::{
     FAR_FROM_DESIGN, FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums,

@@ -115,7 +115,7 @@ impl Model {
         real_cycles(&makeup, &found, &self.fed(oxidant), [&basin, &reference])
     }
 
-    /// The tower's analysis against what its makeup makes at the real cycles.
+    /// The tower's analysis of the site file against what its makeup makes at the real cycles.
     ///
     /// # Errors
     /// [`Unsolved`] where the water has no equilibrium there.
@@ -130,9 +130,26 @@ impl Model {
         let Some(circulating) = &self.site.chemistry.circulating_water else { return Ok(None) };
         let found = self.assay(inputs, circulating);
         let tested = self.tested_makeup(inputs, makeup);
+        let mut own =
+            self.own_test_of((inputs, balance), (&tested, &found), tower, (real, target))?;
+        own.sampling = self.sampling(inputs, own.liquid_m3_per_day);
+        Ok(Some(own))
+    }
+
+    /// Any analysis of the tower against what such a makeup makes at the real cycles.
+    ///
+    /// # Errors
+    /// [`Unsolved`] where the water has no equilibrium there.
+    pub(super) fn own_test_of(
+        &self,
+        (inputs, balance): (&Inputs, &Balance),
+        (makeup, found): (&TestedMakeup, &Assay),
+        tower: &TowerWater,
+        (real, target): (&RealCycles, Option<f64>),
+    ) -> Result<OwnTest, Unsolved> {
         let at_real = tower.at_cycles(real.cycles)?;
-        let measured = tested.assay.conductivity.map(|measured| measured.value);
-        let scale = measured.map_or(1.0, |measured| measured / makeup.conductivity);
+        let measured = makeup.assay.conductivity.map(|measured| measured.value);
+        let scale = measured.map_or(1.0, |measured| measured / makeup.computed_conductivity);
         let held = match tower.basis() {
             PhBasis::Held { ph, .. } => Some(ph),
             _ => None,
@@ -142,21 +159,19 @@ impl Model {
             conductivity: scale * at_real.conductivity,
             held,
         };
-        let comparison = comparison::compare(real, &tested, &found, predicted);
         let set_point = match found.conductivity.zip(target).filter(|_| real.is_sure()) {
             Some((own, target)) => {
                 Some(own.value * tower.at_cycles(target)?.conductivity / at_real.conductivity)
             }
             None => None,
         };
-        let liquid_m3_per_day = self.liquid_m3_per_day(inputs, &balance.water.losses(), real);
-        Ok(Some(OwnTest {
-            comparison,
-            liquid_m3_per_day,
-            sampling: self.sampling(inputs, liquid_m3_per_day),
+        Ok(OwnTest {
+            comparison: comparison::compare(real, makeup, found, predicted),
+            liquid_m3_per_day: self.liquid_m3_per_day(inputs, &balance.water.losses(), real),
+            sampling: None,
             set_point,
             stated_cycles: None,
-        }))
+        })
     }
 
     /// Liquid that leaves in a day of the mean load at the real cycles, m3.
@@ -180,11 +195,17 @@ impl Model {
             .into_iter()
             .map(|makeup| tower.days_after(makeup))
             .max_by_key(|days| if *days < 0 { i64::MAX } else { *days })?;
-        let half_life = self
-            .volume_m3(inputs)
-            .zip(liquid_m3_per_day)
-            .map(|(volume, liquid)| std::f64::consts::LN_2 * volume / liquid);
-        Some(Sampling { days, remembered: half_life.map(|days| REMEMBERED * days) })
+        Some(Sampling { days, remembered: self.remembered_days(inputs, liquid_m3_per_day) })
+    }
+
+    /// Days that the tower remembers a makeup: two half-lives of its water.
+    pub(super) fn remembered_days(
+        &self,
+        inputs: &Inputs,
+        liquid_m3_per_day: Option<f64>,
+    ) -> Option<f64> {
+        let (volume, liquid) = self.volume_m3(inputs).zip(liquid_m3_per_day)?;
+        Some(REMEMBERED * std::f64::consts::LN_2 * volume / liquid)
     }
 }
 

@@ -7,7 +7,7 @@ use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::cost::Outflow;
 use crate::site::{BlowdownGiven, Control, EvaporationGiven, Method, Value};
 use crate::tower::{Arrangement, Exchange};
-use crate::warnings::{WARNINGS, Warning};
+use crate::warnings::{Noticed, WARNINGS, Warning};
 use crate::water;
 
 /// Where an evaporation comes from.
@@ -233,7 +233,7 @@ pub struct BalanceSheet {
     pub inputs: Vec<Value>,
     /// What a leak does, where there is one.
     pub leak: Option<LeakReadings>,
-    /// What is out of its usual range.
+    /// What is out of its usual range; of the money, see [`Money::notices`].
     pub warnings: Vec<Raised>,
 }
 
@@ -241,6 +241,17 @@ impl BalanceSheet {
     /// Water in, then all that goes out.
     pub fn streams(&self) -> impl Iterator<Item = &Stream> {
         std::iter::once(&self.makeup).chain(&self.out)
+    }
+
+    /// What may look wrong about the money.
+    pub fn notices(&self) -> Vec<Noticed> {
+        self.money.as_ref().map_or(Vec::new(), |money| money.notices(&self.currency))
+    }
+
+    /// The names of all that stands to warn of.
+    pub fn warning_ids(&self) -> Vec<&'static str> {
+        let raised = self.warnings.iter().map(|raised| raised.warning.id);
+        raised.chain(self.notices().iter().map(|noticed| noticed.notice.id)).collect()
     }
 
     /// One of the streams that go out.
@@ -257,7 +268,18 @@ impl BalanceSheet {
     /// What nobody stated, with its basis: of the numbers that a balance rests on.
     pub fn assumptions(&self) -> impl Iterator<Item = (&Value, &'static str)> {
         let of_balance = |value: &&Value| {
-            !["ph.", "circulating_water.", "blowdown.dead_band", "chemical.", "basin.", "log."]
+            let is_of_ions = [".calcium_of_hardness", ".sulfate_of_missing"]
+                .iter()
+                .any(|key| value.path.ends_with(key));
+            !is_of_ions
+                && ![
+                    "ph.",
+                    "circulating_water.",
+                    "blowdown.dead_band",
+                    "chemical.",
+                    "basin.",
+                    "log.",
+                ]
                 .iter()
                 .any(|path| value.path.starts_with(path))
         };

@@ -9,6 +9,7 @@ pub mod period;
 pub mod repair;
 mod rows;
 mod time;
+pub mod visits;
 pub mod weather;
 
 pub use lines::kind_of_no_text;

@@ -16,6 +16,8 @@ pub(crate) mod shown;
 pub mod solve;
 pub mod transient;
 pub mod uncertain;
+#[cfg(feature = "files")]
+pub mod visits;
 pub mod warnings;
 pub mod whatif;
 #[cfg(feature = "files")]

@@ -52,6 +52,8 @@ pub struct Description {
     pub chemical: Vec<Chemical>,
     /// How the columns of a log are to be read.
     pub log: Option<LogLayout>,
+    /// How a sheet of visits is to be read, where its header does not say it.
+    pub visits: Option<VisitsLayout>,
     /// How the columns of a weather file are to be read.
     pub weather: Option<WeatherLayout>,
     /// How the tower is run through a year.
@@ -690,6 +692,31 @@ pub struct LogColumn {
     pub rolls_over_at: Option<f64>,
     /// Of a recorded column: how often it is to be read.
     pub every: Option<Stated<Duration>>,
+}
+
+/// How a sheet of visits is to be read. Columns whose header says what they hold and in which unit, as in
+/// `Calcium mg/L as CaCO3`, need not stand here.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct VisitsLayout {
+    /// Order of day and month in dates with slashes, which are not read without it.
+    pub dates: Option<DateOrder>,
+    /// Columns whose header does not say what they hold.
+    pub column: Vec<VisitColumn>,
+}
+
+/// A column of a sheet of visits.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct VisitColumn {
+    /// Its header.
+    pub name: Option<String>,
+    /// What it holds: date, water, ph, conductivity, or a constituent such as calcium.
+    pub is: Option<String>,
+    /// The unit of its numbers, with what they are counted as.
+    pub unit: Option<String>,
 }
 
 /// How the columns of a weather file are to be read. Rows of one hour count as their mean.

@@ -19,6 +19,8 @@ use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
 pub use date::Date;
+#[cfg(feature = "files")]
+pub use description::VisitsLayout;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
@@ -110,7 +112,10 @@ pub(crate) fn shown(quantity: Quantity, si: f64) -> String {
     } else {
         significant(number, 4)
     };
-    if unit.symbol.is_empty() { text } else { format!("{text} {}", unit.symbol) }
+    match unit.sign() {
+        "" => text,
+        sign => format!("{text} {sign}"),
+    }
 }
 
 /// One checked number of a site.
@@ -634,6 +639,9 @@ pub struct Site {
     /// The log, where it is described.
     #[cfg(feature = "files")]
     pub log: Option<SiteLog>,
+    /// How a sheet of visits is read, beyond what its header says.
+    #[cfg(feature = "files")]
+    pub visits: VisitsLayout,
     /// How its weather is read, where that is described.
     #[cfg(feature = "files")]
     pub weather: Option<crate::readings::Layout>,

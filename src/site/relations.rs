@@ -41,7 +41,7 @@ pub struct Conflict {
 fn in_both(kelvin: f64) -> String {
     let celsius = shown(Temperature, kelvin);
     let fahrenheit = (kelvin - crate::water::ZERO_CELSIUS) * 1.8 + 32.0;
-    format!("{celsius} ({} degF)", significant(fahrenheit, 4))
+    format!("{celsius} ({} °F)", significant(fahrenheit, 4))
 }
 
 impl Conflict {
@@ -123,9 +123,9 @@ mod tests {
         assert_eq!(
             found,
             [
-                "wet bulb 37 degC (98.60 degF) is above the dry bulb 27 degC (80.60 degF)",
-                "cold water 30 degC (86.00 degF) is not below the hot water 30 degC (86.00 degF)",
-                "wet bulb 37 degC (98.60 degF) is not below the cold water 30 degC (86.00 degF)",
+                "wet bulb 37 °C (98.60 °F) is above the dry bulb 27 °C (80.60 °F)",
+                "cold water 30 °C (86.00 °F) is not below the hot water 30 °C (86.00 °F)",
+                "wet bulb 37 °C (98.60 °F) is not below the cold water 30 °C (86.00 °F)",
             ]
         );
     }

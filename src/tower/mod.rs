@@ -98,7 +98,7 @@ pub struct Exchange {
 pub enum TowerError {
     /// Hot water is not above cold water.
     #[error(
-        "hot water {hot_water_celsius:.1} degC is not above cold water {cold_water_celsius:.1} degC"
+        "hot water {hot_water_celsius:.1} °C is not above cold water {cold_water_celsius:.1} °C"
     )]
     NoRange {
         /// degC
@@ -108,7 +108,7 @@ pub enum TowerError {
     },
     /// Cold water is at or below the wet bulb of the entering air.
     #[error(
-        "cold water {cold_water_celsius:.1} degC is at or below the wet bulb {wet_bulb_celsius:.1} degC"
+        "cold water {cold_water_celsius:.1} °C is at or below the wet bulb {wet_bulb_celsius:.1} °C"
     )]
     ColdWaterAtWetBulb {
         /// degC
@@ -175,10 +175,10 @@ impl Duty {
         let air = &self.entering_air;
         let (hot, cold) = (self.hot_water_celsius, self.cold_water_celsius);
         for (what, value, least, most) in [
-            ("hot water in degC", hot, 0.0, 80.0),
-            ("cold water in degC", cold, 0.0, 80.0),
+            ("hot water in °C", hot, 0.0, 80.0),
+            ("cold water in °C", cold, 0.0, 80.0),
             (WATER_TO_AIR, self.water_to_air, 1e-3, 100.0),
-            ("dry bulb in degC", air.dry_bulb_celsius, -30.0, 70.0),
+            ("dry bulb in °C", air.dry_bulb_celsius, -30.0, 70.0),
             ("air pressure in Pa", air.pressure_pascal, 50e3, 110e3),
             ("humidity ratio of the entering air", air.humidity_ratio, 0.0, 1.0),
         ] {

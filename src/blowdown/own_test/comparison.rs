@@ -12,6 +12,8 @@ const COVERAGE: f64 = 2.0;
 /// Standard uncertainty of the published line of pH against alkalinity (common practice: half a unit at
 /// 95 %).
 const PH_LINE: f64 = 0.25;
+/// A number of the makeup that is less sure than this part of it predicts nothing.
+const LEAST_KNOWN: f64 = 0.5;
 /// A pH so far below the line has acid behind it, where alkalinity and sulfate agree.
 const ACID_LOWERS_PH: f64 = 0.5;
 /// Alkalinity lost and sulfate gained, in equivalents, are the same within this part, where acid is fed.
@@ -182,10 +184,9 @@ pub fn compare(
     let of_cycles = real.standard / real.cycles;
     let mut lines: Vec<Line> = Vec::new();
     for (constituent, found) in &tower.amounts {
-        let Some(before) = makeup.assay.get(*constituent).filter(|before| before.value > 0.0)
-        else {
-            continue;
-        };
+        // What is hardly there cannot be held against anything.
+        let is_known = |before: &Found| before.value > 0.0 && before.relative() < LEAST_KNOWN;
+        let Some(before) = makeup.assay.get(*constituent).filter(is_known) else { continue };
         // Iron is no part of a solved water.
         let made = constituent.of(predicted.composition);
         let made = made.unwrap_or(real.cycles * before.value);

@@ -442,7 +442,8 @@ fn reason(witness: &Witness, makeup: &TestedMakeup, fed: &Fed, cycles: f64) -> O
         }
         Tracer::Ion(ion) => ion.other_bases().find(|(_, factor)| {
             // A basis close to the ion itself cannot be told from anything else.
-            (factor.ln().abs() > 0.2) && (is(*factor) || is(1.0 / factor))
+            let is_it = |factor: f64| (off / factor).ln().abs() < SAME;
+            (factor.ln().abs() > 0.2) && (is_it(*factor) || is_it(1.0 / factor))
         }),
         Tracer::Conductivity => None,
     };

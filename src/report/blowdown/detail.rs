@@ -1,6 +1,6 @@
 //! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
 
-use super::{Of, cycles, duration, name, name_with_unit, percent, us_per_cm, whole_percent};
+use super::{Of, cycles, duration, name, name_with_unit, us_per_cm};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
@@ -9,6 +9,7 @@ use crate::chemistry::{CompletedFrom, Constituent, Mineral};
 use crate::model::{PhOrigin, SourceWater, VALVE_OVER_MEAN};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::shown::{self, percent, whole_percent};
 use crate::site::SURFACE_ABOVE_HOT_WATER;
 
 /// Solved waters that stand beside each other on a page.
@@ -293,7 +294,7 @@ impl Of<'_> {
         let part = saved / now.makeup_kg_per_s;
         let flow = |key, kg_per_s| number(key, self.mass_flow(kg_per_s));
         let renewed = sheet.half_life(then).zip(sheet.half_life(now)).map(|(then, now)| {
-            let hours = |key, hours| number(key, format!("{} h", significant(hours, 2)));
+            let hours = |key, hours| number(key, shown::hours(hours, 2));
             let is_longer = then > now;
             words![
                 " Half of what is in the water is renewed in ",

@@ -11,6 +11,8 @@ pub use json::{
     AsGivenOut, BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
     ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
 };
+#[cfg(feature = "files")]
+pub(in crate::report) use own_test::Tested;
 pub use own_test::{LineOut, LossOut, OwnTestOut, SamplingOut, WitnessOut};
 pub use working::working;
 
@@ -142,14 +144,6 @@ pub(crate) fn cycles(number: f64) -> String {
 
 fn us_per_cm(siemens_per_metre: f64) -> String {
     format!("{} uS/cm", significant(siemens_per_metre * 1e4, 3))
-}
-
-fn percent(part: f64, digits: usize) -> String {
-    format!("{} %", significant(100.0 * part, digits))
-}
-
-fn whole_percent(part: f64) -> String {
-    format!("{} %", with_decimals(100.0 * part, 0))
 }
 
 fn duration(hours: f64) -> String {

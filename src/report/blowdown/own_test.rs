@@ -1,6 +1,6 @@
 //! The tower's own analysis: what a person acts on, the whole comparison, and the json.
 
-use super::{Of, cycles, us_per_cm, whole_percent};
+use super::{Of, cycles, us_per_cm};
 use crate::blowdown::own_test::assay::ANALYTIC_BASIS;
 use crate::blowdown::own_test::{
     Fate, Line, Loss, Meaning, Of as Compared, RealCycles, Reason, Standing, Tracer, Witness,
@@ -9,6 +9,7 @@ use crate::chemistry::Constituent;
 use crate::model::{BlowdownSheet, OwnTest};
 use crate::quantity::{UnitSystem, significant, unit, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::shown::whole_percent;
 use serde::Serialize;
 
 /// Losses that the answer names.
@@ -17,21 +18,53 @@ const NAMED: usize = 3;
 const SAME_SET_POINT: f64 = 0.05;
 
 impl Of<'_> {
-    fn tested(&self) -> Option<(&RealCycles, &OwnTest)> {
-        self.sheet.real.as_ref().zip(self.sheet.own_test.as_ref())
+    fn tested(&self) -> Option<Tested<'_>> {
+        let (real, own) = self.sheet.real.as_ref().zip(self.sheet.own_test.as_ref())?;
+        Some(Tested { real, own, units: self.units })
     }
 
-    /// What the analysis of the circulating water says, in a few lines.
     pub(super) fn own_test(&self) -> Option<Words> {
-        let (real, own) = self.tested()?;
+        self.tested().map(|tested| tested.in_brief("The tower's own test: "))
+    }
+
+    pub(super) fn another_water(&self) -> Option<Words> {
+        self.tested()?.another_water()
+    }
+
+    pub(super) fn own_test_in_full(&self) -> Vec<Block> {
+        self.tested().map(|tested| tested.in_full()).unwrap_or_default()
+    }
+
+    pub(super) fn set_point_of_own_test(&self, computed: f64) -> Option<Block> {
+        self.tested()?.set_point(computed)
+    }
+}
+
+/// A test of the tower with what it says.
+#[derive(Clone, Copy)]
+pub(in crate::report) struct Tested<'a> {
+    /// Its cycles.
+    pub real: &'a RealCycles,
+    /// Held against the makeup.
+    pub own: &'a OwnTest,
+    /// Units of the page.
+    pub units: UnitSystem,
+}
+
+impl Tested<'_> {
+    /// What the analysis of the circulating water says, in a few lines.
+    pub(in crate::report) fn in_brief(&self, lead: &str) -> Words {
+        let Self { real, own, .. } = *self;
         let lost = self.lost_in_brief(own);
-        let fits = lost.is_empty() && own.comparison.acid.is_none() && real.tells_losses();
+        let is_odd = real.witnesses.iter().any(|witness| witness.odd.is_some());
+        let fits =
+            lost.is_empty() && own.comparison.acid.is_none() && real.tells_losses() && !is_odd;
         let deposit = calcite_kg_per_day(own).map(|kilograms| {
             let mass = number("own_test.calcite_kg_per_day", self.daily_mass(kilograms));
             words![", some ", mass, " a day of calcite that must lie somewhere"]
         });
-        Some(words![
-            "The tower's own test: ",
+        words![
+            lead,
             real_cycles(real),
             ", ",
             standing_in_brief(real),
@@ -39,12 +72,12 @@ impl Of<'_> {
             (!lost.is_empty()).then(|| words![" ", Words::joined(lost, ", "), deposit, "."]),
             fits.then_some(" What was measured is what the makeup makes."),
             self.apart(own).map(|words| words![" ", words])
-        ])
+        ]
     }
 
     /// What makes the whole answer one of another water.
-    pub(super) fn another_water(&self) -> Option<Words> {
-        let acid = self.tested()?.1.comparison.acid?;
+    pub(in crate::report) fn another_water(&self) -> Option<Words> {
+        let acid = self.own.comparison.acid?;
         Some(words![
             "First: acid is fed to this tower, by its own analysis, and the file does not say so. State [ph] \
              held = ",
@@ -86,7 +119,8 @@ impl Of<'_> {
     /// Samples that may not belong together, where something hangs on it.
     fn apart(&self, own: &OwnTest) -> Option<Words> {
         let sampling = own.sampling.filter(|sampling| sampling.is_apart())?;
-        let explains = !own.comparison.losses.is_empty() || own.stated_cycles.is_some();
+        let is_odd = self.real.witnesses.iter().any(|witness| witness.odd.is_some());
+        let explains = !own.comparison.losses.is_empty() || own.stated_cycles.is_some() || is_odd;
         explains.then(|| {
             let days = sampling.days.abs();
             let days = number("own_test.sampling.days", days.to_string());
@@ -117,8 +151,8 @@ impl Of<'_> {
     }
 
     /// The whole comparison.
-    pub(super) fn own_test_in_full(&self) -> Vec<Block> {
-        let Some((real, own)) = self.tested() else { return Vec::new() };
+    pub(in crate::report) fn in_full(&self) -> Vec<Block> {
+        let Self { real, own, .. } = *self;
         let mut blocks = vec![
             Block::heading("THE TOWER'S OWN TEST"),
             Block::paragraph(words!["Real cycles: ", real_cycles(real), ", ", standing(real), "."]),
@@ -230,8 +264,8 @@ impl Of<'_> {
     }
 
     /// The set point that follows from the tower's own conductivity, beside the computed one.
-    pub(super) fn set_point_of_own_test(&self, computed: f64) -> Option<Block> {
-        let (real, own) = self.tested()?;
+    fn set_point(&self, computed: f64) -> Option<Block> {
+        let Self { real, own, .. } = *self;
         let set_point = own.set_point?;
         let off = set_point / computed - 1.0;
         let says = match off.abs() < SAME_SET_POINT {
@@ -276,8 +310,15 @@ fn standing_in_brief(real: &RealCycles) -> Words {
         return standing(real);
     }
     let count = number("own_test.witnesses", real.agreeing().count().to_string());
-    let odd: Vec<Words> = real.witnesses.iter().filter_map(odd).collect();
-    let odd = (!odd.is_empty()).then(|| words!["; ", Words::joined(odd, "; ")]);
+    let all: Vec<&Witness> = real.witnesses.iter().filter(|w| w.odd.is_some()).collect();
+    let odd = match all.as_slice() {
+        [] => None,
+        [only] => odd(only).map(|odd| words!["; ", odd]),
+        several => {
+            let names: Vec<&str> = several.iter().map(|witness| witness.tracer.name()).collect();
+            Some(words!["; ", names.join(", "), " do not"])
+        }
+    };
     words![count, " tracers agree", odd]
 }
 
@@ -319,8 +360,8 @@ fn reason(tracer: Tracer, reason: Reason) -> Words {
         Tracer::Conductivity => None,
     };
     match (reason, constituent) {
-        (Reason::DecimalSlip, _) => "a decimal slip?".into(),
-        (Reason::Basis(basis), _) => words!["once counted as ", constant(basis), "?"],
+        (Reason::DecimalSlip, _) => "likely a decimal slip".into(),
+        (Reason::Basis(basis), _) => words!["likely once counted as ", constant(basis)],
         (Reason::Added, Some(constituent)) => gained(constituent).into(),
         (Reason::Added, None) => "salts are fed, or a meter is off".into(),
         (Reason::Missing, Some(Constituent::Magnesium | Constituent::Silica)) => {
@@ -567,31 +608,38 @@ pub struct SamplingOut {
 pub(super) fn own_test_out(sheet: &BlowdownSheet) -> Option<OwnTestOut> {
     let (real, own) = sheet.real.as_ref().zip(sheet.own_test.as_ref())?;
     let computed = sheet.set_point.as_ref().map(|set_point| set_point.conductivity);
-    Some(OwnTestOut {
-        cycles: real.cycles,
-        cycles_standard_uncertainty: real.standard,
-        standing: match real.standing {
-            Standing::Consensus => "consensus",
-            Standing::Two => "two",
-            Standing::Alone => "alone",
-            Standing::Contradictory => "contradictory",
-        },
-        stated_cycles: own.stated_cycles.filter(|cycles| cycles.is_finite()),
-        apparent_cycles: real.apparent,
-        chloride_fed_mg_per_l: real.chloride_fed,
-        witnesses: real.witnesses.iter().map(witness_out).collect(),
-        lines: own.comparison.lines.iter().map(line_out).collect(),
-        losses: own.comparison.losses.iter().map(|loss| loss_out(loss, own)).collect(),
-        calcite_kg_per_day: calcite_kg_per_day(own),
-        acid_holds_ph: own.comparison.acid.map(|acid| acid.ph),
-        sampling: own.sampling.map(|sampling| SamplingOut {
-            days: sampling.days,
-            remembered_days: sampling.remembered,
-            is_apart: sampling.is_apart(),
-        }),
-        set_point_us_per_cm: own.set_point.map(|siemens| 1e4 * siemens),
-        set_point_off: own.set_point.zip(computed).map(|(own, computed)| own / computed - 1.0),
-    })
+    Some(OwnTestOut::new(real, own, computed))
+}
+
+impl OwnTestOut {
+    /// With the computed set point, S/m, that the own one is held against.
+    pub(in crate::report) fn new(real: &RealCycles, own: &OwnTest, computed: Option<f64>) -> Self {
+        Self {
+            cycles: real.cycles,
+            cycles_standard_uncertainty: real.standard,
+            standing: match real.standing {
+                Standing::Consensus => "consensus",
+                Standing::Two => "two",
+                Standing::Alone => "alone",
+                Standing::Contradictory => "contradictory",
+            },
+            stated_cycles: own.stated_cycles.filter(|cycles| cycles.is_finite()),
+            apparent_cycles: real.apparent,
+            chloride_fed_mg_per_l: real.chloride_fed,
+            witnesses: real.witnesses.iter().map(witness_out).collect(),
+            lines: own.comparison.lines.iter().map(line_out).collect(),
+            losses: own.comparison.losses.iter().map(|loss| loss_out(loss, own)).collect(),
+            calcite_kg_per_day: calcite_kg_per_day(own),
+            acid_holds_ph: own.comparison.acid.map(|acid| acid.ph),
+            sampling: own.sampling.map(|sampling| SamplingOut {
+                days: sampling.days,
+                remembered_days: sampling.remembered,
+                is_apart: sampling.is_apart(),
+            }),
+            set_point_us_per_cm: own.set_point.map(|siemens| 1e4 * siemens),
+            set_point_off: own.set_point.zip(computed).map(|(own, computed)| own / computed - 1.0),
+        }
+    }
 }
 
 fn witness_out(witness: &Witness) -> WitnessOut {

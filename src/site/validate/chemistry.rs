@@ -73,7 +73,7 @@ impl Check {
         // The sample is taken from the basin.
         let (celsius, basis) = match circuit.cold_water {
             Some(cold) => (cold.value, "not stated; that of the cold water"),
-            None => (Temperature::celsius(25.0), "not stated; 25 degC"),
+            None => (Temperature::celsius(25.0), "not stated; 25 °C"),
         };
         let temperature = self.value_or(
             "circulating_water.temperature",
