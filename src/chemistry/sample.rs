@@ -15,7 +15,7 @@ pub fn conductivity_to_25_celsius(celsius: f64) -> Option<f64> {
     let at = |degree: f64| TO_25_CELSIUS.get(degree as usize).copied();
     let is_inside = (0.0..=35.0).contains(&celsius);
     let (low, high) = (at(below)?, at(below + 1.0)?);
-    is_inside.then(|| low + (high - low) * (celsius - below))
+    is_inside.then_some(low + (high - low) * (celsius - below))
 }
 
 /// What a pen for dissolved solids makes of a conductivity, mg/L in each uS/cm: between sodium chloride and a mixture
