@@ -741,7 +741,7 @@ mod tests {
     fn other_bases_are_told_by_their_factor() {
         let of = |constituent: Constituent| constituent.other_bases().collect::<Vec<_>>();
         let calcium = of(Constituent::Calcium);
-        assert_eq!((calcium.len(), calcium[0].0), (1, "CaCO3"));
+        assert_eq!((calcium.len(), calcium[0].0, calcium[1].0), (2, "CaCO3", "CaO"));
         assert_relative_eq!(calcium[0].1, 100.09 / 40.08, max_relative = 1e-3);
         let chloride = of(Constituent::Chloride);
         assert_relative_eq!(chloride[1].1, 100.09 / 2.0 / 35.453, max_relative = 1e-3);
