@@ -42,7 +42,7 @@ pub(crate) use check::{APPARENT, UNREAD_MAKEUP};
 pub use check::{
     AssumedDryBulb, AssumedError, CYCLES_UNREAD, Cause, CheckError, CheckSheet, CheckedPeriod,
     Circumstance, Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Meters,
-    MissingReading, OneMore, Pattern, Remark, Suspect, TwoReadings, TwoSheet, TwoVerdict,
+    MissingReading, OneMore, OwnDays, Pattern, Remark, Suspect, TwoReadings, TwoSheet, TwoVerdict,
 };
 pub use evaluate::{Balance, CellState, State, Workspace};
 pub(crate) use feed::CONTACT_HOURS;
