@@ -10,6 +10,7 @@
 //! Humidity ratio is kg of water in a kg of dry air, enthalpy is J in a kg of dry air with its
 //! water, both zero for dry air and liquid water at 0 degC.
 
+use crate::quantity::{Quantity, in_both_systems};
 use crate::root;
 use crate::water::ZERO_CELSIUS;
 
@@ -44,7 +45,7 @@ pub struct MoistAir {
 #[non_exhaustive]
 pub enum AirError {
     /// A number outside the range of the formulas, or no number at all.
-    #[error("{what} is {}: the formulas hold from {least} to {}", with(*value, unit), with(*most, unit))]
+    #[error("{what} is {}: the formulas hold from {} to {}", with(*value, unit), with(*least, unit), with(*most, unit))]
     OutOfRange {
         /// Which number.
         what: &'static str,
@@ -58,7 +59,7 @@ pub enum AirError {
         most: f64,
     },
     /// The wet bulb cannot be above the dry bulb.
-    #[error("wet bulb {wet_bulb_celsius} °C is above the dry bulb {dry_bulb_celsius} °C")]
+    #[error("wet bulb {} is above the dry bulb {}", temperature_in_both(*.wet_bulb_celsius), temperature_in_both(*.dry_bulb_celsius))]
     WetBulbAboveDryBulb {
         /// degC
         wet_bulb_celsius: f64,
@@ -66,7 +67,7 @@ pub enum AirError {
         dry_bulb_celsius: f64,
     },
     /// The dew point cannot be above the dry bulb.
-    #[error("dew point {dew_point_celsius} °C is above the dry bulb {dry_bulb_celsius} °C")]
+    #[error("dew point {} is above the dry bulb {}", temperature_in_both(*.dew_point_celsius), temperature_in_both(*.dry_bulb_celsius))]
     DewPointAboveDryBulb {
         /// degC
         dew_point_celsius: f64,
@@ -74,9 +75,7 @@ pub enum AirError {
         dry_bulb_celsius: f64,
     },
     /// Even dry air has a higher wet bulb.
-    #[error(
-        "wet bulb {wet_bulb_celsius:.1} °C is lower than dry air of {dry_bulb_celsius:.1} °C can have"
-    )]
+    #[error("wet bulb {} is lower than dry air of {} can have", temperature_in_both(*.wet_bulb_celsius), temperature_in_both(*.dry_bulb_celsius))]
     WetBulbTooLow {
         /// degC
         wet_bulb_celsius: f64,
@@ -84,7 +83,7 @@ pub enum AirError {
         dry_bulb_celsius: f64,
     },
     /// Water boils at this temperature and pressure.
-    #[error("water boils at {temperature_celsius} °C and {pressure_pascal} Pa")]
+    #[error("water boils at {} and {}", temperature_in_both(*.temperature_celsius), in_both_systems(Quantity::Pressure, *.pressure_pascal))]
     Boiling {
         /// degC
         temperature_celsius: f64,
@@ -93,9 +92,19 @@ pub enum AirError {
     },
 }
 
-/// A number with its unit, where it has one.
+/// A number with its unit, where it has one, in both systems of units where they differ.
 fn with(number: f64, unit: &str) -> String {
-    format!("{number} {unit}").trim_end().to_owned()
+    match unit {
+        "°C" => temperature_in_both(number),
+        "Pa" => in_both_systems(Quantity::Pressure, number),
+        "m" => in_both_systems(Quantity::Length, number),
+        _ => format!("{number} {unit}").trim_end().to_owned(),
+    }
+}
+
+/// A temperature, degC, in both systems of units.
+pub(crate) fn temperature_in_both(celsius: f64) -> String {
+    in_both_systems(Quantity::Temperature, celsius + ZERO_CELSIUS)
 }
 
 type Result<T> = std::result::Result<T, AirError>;

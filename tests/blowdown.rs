@@ -612,6 +612,124 @@ fn a_ratio_of_conductivities_is_carried_over_to_cycles() {
     assert_relative_eq!(sheet.present.cycles_of_concentration, sheet.present_cycles);
 }
 
+/// A reclaimed water on copper and stainless steel.
+const RECLAIMED: &str = r#"
+ph = 7.2
+calcium = "138 mg/L as CaCO3"
+magnesium = "90 mg/L as CaCO3"
+potassium = "18 mg/L as K"
+alkalinity = "190 mg/L as CaCO3"
+chloride = "60 mg/L as Cl"
+sulfate = "110 mg/L as SO4"
+nitrate = "8 mg/L as N"
+ammonia = "12 mg/L as N"
+phosphate = "6 mg/L as P"
+silica = "22 mg/L as SiO2"
+"#;
+
+fn reclaimed(overrides: &[&str]) -> BlowdownSheet {
+    let copper = ["limits.materials=[\"copper_alloy\",\"stainless_304\"]"];
+    let model = model_of(&site_of(RECLAIMED), &[&copper, overrides].concat());
+    model.blowdown(model.base()).unwrap_or_else(|wrong| panic!("{wrong}"))
+}
+
+fn message<'a>(sheet: &'a BlowdownSheet, id: &str) -> Option<&'a str> {
+    let is_it = |warning: &&coldbasin::warnings::Noticed| warning.notice.id == id;
+    sheet.warnings.iter().find(is_it).map(|warning| warning.message.as_str())
+}
+
+#[test]
+fn ammonia_and_phosphate_are_warned_of_and_stop_nothing() {
+    let sheet = reclaimed(&[]);
+    assert!(sheet.target_cycles.unwrap() > 3.0, "{:?}", sheet.target_cycles);
+    assert!(message(&sheet, "corrosion_possible").unwrap().contains("Ammonia"));
+    assert!(message(&sheet, "deposit_possible").unwrap().contains("Tricalcium phosphate"));
+    // A limit that the site file states goes before the warning.
+    let own = reclaimed(&["limits.saturation_index.tricalcium_phosphate=5"]);
+    assert!(!message(&own, "deposit_possible").unwrap_or("").contains("Tricalcium phosphate"));
+}
+
+/// 304 at 46 degC: from 101 mg/L on by the strictest source, up to 221 by the most lenient, by hand
+/// 150 (50 / 150)^(8 / 22) and 300 (200 / 300)^(6 / 8).
+#[test]
+fn where_sources_disagree_the_target_stops_late_and_the_page_warns_early() {
+    let sheet = reclaimed(&[]);
+    let chloride = Measure::Constituent(Constituent::Chloride);
+    let limit = &sheet.bindings.iter().find(|b| b.limit.measure == chloride).unwrap().limit;
+    assert_relative_eq!(limit.value, 221.3, max_relative = 1e-3);
+    assert_relative_eq!(limit.warn_from.as_ref().unwrap().value, 100.6, max_relative = 1e-3);
+    assert!(message(&sheet, "sources_disagree").unwrap().contains("101 to 221"));
+    let hotter = reclaimed(&["circuit.hottest_surface=75 degC"]);
+    let limit = &hotter.bindings.iter().find(|b| b.limit.measure == chloride).unwrap().limit;
+    assert!(limit.value < 75.0);
+}
+
+#[test]
+fn corrosion_is_judged_by_steel_alone() {
+    let with = |material: &str| target(&[&format!("limits.materials=[\"{material}\"]")]);
+    for material in ["copper_alloy", "film_fill", "concrete"] {
+        assert!(warned(&with(material), "corrosion_not_judged"), "{material}");
+    }
+    for material in ["carbon_steel", "galvanised_steel", "stainless_316"] {
+        assert!(!warned(&with(material), "corrosion_not_judged"), "{material}");
+    }
+    assert!(message(&with("carbon_steel"), "corrosion_possible").unwrap().contains("inhibitor"));
+    let fed =
+        target(&["limits.materials=[\"carbon_steel\"]", "treatment.corrosion_inhibitor=true"]);
+    assert!(!message(&fed, "corrosion_possible").unwrap_or("").contains("Bare carbon steel"));
+}
+
+#[test]
+fn new_galvanised_steel_is_advised_and_acid_is_no_first_advice() {
+    let sheet = target(&["limits.materials=[\"new_galvanised_steel\"]"]);
+    let advice = message(&sheet, "new_galvanised").unwrap();
+    for words in ["few cycles", "passivation", "cool", "metered", "interlocked"] {
+        assert!(advice.contains(words), "{advice}");
+    }
+}
+
+/// Sums of 2.5 mmol/kg of silica, 1 of calcium, 0.5 of magnesium, 5 of sodium and chloride, 3 meq/kg of alkalinity
+/// under 0.001 atm of carbon dioxide at 29 degC, then closed at 10 degC: PHREEQC with phreeqc.dat.
+#[test]
+fn silica_is_judged_where_the_basin_is_coldest() {
+    use coldbasin::blowdown::{PhBasis, TowerWater};
+    use coldbasin::chemistry::Composition;
+    let mut makeup = Composition::default();
+    makeup.alkalinity = 3e-3;
+    for (component, millimoles) in [
+        (Component::Silica, 2.5),
+        (Component::Calcium, 1.0),
+        (Component::Magnesium, 0.5),
+        (Component::Sodium, 5.0),
+        (Component::Chloride, 5.0),
+    ] {
+        makeup.set(component, 1e-3 * millimoles);
+    }
+    let tower = TowerWater::new(makeup, PhBasis::CarbonDioxide(-3.0), 29.0, 45.0).unwrap();
+    let silica = Measure::SaturationIndex(Mineral::AmorphousSilica);
+    let mild = tower.at_cycles(1.0).unwrap();
+    assert_abs_diff_eq!(silica.of(&mild).unwrap(), 0.0642, epsilon = 2e-3);
+    let cold = tower.with_coldest_basin(10.0).unwrap().at_cycles(1.0).unwrap();
+    assert_abs_diff_eq!(silica.of(&cold).unwrap(), 0.2279, epsilon = 2e-3);
+}
+
+/// Acid that takes more alkalinity than zinc wants left: a warning, and no ceiling.
+#[test]
+fn a_floor_of_a_material_stops_no_target() {
+    let sheet = target(&["limits.materials=[\"galvanised_steel\"]", "ph.held=7.1"]);
+    let alkalinity = Measure::Constituent(Constituent::Alkalinity);
+    let is_it = |b: &&Binding| b.limit.measure == alkalinity && b.limit.bound == Bound::Least;
+    let floor = sheet.bindings.iter().find(is_it).unwrap();
+    assert!(!matches!(floor.allows, Allows::All) && floor.ceiling().is_none(), "{floor:?}");
+    assert!(message(&sheet, "floor_not_met").unwrap().contains("alkalinity"));
+    // The same floor as one of one's own may stop it.
+    let own = ["limit.1.of=ph", "limit.1.least=7.2"];
+    let text = DAIRY.replace("most = \"180 mg/L as Cl\"\n", "");
+    let model = model_of(&text, &[own[0], own[1], "ph.held=7.1"]);
+    let sheet = model.blowdown(model.base()).unwrap();
+    let floor = sheet.bindings.iter().find(|b| b.limit.bound == Bound::Least).unwrap();
+    assert!(floor.limit.may_stop());
+}
 /// The course of the dairy's visits, whose cycles were chosen as 3.0 in March, 3.1 in April, 2.85 with the
 /// harder makeup of May, and 3.65 with 18 % of the calcium gone in June.
 mod visits {

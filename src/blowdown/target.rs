@@ -44,7 +44,7 @@ impl Binding {
     pub fn ceiling(&self) -> Option<f64> {
         match self.allows {
             Allows::Nothing => Some(1.0),
-            Allows::UpTo(cycles) => Some(cycles),
+            Allows::UpTo(cycles) if self.limit.may_stop() => Some(cycles),
             _ => None,
         }
     }
@@ -236,7 +236,8 @@ fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>, Un
                 let crossing = |((limit, old), new): ((&Limit, &Option<f64>), &Option<f64>)| {
                     let pair = [(*cycles, (*old)?), (water.cycles, (*new)?)];
                     // Where it falls, a limit of the other side comes to be met.
-                    (pair[1].1 > 0.0).then(|| limit.crossing(tower, pair).transpose())?
+                    (pair[1].1 > 0.0 && limit.may_stop())
+                        .then(|| limit.crossing(tower, pair).transpose())?
                 };
                 let crossings = limits.iter().zip(old).zip(&excesses).filter_map(crossing);
                 let crossings = crossings.collect::<Result<Vec<_>, _>>()?;

@@ -109,6 +109,8 @@ pub struct BlowdownSheet {
     pub watched: Vec<Watched>,
     /// What there is to say of the limits beside.
     pub remarks: Vec<Remark>,
+    /// Whether a steel is stated, so that its corrosion is judged.
+    pub corrosion_is_judged: bool,
     /// The longest contact of a chemical, h.
     pub longest_contact_hours: Option<f64>,
     /// Cycles allowed at the ends of the band of carbon dioxide pressures.
@@ -169,7 +171,7 @@ impl Model {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
-        let Limits { limits, watched, remarks } = self.limits(inputs, &water);
+        let Limits { limits, watched, remarks, corrosion_is_judged } = self.limits(inputs, &water);
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
         let mut present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let stated_cycles = present.water.cycles_of_concentration;
@@ -263,6 +265,7 @@ impl Model {
             bindings,
             watched,
             remarks,
+            corrosion_is_judged,
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
@@ -416,6 +419,7 @@ impl BlowdownSheet {
 pub(super) fn is_unmet(binding: &Binding, target: f64) -> bool {
     match binding.allows {
         Allows::From(cycles) => cycles > target,
+        Allows::UpTo(cycles) => binding.ceiling().is_none() && cycles < target,
         Allows::NeverMet => true,
         _ => false,
     }

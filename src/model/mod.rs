@@ -27,8 +27,9 @@ mod year;
 
 use crate::air::AirError;
 use crate::balance::BalanceError;
+use crate::quantity::in_both_systems;
 pub use crate::site::SlotId;
-use crate::site::{CellAir, Conflict, Problem, Site, Value, shown};
+use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
 pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
 #[cfg(feature = "files")]
@@ -303,7 +304,7 @@ impl Model {
 pub(crate) fn out_of_limits(value: &Value, si: f64) -> Infeasible {
     Infeasible::OutOfLimits {
         path: value.path.clone(),
-        shown: shown(value.quantity, si),
+        shown: in_both_systems(value.quantity, si),
         accepted: value.limits.describe(value.quantity),
     }
 }

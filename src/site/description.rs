@@ -444,22 +444,19 @@ pub enum Material {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum ConcreteClass {
     /// ACI 318: ordinary cement.
-    #[serde(alias = "s0")]
     S0,
     /// ACI 318: moderately sulfate-resisting cement.
-    #[serde(alias = "s1")]
     S1,
     /// ACI 318: sulfate-resisting cement.
-    #[serde(alias = "s2")]
     S2,
     /// EN 206: weak chemical attack.
-    #[serde(rename = "XA1", alias = "xa1")]
+    #[serde(rename = "XA1")]
     Xa1,
     /// EN 206: moderate chemical attack.
-    #[serde(rename = "XA2", alias = "xa2")]
+    #[serde(rename = "XA2")]
     Xa2,
     /// EN 206: strong chemical attack.
-    #[serde(rename = "XA3", alias = "xa3")]
+    #[serde(rename = "XA3")]
     Xa3,
 }
 

@@ -16,7 +16,7 @@ mod validate;
 use crate::blowdown::limit::StatedLimits;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::unit::{self, Unit};
-use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
+use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, in_both_systems};
 use crate::tower::Arrangement;
 pub use date::Date;
 #[cfg(feature = "files")]
@@ -92,29 +92,13 @@ impl Limits {
 
     /// What is accepted, in words and in the unit that people see.
     pub fn describe(&self, quantity: Quantity) -> String {
-        let show = |si| shown(quantity, si);
+        let show = |si| in_both_systems(quantity, si);
         match (self.most.is_finite(), self.above_least) {
             (true, false) => format!("between {} and {}", show(self.least), show(self.most)),
             (true, true) => format!("above {} and at most {}", show(self.least), show(self.most)),
             (false, true) => format!("above {}", show(self.least)),
             (false, false) => format!("{} or more", show(self.least)),
         }
-    }
-}
-
-/// A value in its SI display unit, for messages.
-pub(crate) fn shown(quantity: Quantity, si: f64) -> String {
-    let unit = quantity.shown_in(UnitSystem::Si);
-    let number = unit.of_si(si);
-    // Whole numbers in messages stand as they were written.
-    let text = if (number - number.round()).abs() < 1e-9 && number.abs() < 1e9 {
-        format!("{}", number.round())
-    } else {
-        significant(number, 4)
-    };
-    match unit.sign() {
-        "" => text,
-        sign => format!("{text} {sign}"),
     }
 }
 

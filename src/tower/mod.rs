@@ -13,7 +13,7 @@ pub mod poppe;
 pub mod prediction;
 pub mod rule;
 
-use crate::air::{self, AirError, MoistAir, Saturated};
+use crate::air::{self, AirError, MoistAir, Saturated, temperature_in_both};
 use crate::equation::Equation;
 
 /// Specific heat of liquid water in the tower methods and in heat loads, J/(kg K); constant, as in
@@ -97,9 +97,7 @@ pub struct Exchange {
 #[non_exhaustive]
 pub enum TowerError {
     /// Hot water is not above cold water.
-    #[error(
-        "hot water {hot_water_celsius:.1} °C is not above cold water {cold_water_celsius:.1} °C"
-    )]
+    #[error("hot water {} is not above cold water {}", temperature_in_both(*.hot_water_celsius), temperature_in_both(*.cold_water_celsius))]
     NoRange {
         /// degC
         hot_water_celsius: f64,
@@ -107,9 +105,7 @@ pub enum TowerError {
         cold_water_celsius: f64,
     },
     /// Cold water is at or below the wet bulb of the entering air.
-    #[error(
-        "cold water {cold_water_celsius:.1} °C is at or below the wet bulb {wet_bulb_celsius:.1} °C"
-    )]
+    #[error("cold water {} is at or below the wet bulb {}", temperature_in_both(*.cold_water_celsius), temperature_in_both(*.wet_bulb_celsius))]
     ColdWaterAtWetBulb {
         /// degC
         cold_water_celsius: f64,

@@ -171,11 +171,12 @@ impl Of<'_> {
         let measure = binding.limit.measure;
         let value = |key, value| number(key, measure.shown_with_unit(value));
         // New zinc is no matter of cycles alone: the weeks pass, and other limits set cycles meanwhile.
-        let lead = match binding.limit.standing {
-            Standing::Material(Material::NewGalvanisedSteel) => {
-                "No number of cycles by itself keeps new galvanised steel: "
-            }
-            _ => "The makeup cannot be concentrated within the limits: ",
+        let (lead, after) = match binding.limit.standing {
+            Standing::Material(Material::NewGalvanisedSteel) => (
+                "No number of cycles by itself keeps new galvanised steel: ",
+                "Meanwhile hold no more than the next limit allows: ",
+            ),
+            _ => ("The makeup cannot be concentrated within the limits: ", "Next: "),
         };
         let mut words = vec![words![
             lead,
@@ -214,8 +215,7 @@ impl Of<'_> {
             _ => None,
         };
         words.extend((today.is_some() || treatment.is_some()).then(|| words![today, treatment]));
-        words
-            .extend(sheet.next().map(|next| words!["Next: ", clause(next, Words::default()), "."]));
+        words.extend(sheet.next().map(|next| words![after, clause(next, Words::default()), "."]));
         words
     }
 
