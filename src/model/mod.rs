@@ -49,8 +49,8 @@ pub(crate) use feed::CONTACT_HOURS;
 pub use feed::{FeedError, FeedLine, FeedSheet};
 pub(crate) use level::STOP_HOURS;
 pub use level::{
-    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StopLoss,
-    StuckBill, VALVE_OVER_DEMAND,
+    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, OpenBleed,
+    StopLoss, StuckBill, VALVE_OVER_DEMAND,
 };
 pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
