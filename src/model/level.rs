@@ -408,7 +408,8 @@ impl Model {
         makeup: Option<&FloatValve>,
     ) -> Option<OpenBleed> {
         let slot = self.site.chemistry.valve_flow?;
-        let flow = self.hourly_volume(inputs, slot, balance.state.cold_water_celsius);
+        let kg_per_s = self.mass_flow(inputs, slot, balance.state.cold_water_celsius);
+        let flow = Balance::reference_m3_per_h(kg_per_s);
         let more = Some(flow - circuit.blowdown).filter(|more| *more > 0.0)?;
         let liquid = circuit.drift + circuit.leakage + flow;
         let metered = Metered {
