@@ -191,7 +191,7 @@ static CASES: &[Case] = &[
         BLOWDOWN,
         &[
             (LIMITS, ""),
-            (OWN_LIMIT, ""),
+            (OWN_LIMIT, "[[limit]]\nof = \"cycles\"\nmost = 25\n"),
             ("calcite = 2.1", "calcite = 4.5"),
             ("magnesium_silicate = 0.5", "magnesium_silicate = 5"),
         ],

@@ -309,36 +309,26 @@ pub struct SiteAnalysis {
 
 /// What fixes the pH of the circulating water.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum PhGiven {
-    /// Measured in the tower, at the present cycles.
-    Measured(SlotId),
-    /// log10 of the carbon dioxide pressure in atm.
-    CarbonDioxide(SlotId),
-    /// A published line of pH against alkalinity.
-    AlkalinityLine,
-    /// Held by acid under a carbon dioxide pressure.
-    Held {
-        /// pH.
-        ph: SlotId,
-        /// Which acid.
-        acid: Acid,
-        /// log10 of the carbon dioxide pressure in atm; where it follows from the pH that was
-        /// measured in the tower, that pH.
-        gas: GasGiven,
-    },
+pub struct PhGiven {
+    /// The pH that acid holds, and which acid.
+    pub held: Option<(SlotId, Acid)>,
+    /// What fixes the carbon dioxide.
+    pub gas: GasGiven,
+}
+
+/// What fixes the carbon dioxide of the circulating water.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum GasGiven {
+    /// log10 of the pressure in atm.
+    Pressure(SlotId),
+    /// The pH of the tower, measured or held, with its alkalinity, which imply it.
+    TowerPh(SlotId),
+    /// The field lines, and where between them.
+    FieldLine(SlotId),
 }
 
 /// A surface is so much hotter than the water that it heats, K, where nobody says (common practice).
 pub const SURFACE_ABOVE_HOT_WATER: f64 = 10.0;
-
-/// What fixes the carbon dioxide of water whose pH acid holds.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum GasGiven {
-    /// log10 of the pressure in atm, stated or assumed.
-    Pressure(SlotId),
-    /// The pH of the tower, which implies it.
-    MeasuredPh(SlotId),
-}
 
 /// What the water chemistry needs beside the makeup.
 #[derive(Debug, Clone, PartialEq)]
@@ -355,6 +345,8 @@ pub struct SiteChemistry {
     pub limits: StatedLimits,
     /// Dead band of the controller, as a part of the set point.
     pub dead_band: SlotId,
+    /// The longest half-life of what is in the water.
+    pub longest_half_life: Option<SlotId>,
     /// Flow of the open blowdown valve.
     pub valve_flow: Option<SlotId>,
     /// Pressure drop over the open blowdown valve.

@@ -37,8 +37,6 @@ pub struct Beside<'a> {
     pub slots: &'a [Value],
     /// Solved waters to list.
     pub waters: &'a [ConcentratedWater],
-    /// How sure the target is.
-    pub uncertain: &'a UncertainBlowdown,
 }
 
 struct Of<'a> {
@@ -111,7 +109,7 @@ impl Of<'_> {
     }
 
     fn how_sure(&self) -> Vec<Block> {
-        let UncertainBlowdown { results, others_lead } = self.beside.uncertain;
+        let UncertainBlowdown { results, others_lead } = &self.sheet.uncertain;
         let mut blocks = uncertain::blocks(results, "", self.units);
         if !others_lead.is_empty() && !results.is_empty() {
             blocks.push(Block::paragraph(words![
