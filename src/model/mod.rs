@@ -34,7 +34,7 @@ use crate::quantity::in_both_systems;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
-pub use analyses::{UsedAnalysis, UsedValue};
+pub use analyses::UsedAnalysis;
 pub use blowdown::{
     Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
     ValveSize,
@@ -43,9 +43,9 @@ pub use blowdown::{
 pub(crate) use check::{APPARENT, UNREAD_MAKEUP};
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedDryBulb, AssumedError, Cause, CheckError, CheckSheet, CheckedPeriod, Circumstance,
-    Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Pattern, Remark,
-    Suspect,
+    AssumedDryBulb, AssumedError, CYCLES_UNREAD, Cause, CheckError, CheckSheet, CheckedPeriod,
+    Circumstance, Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Meters,
+    MissingReading, OneMore, OwnDays, Pattern, Remark, Suspect, TwoReadings, TwoSheet, TwoVerdict,
 };
 pub use control::Setting;
 pub use evaluate::{Balance, CellState, State, Workspace};
@@ -53,8 +53,8 @@ pub(crate) use feed::CONTACT_HOURS;
 pub use feed::{Brought, FeedError, FeedLine, FeedSheet};
 pub(crate) use level::STOP_HOURS;
 pub use level::{
-    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, StopLoss,
-    StuckBill, VALVE_OVER_DEMAND,
+    AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, OpenBleed,
+    StopLoss, StuckBill, VALVE_OVER_DEMAND,
 };
 pub use money::{CostParts, FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
@@ -64,7 +64,9 @@ pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
 };
-pub use tower_water::{BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, SourceWater};
+pub use tower_water::{
+    BlowdownError, GivenAndUsed, MOST_IMBALANCE, NOTABLE_IMBALANCE, SourceWater,
+};
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};

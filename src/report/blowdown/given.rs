@@ -1,6 +1,9 @@
 //! Analyses as the laboratory gave them, beside what is used.
 
-use crate::model::{UsedAnalysis, UsedValue};
+use super::json::{AsGivenOut, as_given_out};
+use crate::chemistry::Constituent;
+use crate::model::{GivenAndUsed, UsedAnalysis};
+use crate::quantity::{UnitSystem, significant};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use serde::Serialize;
 
@@ -32,53 +35,49 @@ pub(super) fn dates(given: &[UsedAnalysis]) -> Option<Words> {
 fn table(analysis: &UsedAnalysis) -> Table {
     let mut table = Table::new([Column::left(22), Column::left(28), Column::right(28)]);
     table.head(["", "as given", "as used"]);
-    for value in &analysis.values {
+    for entry in &analysis.entries {
         table.row([
-            Words::from(constant(value.name)),
-            value.written.as_deref().map_or("-".into(), Words::given),
-            number("given.values.used", value.shown()).into(),
+            Words::from(constant(entry.given.key.replace('_', " "))),
+            Words::given(&entry.given.written),
+            used(entry).map_or("-".into(), |(value, unit)| {
+                let shown = format!("{} {unit}", significant(value, 3));
+                words![number("analyses.as_given.used", shown.trim_end())]
+            }),
         ]);
     }
     table
 }
 
+/// What is used of an entry, with its unit; of a constituent in the basis of its limits.
+pub(super) fn used(entry: &GivenAndUsed) -> Option<(f64, String)> {
+    let (si, quantity) = entry.used?;
+    let unit = quantity.shown_in(UnitSystem::Si);
+    let constituent = match entry.given.key {
+        "p_alkalinity" => Some(Constituent::Alkalinity),
+        key => Constituent::of_key(key),
+    };
+    let basis = constituent.map_or(String::new(), |c| format!(" as {}", c.basis().formula()));
+    Some((unit.of_si(si), format!("{}{basis}", unit.symbol)))
+}
+
 /// An analysis as it was given and as it is used.
 #[derive(Debug, Serialize)]
-pub struct GivenOut {
+pub struct AnalysisOut {
     /// Which water.
     pub water: String,
     /// The day of the sample.
     pub sampled: Option<String>,
-    /// Every value.
-    pub values: Vec<GivenValueOut>,
+    /// Every entry.
+    pub as_given: Vec<AsGivenOut>,
 }
 
-/// A value of an analysis.
-#[derive(Debug, Serialize)]
-pub struct GivenValueOut {
-    /// Where it stands in the file.
-    pub path: String,
-    /// As it was given, where that is known.
-    pub given: Option<String>,
-    /// What is used.
-    pub used: f64,
-    /// In which unit.
-    pub unit: String,
-}
-
-pub(super) fn json(given: &[UsedAnalysis]) -> Vec<GivenOut> {
-    let value = |value: &UsedValue| GivenValueOut {
-        path: value.path.clone(),
-        given: value.written.clone(),
-        used: value.value,
-        unit: value.unit.clone(),
-    };
+pub(super) fn json(given: &[UsedAnalysis]) -> Vec<AnalysisOut> {
     given
         .iter()
-        .map(|analysis| GivenOut {
+        .map(|analysis| AnalysisOut {
             water: analysis.name.clone(),
             sampled: analysis.sampled.clone(),
-            values: analysis.values.iter().map(value).collect(),
+            as_given: analysis.entries.iter().map(as_given_out).collect(),
         })
         .collect()
 }

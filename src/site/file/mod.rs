@@ -98,11 +98,4 @@ impl<D> Source<D> {
             problems.into_iter().map(|problem| outline.locate(&self.document, problem)).collect();
         self.document.diagnose(findings)
     }
-
-    /// The values at these paths as they were written, quotation marks off; `None` for what nobody wrote.
-    pub fn written(&self, paths: &[String]) -> Vec<Option<String>> {
-        let Ok(mut parsed) = self.document.parse() else { return vec![None; paths.len()] };
-        let outline = Outline::of(&mut parsed.root, self.document.end());
-        paths.iter().map(|path| outline.written(&self.document, path)).collect()
-    }
 }

@@ -283,16 +283,6 @@ impl Outline {
         Finding { place, message: problem.message, help: problem.help, related }
     }
 
-    /// The value at a path as it was written, quotation marks off.
-    pub(super) fn written(&self, document: &Document, path: &str) -> Option<String> {
-        let (node, exact) = self.resolve(path);
-        if !(exact && self.is_value(path)) {
-            return None;
-        }
-        let text = document.slice(self.place(node)?);
-        Some(text.trim_matches(['"', '\'']).to_owned())
-    }
-
     /// Whether a path leads to a value, not to a table or to nothing.
     pub(super) fn is_value(&self, path: &str) -> bool {
         let (node, exact) = self.resolve(path);
