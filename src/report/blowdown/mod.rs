@@ -30,8 +30,8 @@ use crate::site::Value;
 
 /// What people are told about discharging blowdown and feeding acid.
 const CAUTION: &str = "discharge blowdown only as permit and local code allow. Acid burns: trained people only, \
-behind interlocks. Longer retention raises the biological risk (Legionella): a competent person's plan \
-stands above any saving.";
+behind interlocks. Longer retention raises the biological risk (Legionella): the water management plan goes before \
+any saving.";
 
 /// What is shown beside a sheet.
 #[derive(Debug, Clone, Copy)]
