@@ -525,6 +525,12 @@ pub(super) fn written_as(spelling: &str, quantity: Quantity) -> Option<&'static 
     find(false).or_else(|| find(true))
 }
 
+/// The unit of `quantity` that a spelling stands for, else that of another quantity.
+pub(crate) fn any_written_as(spelling: &str, quantity: Quantity) -> Option<&'static Unit> {
+    written_as(spelling, quantity)
+        .or_else(|| UNITS.iter().find_map(|unit| written_as(spelling, unit.quantity)))
+}
+
 /// The entry for a spelling that can mean several units.
 pub(super) fn ambiguous(spelling: &str) -> Option<&'static Ambiguous> {
     let written = normalised(spelling);

@@ -3,6 +3,7 @@
 //! Rows stream through in bounded memory; only a log with its newest row first is held whole. A reading that cannot be used is listed with its line and the
 //! reason; nothing is dropped silently.
 
+mod header;
 mod lines;
 mod not_used;
 pub mod period;
@@ -146,12 +147,46 @@ pub enum LogError {
     #[error("the log is empty: it needs a header and rows")]
     Empty,
     /// A column that the site file names is not there.
-    #[error("no column \"{wanted}\" in the file; its header has {}", .found.join(", "))]
+    #[error("no column \"{wanted}\" in the file{}; its header, in line {line}, has {}", did_you_mean(.nearest), .found.join(", "))]
     NoColumn {
+        /// Line of what is nearest to a header.
+        line: u64,
         /// As the site file names it.
         wanted: String,
+        /// What was meant, as far as letters tell.
+        nearest: Option<String>,
         /// What the header has.
         found: Vec<String>,
+    },
+    /// A name that the site file gives stands over two columns.
+    #[error(
+        "line {line}: \"{name}\" stands over columns {} and {}{}",
+        .places.0, .places.1, which_of(.instead)
+    )]
+    TwoColumns {
+        /// Line of the header.
+        line: u64,
+        /// As the site file names it.
+        name: String,
+        /// The two columns, from 1.
+        places: (usize, usize),
+        /// What each is called with the heading over it.
+        instead: [String; 2],
+    },
+    /// The row of units under the header says another unit than the site file.
+    #[error(
+        "line {line}: the row of units says {written} under \"{column}\", and the site file {stated}: correct \
+         the one that is wrong"
+    )]
+    OtherUnit {
+        /// Line of the row of units.
+        line: u64,
+        /// The column, as the site file names it.
+        column: String,
+        /// As the log writes it.
+        written: String,
+        /// What the site file says.
+        stated: &'static str,
     },
     /// A date with slashes, and nobody says which of day and month comes first.
     #[error("line {line}: {date} {meaning}: write {wanted} under [{table}]")]
@@ -205,6 +240,18 @@ pub enum LogError {
         "the newest row stands first, and there are more than {0} rows: sort them by time, the oldest first"
     )]
     TooManyToTurn(usize),
+}
+
+fn did_you_mean(nearest: &Option<String>) -> String {
+    nearest.as_ref().map_or_else(String::new, |name| format!("; did you mean \"{name}\"?"))
+}
+
+/// What tells two columns of one name apart.
+fn which_of([one, other]: &[String; 2]) -> String {
+    if one == other {
+        return ": give each a name of its own in the log".into();
+    }
+    format!(": write name = \"{one}\" or \"{other}\" in the site file")
 }
 
 /// UTF-8, else Latin-1, whose bytes are the first 256 characters.
@@ -530,7 +577,7 @@ mod tests {
         assert!(error_of(&closed).starts_with("line 4: "));
         let at_end = text.replace("\"2,9", "2,9").replace("03,3,9\n", "03,3,\"9");
         assert!(error_of(&at_end).starts_with("line 5: "));
-        assert!(error_of("when,\"makeup\nm3\",basin\n").starts_with("line 1: "));
+        assert!(error_of("when,\"makeup\nm3,basin\n").starts_with("line 1: "));
         // Texts that end in their line are texts.
         let (read, not_used) =
             log("\"when\",makeup,basin\n\"2026-03-01\",\"1\",9\n2026-03-02,1\"2,9\n");
