@@ -2,7 +2,7 @@
 
 use super::lines::Lines;
 use super::rows::{Number, number_of};
-use super::{Column, LogError, text_of};
+use super::{Channel, Column, LogError, text_of};
 use crate::printable::{is_obeyed, printable};
 use crate::quantity::unit::{self, Unit};
 use std::io::Read;
@@ -217,12 +217,21 @@ impl Header {
         }
         for (column, written, unit) in units {
             let is_other = (unit.factor, unit.offset) != (column.unit.factor, column.unit.offset);
-            if is_other {
+            // A column counted as CaCO3 has a factor of its own.
+            let is_chloride =
+                matches!(column.channel, Channel::MakeupChloride | Channel::BasinChloride);
+            let is_other_basis =
+                is_chloride && written.contains("as CaCO3") != (column.multiplier != 1.0);
+            if is_other || is_other_basis {
                 return Err(LogError::OtherUnit {
                     line: number,
                     column: column.name.clone(),
                     written: written.into(),
-                    stated: column.unit.symbol,
+                    stated: match (is_chloride, column.multiplier == 1.0) {
+                        (true, true) => "mg/L as Cl",
+                        (true, false) => "another basis than Cl",
+                        _ => column.unit.symbol,
+                    },
                 });
             }
         }

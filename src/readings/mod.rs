@@ -71,8 +71,22 @@ pub struct Column {
     pub channel: Channel,
     /// The unit of its numbers.
     pub unit: &'static Unit,
-    /// Where a register starts again, in the unit of the column.
+    /// What its numbers are multiplied by, 1 as a rule: 10 where a register counts tens of its unit.
+    pub multiplier: f64,
+    /// Where a register starts again, as it shows it.
     pub rolls_over_at: Option<f64>,
+}
+
+impl Column {
+    /// The SI value of a number as it is written.
+    pub fn to_si(&self, number: f64) -> f64 {
+        self.unit.to_si(number * self.multiplier)
+    }
+
+    /// How an SI value is written.
+    pub fn of_si(&self, si: f64) -> f64 {
+        self.unit.of_si(si) / self.multiplier
+    }
 }
 
 /// A column that is shown and not judged: a drum's level, a residual, a dip slide.
@@ -278,6 +292,7 @@ mod tests {
             name: name.into(),
             channel,
             unit,
+            multiplier: 1.0,
             rolls_over_at: None,
         };
         Layout {

@@ -363,7 +363,7 @@ impl<R: Read> Rows<'_, R> {
             let text = text_of(self.held_record.get(*place).unwrap_or_default());
             match number_of(&text, self.delimiter) {
                 Number::Value(number) => {
-                    values[column.channel as usize] = column.unit.to_si(number);
+                    values[column.channel as usize] = column.to_si(number);
                 }
                 Number::Gap => {}
                 Number::Text => not_used.add_unread(line, &column.name, &text),
