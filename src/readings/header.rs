@@ -144,7 +144,7 @@ impl Header {
                 line: self.line,
                 name: wanted.into(),
                 places: (one + 1, other + 1),
-                instead: [*one, *other].map(|place| self.headed[place].clone()),
+                instead: [*one, *other].map(|place| shown(&self.headed[place])),
             }),
         }
     }
@@ -155,7 +155,7 @@ impl Header {
             line: self.line,
             wanted: wanted.into(),
             nearest: self.nearest(wanted),
-            found: named.map(|name| format!("\"{}\"", printable(name))).collect(),
+            found: named.map(|name| format!("\"{}\"", shown(name))).collect(),
         }
     }
 
@@ -172,7 +172,7 @@ impl Header {
         };
         let near = self.names.iter().map(|name| (slips(name), name));
         let near = near.filter(|(slips, name)| !name.is_empty() && *slips <= 1 + length / 4);
-        near.min_by_key(|(slips, _)| *slips).map(|(_, name)| printable(name).into_owned())
+        near.min_by_key(|(slips, _)| *slips).map(|(_, name)| shown(name))
     }
 
     /// Whether a row is the header again, as on a new page.
@@ -258,6 +258,11 @@ pub(super) fn plain(name: &str) -> String {
     let seen: String = name.chars().map(|c| if c.is_whitespace() { ' ' } else { c }).collect();
     let seen: String = seen.chars().filter(|c| !is_obeyed(*c)).collect();
     seen.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}
+
+/// A name as a message shows it: in one line.
+fn shown(name: &str) -> String {
+    printable(&name.split_whitespace().collect::<Vec<_>>().join(" ")).into_owned()
 }
 
 /// The cells of a line.
