@@ -708,6 +708,8 @@ pub struct LogColumn {
     pub is: Option<Channel>,
     /// The unit of its numbers.
     pub unit: Option<String>,
+    /// Of a meter's register: what its numbers are multiplied by, 10 where it counts tens of the unit.
+    pub multiplier: Option<f64>,
     /// Of a register: the number at which it starts again from zero.
     pub rolls_over_at: Option<f64>,
     /// Of a recorded column: how often it is to be read.
