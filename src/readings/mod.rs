@@ -840,7 +840,8 @@ mod tests {
         let (rows, not_used) =
             log("when,makeup,basin\n2026-03-01,\"12,345.6\",1650\n2026-03-02,\"1,23\",\"1,655\"\n");
         assert_relative_eq!(registers(&rows)[0], 12_345.6);
-        assert_eq!(not_used.listed[0].reason, "makeup: \"1,23\" is no number");
+        // No group of thousands looks like that: a decimal comma typed by hand.
+        assert_eq!((registers(&rows)[1], not_used.listed.len()), (1.23, 0));
         let text = "when;makeup;basin\n2026-03-01;12.345;1650\n";
         assert_eq!(
             error_of(text),
