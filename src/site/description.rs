@@ -217,6 +217,8 @@ pub struct Blowdown {
     pub valve_flow: Option<Stated<WaterFlow>>,
     /// Pressure drop over the open valve.
     pub valve_pressure_drop: Option<Stated<Pressure>>,
+    /// Makeup that a pulse of its meter stands for, with `control = "makeup_paced"`.
+    pub makeup_pulse: Option<Stated<Volume>>,
 }
 
 /// How blowdown is controlled.
@@ -935,6 +937,40 @@ pub struct Chemical {
     pub effective: Option<Stated<MassConcentration>>,
     /// What the makeup uses up of an oxidant, before anything is left.
     pub demand: Option<Stated<MassConcentration>>,
+    /// What its pump passes at full stroke and speed.
+    pub pump: Option<Stated<VolumeFlow>>,
+    /// Salts in the product beside what its kind brings anyway (an oxidant its own sodium and chloride).
+    pub contains: Option<Contents>,
+}
+
+/// Salts of a product, by mass of it.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Contents {
+    /// Sodium, as Na.
+    pub sodium: Option<Stated<Fraction>>,
+    /// Chloride, as Cl.
+    pub chloride: Option<Stated<Fraction>>,
+    /// Sulfate, as SO4.
+    pub sulfate: Option<Stated<Fraction>>,
+    /// Orthophosphate, as PO4.
+    pub phosphate: Option<Stated<Fraction>>,
+    /// Alkalinity, as CaCO3.
+    pub alkalinity: Option<Stated<Fraction>>,
+}
+
+impl Contents {
+    /// Every salt with what is stated of it.
+    pub fn salts(&self) -> [(Constituent, Option<Stated<Fraction>>); 5] {
+        [
+            (Constituent::Sodium, self.sodium),
+            (Constituent::Chloride, self.chloride),
+            (Constituent::Sulfate, self.sulfate),
+            (Constituent::Phosphate, self.phosphate),
+            (Constituent::Alkalinity, self.alkalinity),
+        ]
+    }
 }
 
 /// What a chemical does.
