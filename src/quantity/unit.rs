@@ -514,7 +514,7 @@ pub const UNITS: &[Unit] = &[
 ];
 
 /// A spelling that the trade uses for more than one unit, and what to write instead.
-pub(super) struct Ambiguous {
+pub(crate) struct Ambiguous {
     /// As written.
     pub spellings: &'static [&'static str],
     /// What is wrong with it.
@@ -524,7 +524,7 @@ pub(super) struct Ambiguous {
 }
 
 /// What is refused until the text says which unit is meant.
-pub(super) const AMBIGUOUS: &[Ambiguous] = &[
+pub(crate) const AMBIGUOUS: &[Ambiguous] = &[
     Ambiguous {
         spellings: &["ton", "tons", "TR", "RT"],
         why: "\"ton\" has two meanings in the trade",

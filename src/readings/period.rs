@@ -770,6 +770,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            decimal: None,
             values: None,
             recorded: vec![RecordedColumn {
                 name: "drum".into(),

@@ -116,6 +116,7 @@ fn tmy3() -> Layout {
         time_ends_hour: true,
         typical_year: Some(TYPICAL_YEAR),
         dates: Some(DateOrder::MonthFirst),
+        decimal: None,
         values: None,
         columns: vec![
             column("Dry-bulb (C)", Channel::DryBulb, &unit::CELSIUS),
@@ -266,6 +267,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            decimal: None,
             values: None,
             columns: vec![
                 column("dry", Channel::DryBulb, &unit::CELSIUS),

@@ -16,6 +16,7 @@ pub(crate) mod shown;
 pub mod solve;
 pub mod transient;
 pub mod uncertain;
+pub mod units;
 #[cfg(feature = "files")]
 pub mod visits;
 pub mod warnings;

@@ -90,6 +90,7 @@ impl Check {
             time_ends_hour: false,
             typical_year: None,
             dates: log.dates,
+            decimal: log.decimal,
             values: log.values,
             columns,
             recorded,
