@@ -39,7 +39,7 @@ fn correlated_readings_of_a_circuit_element() {
             };
             let (above, below) = (at(1.0), at(-1.0));
             let effects = (0..3).map(|result| 0.5 * (above[result] - below[result])).collect();
-            Contribution { slot: any_slot, effects, one_sided: false }
+            Contribution { slot: any_slot, path: String::new(), effects, one_sided: false }
         })
         .collect();
     let spread =

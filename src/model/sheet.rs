@@ -1,7 +1,7 @@
 //! The balance sheet: one evaluation with everything that people want to see beside it.
 
 use super::{
-    Balance, CellState, Infeasible, Inputs, Model, Money, Output, Spread, State, Workspace,
+    Balance, CellState, Contribution, Infeasible, Inputs, Model, Money, Output, Spread, State, Workspace,
 };
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::cost::Outflow;
@@ -229,6 +229,8 @@ pub struct BalanceSheet {
     pub money: Option<Money>,
     /// Uncertainty of the results.
     pub spread: Spread,
+    /// Whether nobody stated any of the `±` that the makeup's comes from.
+    pub makeup_rests_on_defaults: bool,
     /// The inputs: stated and assumed.
     pub inputs: Vec<Value>,
     /// What a leak does, where there is one.
@@ -252,6 +254,20 @@ impl BalanceSheet {
     /// Standard uncertainty of the cycles.
     pub fn cycles_uncertainty(&self) -> Option<f64> {
         self.spread.standard(Output::Cycles)
+    }
+
+    /// Inputs that move some result and whose `±` nobody stated: those that move the makeup most first.
+    pub fn unstated(&self) -> Vec<&Value> {
+        let mut moving: Vec<&Contribution> = self
+            .spread
+            .contributions
+            .iter()
+            .filter(|input| input.effects.iter().any(|effect| *effect != 0.0))
+            .collect();
+        let makeup = |input: &Contribution| input.effects[Output::Makeup as usize].abs();
+        moving.sort_by(|a, b| makeup(b).total_cmp(&makeup(a)));
+        let values = moving.into_iter().map(|input| &self.inputs[input.slot.0]);
+        values.filter(|value| value.default_uncertainty.is_some()).collect()
     }
 
     /// What nobody stated, with its basis: of the numbers that a balance rests on.
@@ -320,6 +336,8 @@ impl Model {
             period: self.period(inputs, &balance.water),
             makeup_price_per_m3: site.cost.makeup.map(|slot| inputs.get(slot)),
             currency: site.cost.currency.clone(),
+            makeup_rests_on_defaults: self
+                .rests_on_defaults(&spread.largest_first(Output::Makeup)),
             inputs: self.current_slots(inputs),
             leak: leak_readings(&balance.water, self.target_cycles(inputs)),
             warnings: self.raised(inputs, &balance, work),

@@ -2,10 +2,13 @@
 //! inputs, propagated to first order.
 
 use super::blowdown::rounded_down;
-use super::{Balance, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace};
+use super::{
+    Balance, Contribution, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace,
+};
 use crate::balance::{self, BlowdownBasis};
 use crate::blowdown::target::{self, Binding, MOST_CYCLES};
 use crate::quantity::unit::{self, Unit};
+use crate::site::Value;
 use crate::transient::{Event, Substance};
 
 /// A result with its uncertainty.
@@ -26,7 +29,14 @@ pub struct Uncertain {
     pub from: Vec<(String, f64)>,
     /// Inputs whose effect rests on one side, because the other has no result.
     pub one_sided: Vec<String>,
+    /// The inputs among them that nobody stated a `±` for, largest first.
+    pub unstated: Vec<Value>,
+    /// Whether nobody stated any of the `±` that it comes from.
+    pub rests_on_defaults: bool,
 }
+
+/// Stated errors that make up less of the variance than this make up none of it.
+const NEGLIGIBLE: f64 = 0.01;
 
 /// Name, key and unit of a result.
 struct What(String, String, Option<&'static Unit>);
@@ -75,6 +85,22 @@ impl Model {
         Some((centre, spread))
     }
 
+    /// The inputs of these effects that nobody stated a `±` for.
+    pub(super) fn unstated(&self, effects: &[(&Contribution, f64)]) -> Vec<Value> {
+        let inputs = effects.iter().map(|(input, _)| self.slot_value(input.slot));
+        inputs.filter(|value| value.default_uncertainty.is_some()).cloned().collect()
+    }
+
+    /// Whether nobody stated any `±` that counts among these effects.
+    pub(super) fn rests_on_defaults(&self, effects: &[(&Contribution, f64)]) -> bool {
+        let squares: f64 = effects.iter().map(|(_, effect)| effect * effect).sum();
+        let stated = effects
+            .iter()
+            .filter(|(input, _)| !self.slot_value(input.slot).is_uncertain_by_default())
+            .map(|(_, effect)| effect * effect);
+        stated.sum::<f64>() < NEGLIGIBLE * squares
+    }
+
     fn uncertain(
         &self,
         inputs: &Inputs,
@@ -82,7 +108,6 @@ impl Model {
         results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
     ) -> Vec<Uncertain> {
         let Some((centre, spread)) = self.with_spread(inputs, results) else { return Vec::new() };
-        let path = |slot| self.slot_value(slot).path.clone();
         what.into_iter()
             .enumerate()
             .filter_map(|(index, What(label, key, unit))| {
@@ -95,11 +120,17 @@ impl Model {
                     unit,
                     value: centre[index],
                     standard,
+                    rests_on_defaults: self.rests_on_defaults(&effects),
+                    unstated: self.unstated(&effects),
                     from: effects
                         .into_iter()
-                        .map(|(slot, effect)| (path(slot), effect * effect / squares))
+                        .map(|(input, effect)| (input.path.clone(), effect * effect / squares))
                         .collect(),
-                    one_sided: spread.one_sided_of(index).into_iter().map(path).collect(),
+                    one_sided: spread
+                        .one_sided_of(index)
+                        .into_iter()
+                        .map(|input| input.path.clone())
+                        .collect(),
                 })
             })
             .filter(|result| result.value.is_finite())

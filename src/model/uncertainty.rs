@@ -61,8 +61,10 @@ impl Output {
 /// What one input's uncertainty does to every result.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Contribution {
-    /// The input.
+    /// The input; the first of several whose errors are one.
     pub slot: SlotId,
+    /// What it is called: its path, with `*` for the names of several.
+    pub path: String,
     /// Change of each result for one standard uncertainty of the input.
     pub effects: Vec<f64>,
     /// Whether a step left the domain, so that the effect rests on the other side alone.
@@ -99,16 +101,16 @@ impl Spread {
     }
 
     /// Inputs with their effect on a balance's result, largest first.
-    pub fn largest_first(&self, output: Output) -> Vec<(SlotId, f64)> {
+    pub fn largest_first(&self, output: Output) -> Vec<(&Contribution, f64)> {
         self.largest_first_of(output as usize)
     }
 
     /// Inputs with their effect on a result, largest first.
-    pub fn largest_first_of(&self, result: usize) -> Vec<(SlotId, f64)> {
+    pub fn largest_first_of(&self, result: usize) -> Vec<(&Contribution, f64)> {
         let mut effects: Vec<_> = self
             .contributions
             .iter()
-            .map(|c| (c.slot, c.effects[result]))
+            .map(|c| (c, c.effects[result]))
             .filter(|(_, effect)| *effect != 0.0)
             .collect();
         effects.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
@@ -116,9 +118,9 @@ impl Spread {
     }
 
     /// Inputs that move a result, though a step to one side has none.
-    pub fn one_sided_of(&self, result: usize) -> Vec<SlotId> {
+    pub fn one_sided_of(&self, result: usize) -> Vec<&Contribution> {
         let counts = |c: &&Contribution| c.one_sided && c.effects[result] != 0.0;
-        self.contributions.iter().filter(counts).map(|c| c.slot).collect()
+        self.contributions.iter().filter(counts).collect()
     }
 }
 
@@ -146,18 +148,25 @@ impl Model {
             let step = self.slot_value(slot).uncertainty?.standard();
             (step > 0.0).then_some((slot, step))
         };
-        let uncertain: Vec<_> = self.slot_ids().filter_map(step).collect();
+        let is_led = |slot: &SlotId| self.site.together.iter().any(|group| group[1..].contains(slot));
+        let uncertain: Vec<Vec<(SlotId, f64)>> = self
+            .slot_ids()
+            .filter(|slot| !is_led(slot))
+            .map(|slot| self.led_by(slot).filter_map(step).collect::<Vec<_>>())
+            .filter(|steps| !steps.is_empty())
+            .collect();
         let mut stepped = inputs.clone();
         let mut contributions = Vec::with_capacity(uncertain.len());
-        for (slot, step) in uncertain {
-            let value = inputs.get(slot);
-            let mut at = |si| {
-                self.write(&mut stepped, slot, si);
+        for steps in uncertain {
+            let mut at = |sign: f64| {
+                for (slot, step) in &steps {
+                    self.write(&mut stepped, *slot, inputs.get(*slot) + sign * step);
+                }
                 let found = results(&stepped);
                 stepped.clone_from(inputs);
                 found.filter(|found| found.len() == centre.len())
             };
-            let (above, below) = (at(value + step), at(value - step));
+            let (above, below) = (at(1.0), at(-1.0));
             let effect = |result: usize| {
                 let [above, below] = [&above, &below].map(|side| side.as_ref().map(|s| s[result]));
                 let centre = centre[result];
@@ -171,7 +180,8 @@ impl Model {
                 if effect.abs() < ROUNDING * centre.abs() { 0.0 } else { effect }
             };
             contributions.push(Contribution {
-                slot,
+                slot: steps[0].0,
+                path: self.uncertain_path(steps[0].0),
                 effects: (0..centre.len()).map(effect).collect(),
                 one_sided: above.is_none() || below.is_none(),
             });
@@ -186,16 +196,37 @@ impl Model {
         Spread { contributions, correlations }
     }
 
+    /// A number with those whose errors are one with its.
+    fn led_by(&self, slot: SlotId) -> impl Iterator<Item = SlotId> {
+        let group = self.site.together.iter().find(|group| group[0] == slot);
+        let others = group.map_or(&[][..], |group| &group[1..]);
+        std::iter::once(slot).chain(others.iter().copied())
+    }
+
+    /// What an uncertain input is called: its path, with `*` for the name of each of several.
+    fn uncertain_path(&self, slot: SlotId) -> String {
+        let path = &self.slot_value(slot).path;
+        if self.led_by(slot).count() == 1 {
+            return path.clone();
+        }
+        let table = path.split('.').next().unwrap_or_default();
+        let key = path.rsplit('.').next().unwrap_or_default();
+        format!("{table}.*.{key}")
+    }
+
     /// Writes the inputs of one draw: every uncertain number from its distribution, values of one
     /// instrument with one calibration error, correlated values together (JCGM 101:2008, 6.4).
     pub fn draw(&self, seed: &Seed, draw: u64, inputs: &mut Inputs) {
         inputs.clone_from(&self.base);
         let mut numbers = seed.row(draw);
+        let chances: Vec<f64> = self.site.slots.iter().map(|_| numbers.uniform()).collect();
         for (index, value) in self.site.slots.iter().enumerate() {
             let slot = SlotId(index);
-            let chance = numbers.uniform();
+            let chance = chances[index];
             let is_drawn_elsewhere = self.site.instruments.iter().any(|i| i.has(slot))
                 || self.site.correlations.iter().any(|(a, b, _)| *a == slot || *b == slot);
+            let leader = self.site.together.iter().find(|group| group.contains(&slot));
+            let chance = leader.map_or(chance, |group| chances[group[0].0]);
             if let (Some(uncertainty), false) = (value.uncertainty, is_drawn_elsewhere) {
                 self.write(inputs, slot, value.si + deviation_of(uncertainty, chance));
             }

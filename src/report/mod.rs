@@ -16,6 +16,7 @@ pub(crate) mod shown;
 pub mod solve;
 pub mod transient;
 pub mod uncertain;
+pub mod unstated;
 pub mod warnings;
 pub mod whatif;
 #[cfg(feature = "files")]

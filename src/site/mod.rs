@@ -4,6 +4,7 @@
 //! everything that is wrong; [`mod@file`] (feature `files`) reads a description from TOML and puts
 //! problems back to their line and column.
 
+mod default_uncertainty;
 pub mod description;
 #[cfg(feature = "files")]
 pub mod file;
@@ -17,6 +18,7 @@ use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
+pub use default_uncertainty::DefaultUncertainty;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
@@ -120,8 +122,11 @@ pub struct Value {
     pub quantity: Quantity,
     /// The number, in the SI unit of the quantity.
     pub si: f64,
-    /// Its uncertainty, where stated or assumed.
+    /// Its uncertainty: stated, assumed with the value, or the ordinary one of its kind. `None` of a
+    /// choice, a price or a count.
     pub uncertainty: Option<Uncertainty>,
+    /// The kind of reading whose ordinary error `uncertainty` is, where nobody stated one.
+    pub default_uncertainty: Option<&'static DefaultUncertainty>,
     /// The basis, where nobody stated the value.
     pub assumed: Option<&'static str>,
     /// What other numbers would be accepted in its place.
@@ -138,6 +143,12 @@ impl Value {
         }
     }
 
+    /// Whether nobody stated its uncertainty, though it has one.
+    pub fn is_uncertain_by_default(&self) -> bool {
+        self.uncertainty.is_some_and(|uncertainty| uncertainty.half_width > 0.0)
+            && (self.default_uncertainty.is_some() || self.assumed.is_some())
+    }
+
     /// A value that somebody stated.
     pub(crate) fn stated<Q: Measured>(path: String, stated: &Stated<Q>, limits: Limits) -> Self {
         Self {
@@ -145,6 +156,7 @@ impl Value {
             quantity: stated.value.quantity(),
             si: stated.value.si(),
             uncertainty: stated.uncertainty,
+            default_uncertainty: None,
             assumed: None,
             limits,
         }
@@ -619,6 +631,9 @@ pub struct Site {
     pub instruments: Vec<SiteInstrument>,
     /// Correlation coefficients of numbers, those that instruments make included.
     pub correlations: Vec<(SlotId, SlotId, f64)>,
+    /// Numbers whose errors are one: readings of one kind in all cells that nobody stated a `±` for come from
+    /// one data sheet.
+    pub together: Vec<Vec<SlotId>>,
     /// Groups of numbers with stated correlations, each with the Cholesky factor of its matrix.
     pub correlated: Vec<(Vec<SlotId>, Vec<Vec<f64>>)>,
 }

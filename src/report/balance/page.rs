@@ -16,6 +16,7 @@ use crate::report::shown::{
     COVERAGE, amount, assumed_text, clipped, cycles_text, flow, flow_in, m3_per_h, shown_at,
 };
 use crate::report::uncertain;
+use crate::report::unstated;
 use crate::site::{Control, Method, Value};
 use crate::tower::Arrangement;
 use crate::tower::rule::{ONE_PERCENT_PER_KELVIN, RULE_FACTOR_PER_KELVIN};
@@ -403,7 +404,9 @@ impl Of<'_> {
         words![
             "At the conditions of the site file the tower takes ",
             number("balance.makeup_m3_per_h", flow),
-            " of makeup, ",
+            " of makeup",
+            self.sheet.makeup_rests_on_defaults.then_some(" (no ± is stated: ordinary errors)"),
+            ", ",
             number("streams.m3_per_year", volume),
             " in a year of ",
             number("period.hours_per_year", format!("{} h", significant(period.hours_per_year, 4))),
@@ -672,7 +675,12 @@ impl Of<'_> {
         let arrangement = self.arrangement_is_assumed().then(|| "cells counterflow".into());
         let said: Vec<Words> =
             self.assumed().into_iter().map(of_value).chain(arrangement).collect();
-        (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, ", "), "."])
+        let said = (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, ", "), "."]);
+        let unstated = unstated::line(&self.sheet.unstated(), self.units);
+        match (said, unstated) {
+            (Some(said), Some(unstated)) => Some(words![said, " ", unstated]),
+            (said, unstated) => said.or(unstated),
+        }
     }
 
     fn arrangement_is_assumed(&self) -> bool {
@@ -696,6 +704,7 @@ impl Of<'_> {
         if self.arrangement_is_assumed() {
             blocks.push(Block::paragraph("cell arrangement = counterflow: not stated"));
         }
+        blocks.extend(unstated::blocks(&self.sheet.unstated(), self.units));
         if !blocks.is_empty() {
             blocks.insert(0, Block::heading("ASSUMED"));
         }

@@ -69,6 +69,7 @@ impl Check {
                     half_width: factor * uncertainty.half_width,
                     ..uncertainty
                 }),
+                default_uncertainty: None,
                 assumed: None,
                 limits: FLOW,
             };

@@ -11,7 +11,7 @@ mod year;
 
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
-    AirGiven, BlowdownGiven, CellAir, CirculationGiven, EvaporationGiven, Limits, PressureGiven,
+    AirGiven, BlowdownGiven, CellAir, CirculationGiven, DefaultUncertainty, EvaporationGiven, Limits, PressureGiven,
     Problem, Site, SiteAir, SiteCell, SiteMakeup, SlotId, Temperatures, Value, WaterGiven, shown,
 };
 use crate::quantity::{
@@ -199,13 +199,16 @@ impl Check {
         let chemicals = self.chemicals(description);
         let cost = self.cost(description.cost.clone().unwrap_or_default());
         let instruments = self.site_instruments(&description.instrument);
+        self.slots.iter_mut().for_each(DefaultUncertainty::give);
         let (correlations, correlated) = self.correlations(&description.correlation, &instruments);
         let (cells, cells_out_of_service) = cells?;
+        let together = self.together(&cells);
         Some(Site {
             slots: std::mem::take(&mut self.slots),
             instruments,
             correlations,
             correlated,
+            together,
             name,
             air: air?,
             water: water?,
@@ -233,6 +236,20 @@ impl Check {
             chemicals: chemicals?,
             cost: cost?,
         })
+    }
+
+    /// Readings of one kind in all cells that nobody stated a `±` for.
+    fn together(&self, cells: &[SiteCell]) -> Vec<Vec<SlotId>> {
+        let air = |cell: &SiteCell| match cell.air {
+            CellAir::WaterToAir(slot) | CellAir::AirFlow(slot) => slot,
+        };
+        let drift = |cell: &SiteCell| cell.drift;
+        let of_one_sheet = |of: &dyn Fn(&SiteCell) -> SlotId| -> Vec<SlotId> {
+            let slots = cells.iter().map(of);
+            slots.filter(|slot| self.slots[slot.0].is_uncertain_by_default()).collect()
+        };
+        let groups = [of_one_sheet(&air), of_one_sheet(&drift)];
+        groups.into_iter().filter(|group| group.len() > 1).collect()
     }
 
     fn version(&mut self, description: &Description) {

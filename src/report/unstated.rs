@@ -1,0 +1,101 @@
+//! Readings whose `±` nobody stated, and what was taken in its place.
+
+use super::page::{Block, Words, constant, number, words};
+use super::shown::shown_at;
+use crate::quantity::{Quantity, UnitSystem, significant};
+use crate::site::Value;
+use serde::Serialize;
+
+/// Kinds that are named in one line.
+const NAMED: usize = 5;
+
+/// A reading with an ordinary error in place of a stated one.
+#[derive(Debug, Clone, Serialize)]
+pub struct UnstatedOut {
+    /// The reading.
+    pub path: String,
+    /// Its kind.
+    pub of: &'static str,
+    /// A limit of its error either way, in the SI unit of its quantity (of a temperature, K).
+    pub half_width: f64,
+    /// The same as people read it.
+    pub shown: String,
+    /// Where that comes from.
+    pub basis: &'static str,
+}
+
+/// Those of some values for programs.
+pub(super) fn json<'a>(values: impl IntoIterator<Item = &'a Value>) -> Vec<UnstatedOut> {
+    let out = |value: &'a Value| {
+        let (line, uncertainty) = (value.default_uncertainty?, value.uncertainty?);
+        Some(UnstatedOut {
+            path: value.path.clone(),
+            of: line.of,
+            half_width: uncertainty.half_width,
+            shown: shown(value, UnitSystem::Si)?,
+            basis: line.basis,
+        })
+    };
+    values.into_iter().filter_map(out).collect()
+}
+
+/// The error of a value as people read it.
+fn shown(value: &Value, units: UnitSystem) -> Option<String> {
+    let (line, uncertainty) = (value.default_uncertainty?, value.uncertainty?);
+    let half_width = uncertainty.half_width;
+    Some(match value.quantity {
+        _ if line.is_relative() => {
+            format!("{} %", significant(100.0 * half_width / value.si.abs(), 2))
+        }
+        Quantity::RelativeHumidity => format!("{} points", significant(100.0 * half_width, 2)),
+        Quantity::Temperature => shown_at(Quantity::TemperatureDifference, half_width, units, 2),
+        other => shown_at(other, half_width, units, 2),
+    })
+}
+
+/// One line: how many, and the first kinds; `None` where every `±` is stated.
+pub(super) fn line(values: &[&Value], units: UnitSystem) -> Option<Words> {
+    let unstated: Vec<&&Value> =
+        values.iter().filter(|value| value.default_uncertainty.is_some()).collect();
+    let mut kinds: Vec<(&str, String)> = Vec::new();
+    for value in &unstated {
+        if let (Some(line), Some(shown)) = (value.default_uncertainty, shown(value, units))
+            && kinds.iter().all(|(of, _)| *of != line.of)
+        {
+            kinds.push((line.of, shown));
+        }
+    }
+    if kinds.is_empty() {
+        return None;
+    }
+    let others = (kinds.len() > NAMED).then_some(", and others");
+    let named = kinds.into_iter().take(NAMED);
+    let named = named.map(|(of, shown)| words![of, " ", number("unstated.shown", shown)]);
+    let readings = match unstated.len() {
+        1 => " reading; an ordinary one is assumed: ",
+        _ => " readings; ordinary ones are assumed: ",
+    };
+    Some(words![
+        "No ± is stated for ",
+        number("unstated", unstated.len().to_string()),
+        readings,
+        Words::joined(named, ", "),
+        others,
+        "."
+    ])
+}
+
+/// Every one with its basis.
+pub(super) fn blocks(values: &[&Value], units: UnitSystem) -> Vec<Block> {
+    let block = |value: &&Value| {
+        let line = value.default_uncertainty?;
+        Some(Block::paragraph(words![
+            Words::given(&value.path),
+            " ± ",
+            number("unstated.shown", shown(value, units)?),
+            ": not stated; ",
+            constant(line.basis)
+        ]))
+    };
+    values.iter().filter_map(block).collect()
+}
