@@ -1,7 +1,8 @@
 //! The balance sheet: one evaluation with everything that people want to see beside it.
 
 use super::{
-    Balance, CellState, Contribution, Infeasible, Inputs, Model, Money, Output, Spread, State, Workspace,
+    Balance, CellState, Contribution, Infeasible, Inputs, Model, Money, Output, Spread, State,
+    Workspace,
 };
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::cost::Outflow;
@@ -336,8 +337,7 @@ impl Model {
             period: self.period(inputs, &balance.water),
             makeup_price_per_m3: site.cost.makeup.map(|slot| inputs.get(slot)),
             currency: site.cost.currency.clone(),
-            makeup_rests_on_defaults: self
-                .rests_on_defaults(&spread.largest_first(Output::Makeup)),
+            makeup_rests_on_defaults: self.rests_on_defaults(&spread.largest_first(Output::Makeup)),
             inputs: self.current_slots(inputs),
             leak: leak_readings(&balance.water, self.target_cycles(inputs)),
             warnings: self.raised(inputs, &balance, work),

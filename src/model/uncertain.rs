@@ -2,9 +2,7 @@
 //! inputs, propagated to first order.
 
 use super::blowdown::rounded_down;
-use super::{
-    Balance, Contribution, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace,
-};
+use super::{Balance, Contribution, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
 use crate::blowdown::target::{self, Binding, MOST_CYCLES};
 use crate::quantity::unit::{self, Unit};
@@ -29,8 +27,8 @@ pub struct Uncertain {
     pub from: Vec<(String, f64)>,
     /// Inputs whose effect rests on one side, because the other has no result.
     pub one_sided: Vec<String>,
-    /// The inputs among them that nobody stated a `±` for, largest first.
-    pub unstated: Vec<Value>,
+    /// The inputs among them that nobody stated a `±` for, largest first, with the same parts.
+    pub unstated: Vec<(Value, f64)>,
     /// Whether nobody stated any of the `±` that it comes from.
     pub rests_on_defaults: bool,
 }
@@ -86,9 +84,12 @@ impl Model {
     }
 
     /// The inputs of these effects that nobody stated a `±` for.
-    pub(super) fn unstated(&self, effects: &[(&Contribution, f64)]) -> Vec<Value> {
-        let inputs = effects.iter().map(|(input, _)| self.slot_value(input.slot));
-        inputs.filter(|value| value.default_uncertainty.is_some()).cloned().collect()
+    fn unstated(&self, effects: &[(&Contribution, f64)], squares: f64) -> Vec<(Value, f64)> {
+        let with_part = |(input, effect): &(&Contribution, f64)| {
+            (self.slot_value(input.slot).clone(), effect * effect / squares)
+        };
+        let inputs = effects.iter().map(with_part);
+        inputs.filter(|(value, _)| value.default_uncertainty.is_some()).collect()
     }
 
     /// Whether nobody stated any `±` that counts among these effects.
@@ -121,7 +122,7 @@ impl Model {
                     value: centre[index],
                     standard,
                     rests_on_defaults: self.rests_on_defaults(&effects),
-                    unstated: self.unstated(&effects),
+                    unstated: self.unstated(&effects, squares),
                     from: effects
                         .into_iter()
                         .map(|(input, effect)| (input.path.clone(), effect * effect / squares))

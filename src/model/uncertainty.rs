@@ -148,7 +148,8 @@ impl Model {
             let step = self.slot_value(slot).uncertainty?.standard();
             (step > 0.0).then_some((slot, step))
         };
-        let is_led = |slot: &SlotId| self.site.together.iter().any(|group| group[1..].contains(slot));
+        let is_led =
+            |slot: &SlotId| self.site.together.iter().any(|group| group[1..].contains(slot));
         let uncertain: Vec<Vec<(SlotId, f64)>> = self
             .slot_ids()
             .filter(|slot| !is_led(slot))

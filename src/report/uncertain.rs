@@ -2,10 +2,12 @@
 
 use super::page::{Block, Column, Table, Words, constant, number, words};
 use super::shown::{COVERAGE, with_uncertainty};
+use super::unstated::{self, UnstatedOut};
 use crate::model::{Balance, Summary};
 use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, Validation};
 use crate::quantity::unit;
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::site::Value;
 use serde::Serialize;
 
 /// Inputs that are named for a result.
@@ -17,16 +19,17 @@ const NOTABLE: f64 = 0.01;
 
 /// Results with their uncertainty, as blocks of a page; nothing where no input carries one.
 pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<Block> {
-    let results: Vec<&Uncertain> = results.iter().filter(|result| is_notable(result)).collect();
-    if results.is_empty() {
+    let notable: Vec<&Uncertain> = results.iter().filter(|result| is_notable(result)).collect();
+    if notable.is_empty() {
         return Vec::new();
     }
     let mut blocks = vec![Block::heading("HOW SURE")];
-    for result in results {
+    for result in notable {
         blocks.push(Block::paragraph(words![
             Words::given(&result.label),
             ": ",
             number("uncertain.value", shown(result, currency, units)),
+            assumed(result),
             ", from ",
             origins(result),
             "."
@@ -39,6 +42,7 @@ pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<B
             ]));
         }
     }
+    blocks.extend(unstated::blocks(&unstated(results), unstated::OF_RESULTS, units));
     blocks.push(Block::paragraph(words![
         "±: ",
         constant("k = 2, about 95 %"),
@@ -47,6 +51,31 @@ pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<B
         "); parts are those of the sum of squares."
     ]));
     blocks
+}
+
+/// The inputs of some results that nobody stated a `±` for and that count in one of them, those that count
+/// most first.
+pub(super) fn unstated(results: &[Uncertain]) -> Vec<&Value> {
+    let of_all = results.iter().filter(|result| is_notable(result)).flat_map(|r| &r.unstated);
+    let mut found: Vec<&(Value, f64)> = of_all.filter(|(_, part)| *part > NOTABLE).collect();
+    found.sort_by(|(_, a), (_, b)| b.total_cmp(a));
+    let mut values: Vec<&Value> = Vec::new();
+    for (value, _) in found {
+        if values.iter().all(|other| other.path != value.path) {
+            values.push(value);
+        }
+    }
+    values
+}
+
+/// The line that tells of these inputs.
+pub(super) fn unstated_line(results: &[Uncertain], units: UnitSystem) -> Option<Words> {
+    unstated::line(&unstated(results), unstated::OF_RESULTS, units)
+}
+
+/// What is said beside a ± that nobody stated any part of.
+pub(super) fn assumed(result: &Uncertain) -> Option<&'static str> {
+    result.rests_on_defaults.then_some(" (± assumed)")
 }
 
 /// A result with its ± and unit.
@@ -98,6 +127,10 @@ pub struct UncertainOut {
     pub standard_uncertainty: f64,
     /// Inputs, largest first, with their part of the sum of squares.
     pub from: Vec<FromOut>,
+    /// Inputs among them whose `±` nobody stated, with what was taken in its place.
+    pub unstated: Vec<UnstatedOut>,
+    /// Whether nobody stated any `±` that counts.
+    pub rests_on_defaults: bool,
 }
 
 /// An input of an uncertainty.
@@ -120,6 +153,8 @@ pub fn json(results: &[Uncertain]) -> Vec<UncertainOut> {
             .iter()
             .map(|(path, part)| FromOut { path: path.clone(), part: *part })
             .collect(),
+        unstated: unstated::json(result.unstated.iter().map(|(value, _)| value)),
+        rests_on_defaults: result.rests_on_defaults,
     };
     results.iter().map(out).collect()
 }

@@ -53,8 +53,15 @@ fn shown(value: &Value, units: UnitSystem) -> Option<String> {
     })
 }
 
+/// Where programs find them: keys of the list and of what is shown of each.
+pub(super) type Keys = [&'static str; 2];
+/// Of a balance.
+pub(super) const OF_BALANCE: Keys = ["unstated", "unstated.shown"];
+/// Of other results.
+pub(super) const OF_RESULTS: Keys = ["uncertain.unstated", "uncertain.unstated.shown"];
+
 /// One line: how many, and the first kinds; `None` where every `±` is stated.
-pub(super) fn line(values: &[&Value], units: UnitSystem) -> Option<Words> {
+pub(super) fn line(values: &[&Value], keys: Keys, units: UnitSystem) -> Option<Words> {
     let unstated: Vec<&&Value> =
         values.iter().filter(|value| value.default_uncertainty.is_some()).collect();
     let mut kinds: Vec<(&str, String)> = Vec::new();
@@ -70,14 +77,14 @@ pub(super) fn line(values: &[&Value], units: UnitSystem) -> Option<Words> {
     }
     let others = (kinds.len() > NAMED).then_some(", and others");
     let named = kinds.into_iter().take(NAMED);
-    let named = named.map(|(of, shown)| words![of, " ", number("unstated.shown", shown)]);
+    let named = named.map(|(of, shown)| words![of, " ", number(keys[1], shown)]);
     let readings = match unstated.len() {
         1 => " reading; an ordinary one is assumed: ",
         _ => " readings; ordinary ones are assumed: ",
     };
     Some(words![
         "No ± is stated for ",
-        number("unstated", unstated.len().to_string()),
+        number(keys[0], unstated.len().to_string()),
         readings,
         Words::joined(named, ", "),
         others,
@@ -86,13 +93,13 @@ pub(super) fn line(values: &[&Value], units: UnitSystem) -> Option<Words> {
 }
 
 /// Every one with its basis.
-pub(super) fn blocks(values: &[&Value], units: UnitSystem) -> Vec<Block> {
+pub(super) fn blocks(values: &[&Value], keys: Keys, units: UnitSystem) -> Vec<Block> {
     let block = |value: &&Value| {
         let line = value.default_uncertainty?;
         Some(Block::paragraph(words![
             Words::given(&value.path),
             " ± ",
-            number("unstated.shown", shown(value, units)?),
+            number(keys[1], shown(value, units)?),
             ": not stated; ",
             constant(line.basis)
         ]))

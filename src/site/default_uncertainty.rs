@@ -87,7 +87,12 @@ const TABLE: [DefaultUncertainty; 63] = [
     exact("cell.", ".share"),
     error(("evaporation.flow", ""), "evaporation", Percent(10.0), ESTIMATE),
     error(("evaporation.share", ""), "evaporation", Percent(10.0), ESTIMATE),
-    error(("blowdown.cycles", ""), "cycles", Percent(10.0), "held by a controller; common practice"),
+    error(
+        ("blowdown.cycles", ""),
+        "cycles",
+        Percent(10.0),
+        "held by a controller; common practice",
+    ),
     error(("blowdown.flow", ""), "blowdown", Percent(15.0), METER),
     error(("blowdown.conductivity", ""), "conductivity", Percent(CONDUCTIVITY_PERCENT), PRACTICE),
     error(("blowdown.valve_flow", ""), "valve flow", Percent(15.0), RATING),

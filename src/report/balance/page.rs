@@ -405,7 +405,7 @@ impl Of<'_> {
             "At the conditions of the site file the tower takes ",
             number("balance.makeup_m3_per_h", flow),
             " of makeup",
-            self.sheet.makeup_rests_on_defaults.then_some(" (no ± is stated: ordinary errors)"),
+            self.sheet.makeup_rests_on_defaults.then_some(" (± assumed: none is stated)"),
             ", ",
             number("streams.m3_per_year", volume),
             " in a year of ",
@@ -447,7 +447,8 @@ impl Of<'_> {
         let sheet = self.sheet;
         let money = sheet.money.as_ref()?;
         let shown = |shown: String| format!("{shown} {}", sheet.currency).trim_end().to_owned();
-        let total = match uncertain::notable(sure, "total_per_year") {
+        let known = uncertain::notable(sure, "total_per_year");
+        let total = match known {
             Some(result) => uncertain::shown(result, &sheet.currency, self.units),
             None => shown(amount(money.total)),
         };
@@ -460,7 +461,15 @@ impl Of<'_> {
         });
         let missing = money.chemicals_missing.is_some().then_some(", chemicals not counted");
         let total = number("money.total_per_year", total);
-        Some(words!["Money: ", total, " in a year", missing, saves, "."])
+        Some(words![
+            "Money: ",
+            total,
+            known.and_then(uncertain::assumed),
+            " in a year",
+            missing,
+            saves,
+            "."
+        ])
     }
 
     fn methods(&self) -> Vec<Block> {
@@ -676,7 +685,7 @@ impl Of<'_> {
         let said: Vec<Words> =
             self.assumed().into_iter().map(of_value).chain(arrangement).collect();
         let said = (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, ", "), "."]);
-        let unstated = unstated::line(&self.sheet.unstated(), self.units);
+        let unstated = unstated::line(&self.sheet.unstated(), unstated::OF_BALANCE, self.units);
         match (said, unstated) {
             (Some(said), Some(unstated)) => Some(words![said, " ", unstated]),
             (said, unstated) => said.or(unstated),
@@ -704,7 +713,7 @@ impl Of<'_> {
         if self.arrangement_is_assumed() {
             blocks.push(Block::paragraph("cell arrangement = counterflow: not stated"));
         }
-        blocks.extend(unstated::blocks(&self.sheet.unstated(), self.units));
+        blocks.extend(unstated::blocks(&self.sheet.unstated(), unstated::OF_BALANCE, self.units));
         if !blocks.is_empty() {
             blocks.insert(0, Block::heading("ASSUMED"));
         }

@@ -92,32 +92,32 @@ impl Of<'_> {
         let results = &self.beside.uncertain.results;
         let with_uncertainty = |key| {
             let result = uncertain::notable(results, key)?;
-            Some(number("uncertain.value", uncertain::shown(result, "", self.units)))
+            let shown = number("uncertain.value", uncertain::shown(result, "", self.units));
+            Some((shown, result.rests_on_defaults))
         };
-        let blowdown = with_uncertainty("blowdown_at_target_m3_per_h").map(|blowdown| {
-            words![
-                " Blowdown at ",
-                number("target_cycles", cycles(target)),
-                " cycles: ",
-                blowdown,
-                "."
-            ]
-        });
+        let blowdown =
+            with_uncertainty("blowdown_at_target_m3_per_h").map(|(blowdown, assumed)| {
+                words![
+                    " Blowdown at ",
+                    number("target_cycles", cycles(target)),
+                    " cycles: ",
+                    blowdown,
+                    assumed.then_some(" (± assumed)"),
+                    "."
+                ]
+            });
         let cycles = match with_uncertainty("allowed_cycles") {
-            Some(allowed) => words![
+            Some((allowed, assumed)) => words![
                 "the limits allow ",
                 allowed,
                 " cycles (± about ",
                 constant("95 %"),
-                ", from the ± that the file states).",
+                assumed.then_some(", assumed: none is stated"),
+                ").",
                 (!self.beside.uncertain.others_lead.is_empty())
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
-            None => {
-                "no ± that the file states moves these cycles; state those of the analyses and \
-                     temperatures."
-                    .into()
-            }
+            None => "no ± moves these cycles.".into(),
         };
         let band = self.sheet.band.map(|ends| {
             let [low, high] = ends.map(|end| self.band_end(end.allowed_cycles));
@@ -328,12 +328,12 @@ impl Of<'_> {
             words![Words::given(&value.path), " ", number("assumptions.si", shown)]
         });
         let all: Vec<Words> = ph.map(Words::from).into_iter().chain(surface).chain(slots).collect();
-        match all.is_empty() {
-            true => Vec::new(),
-            false => {
-                let words = words!["Assumed: ", Words::joined(all, ", "), "."];
-                vec![Block::Gap, Block::paragraph(words)]
-            }
+        let assumed = words!["Assumed: ", Words::joined(all.clone(), ", "), "."];
+        let assumed = (!all.is_empty()).then_some(assumed);
+        let unstated = uncertain::unstated_line(&self.beside.uncertain.results, self.units);
+        match Words::joined(assumed.into_iter().chain(unstated), " ") {
+            none if none.is_empty() => Vec::new(),
+            said => vec![Block::Gap, Block::paragraph(said)],
         }
     }
 }

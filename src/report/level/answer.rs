@@ -40,10 +40,11 @@ impl Of<'_> {
     }
 
     /// A number with the ± that the inputs make of it, where that is worth telling.
-    fn sure(&self, key: &'static str, result: &str, plain: String) -> Piece {
+    fn sure(&self, key: &'static str, result: &str, plain: String) -> Words {
         let sure = uncertain::notable(self.beside.uncertain, result);
         let currency = &self.sheet.currency;
-        number(key, sure.map_or(plain, |sure| uncertain::shown(sure, currency, self.units)))
+        let shown = sure.map_or(plain, |sure| uncertain::shown(sure, currency, self.units));
+        words![number(key, shown), sure.and_then(uncertain::assumed)]
     }
 
     /// What the drop test says.
@@ -363,11 +364,7 @@ impl Of<'_> {
             "The pumps run on, but for the stop of ",
             constant(format!("{} h", with_decimals(STOP_HOURS, 0))),
             "; - is not within a week.",
-            has_plus_minus.then(|| words![
-                " ± is about ",
-                constant("95 %"),
-                ", from the ± that the file states."
-            ])
+            has_plus_minus.then(|| words![" ± is about ", constant("95 %"), "."])
         ]
     }
 
@@ -377,9 +374,12 @@ impl Of<'_> {
             .beside
             .assumed()
             .map(|(value, _)| words![Words::given(&value.path), " ", self.assumed_value(value)]);
-        match Words::joined(slots, ", ") {
+        let all = Words::joined(slots, ", ");
+        let assumed = (!all.is_empty()).then(|| words!["Assumed: ", all, "."]);
+        let unstated = uncertain::unstated_line(self.beside.uncertain, self.units);
+        match Words::joined(assumed.into_iter().chain(unstated), " ") {
             none if none.is_empty() => Vec::new(),
-            all => vec![Block::Gap, Block::paragraph(words!["Assumed: ", all, "."])],
+            said => vec![Block::Gap, Block::paragraph(said)],
         }
     }
 

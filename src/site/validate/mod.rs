@@ -11,8 +11,9 @@ mod year;
 
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
-    AirGiven, BlowdownGiven, CellAir, CirculationGiven, DefaultUncertainty, EvaporationGiven, Limits, PressureGiven,
-    Problem, Site, SiteAir, SiteCell, SiteMakeup, SlotId, Temperatures, Value, WaterGiven, shown,
+    AirGiven, BlowdownGiven, CellAir, CirculationGiven, DefaultUncertainty, EvaporationGiven,
+    Limits, PressureGiven, Problem, Site, SiteAir, SiteCell, SiteMakeup, SlotId, Temperatures,
+    Value, WaterGiven, shown,
 };
 use crate::quantity::{
     AnnualHours, Fraction, Length, Measured, Quantity, Ratio, RelativeHumidity, Share, Stated,
