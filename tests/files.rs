@@ -256,3 +256,144 @@ fn letters_that_a_picture_shows_as_boxes_are_told() {
         assert!(picture.exists());
     }
 }
+
+/// A site file in a folder of its own.
+fn own_site(name: &str) -> (PathBuf, PathBuf) {
+    let folder = folder(name);
+    let site = folder.join("site.toml");
+    fs::copy(SITE, &site).unwrap();
+    (folder, site)
+}
+
+#[test]
+fn an_input_is_safe_under_any_name() {
+    let (folder, site) = own_site("any-name");
+    let hard = folder.join("hard.toml");
+    fs::hard_link(&site, &hard).unwrap();
+    let spelt = folder.join("..").join("any-name").join("site.toml");
+    for output in [&hard, &spelt] {
+        let output = run(&["balance", shown(&site), "--output", shown(output)]);
+        assert!(said(&output).contains("this is an input"), "{}", said(&output));
+        assert_eq!(status(&output), 1);
+    }
+    let standard = fs::File::open(&site).unwrap();
+    let mut command = coldbasin(&["balance", "-", "--output", shown(&site)]);
+    let output = command.stdin(standard).output().unwrap();
+    assert!(said(&output).contains("this is an input"), "{}", said(&output));
+    assert_eq!(fs::read(&site).unwrap(), fs::read(SITE).unwrap());
+}
+
+#[test]
+fn a_result_keeps_the_mode_of_what_it_replaces() {
+    let folder = folder("modes");
+    let result = folder.join("sheet.txt");
+    for mode in [0o640, 0o604, 0o755] {
+        fs::write(&result, "old").unwrap();
+        fs::set_permissions(&result, fs::Permissions::from_mode(mode)).unwrap();
+        assert_eq!(status(&run(&["balance", SITE, "--output", shown(&result)])), 0);
+        assert_eq!(fs::metadata(&result).unwrap().permissions().mode() & 0o777, mode);
+    }
+    // A new one has what any new file has.
+    let (new, plain) = (folder.join("new.txt"), folder.join("plain.txt"));
+    fs::write(&plain, "").unwrap();
+    assert_eq!(status(&run(&["balance", SITE, "--output", shown(&new)])), 0);
+    let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode();
+    assert_eq!(mode(&new), mode(&plain));
+}
+
+#[test]
+fn two_results_are_two_files() {
+    let folder = folder("twice");
+    let (svg, html) = (folder.join("a.svg"), folder.join("a.html"));
+    fs::write(&html, "").unwrap();
+    symlink(&html, &svg).unwrap();
+    let (picture, page) = (shown(&svg), shown(&html));
+    for arguments in [
+        vec!["balance", SITE, "--picture", picture, "--output", picture],
+        vec!["balance", SITE, "--picture", picture, "--report", page],
+    ] {
+        let output = run(&arguments);
+        assert_eq!(status(&output), 1);
+        assert!(said(&output).contains("two results are written here"), "{}", said(&output));
+    }
+    let standard = fs::File::create(&html).unwrap();
+    let output = coldbasin(&["balance", SITE, "--report", page]).stdout(standard).output().unwrap();
+    assert!(said(&output).contains("two results are written here"), "{}", said(&output));
+}
+
+#[test]
+fn standard_output_by_its_name_goes_where_the_shell_sends_it() {
+    let folder = folder("standard");
+    let path = folder.join("sheets.txt");
+    fs::write(&path, "before\n").unwrap();
+    let appended = fs::OpenOptions::new().append(true).open(&path).unwrap();
+    let mut command = coldbasin(&["balance", SITE, "--output", "/dev/stdout"]);
+    assert!(command.stdout(appended).status().unwrap().success());
+    let text = fs::read_to_string(&path).unwrap();
+    assert!(text.starts_with("before\n") && text.contains("WATER IN"), "{text}");
+}
+
+/// A run of many rows into a file is interrupted once its part file is there: neither stays.
+#[test]
+fn an_interrupted_run_leaves_nothing_behind() {
+    for signal in ["INT", "TERM", "HUP"] {
+        let folder = folder(&format!("signal-{signal}"));
+        let result = folder.join("rows.csv");
+        let rows =
+            ["--vary", "blowdown.cycles=2 to 9", "--combine", "draws", "--rows", "400000000"];
+        let mut arguments = vec!["whatif", SITE, "--format", "csv", "--output", shown(&result)];
+        arguments.extend(rows);
+        let mut child = coldbasin(&arguments).stderr(Stdio::null()).spawn().unwrap();
+        while fs::read_dir(&folder).unwrap().next().is_none() {
+            assert!(child.try_wait().unwrap().is_none(), "the run ended by itself");
+            std::thread::sleep(std::time::Duration::from_millis(5));
+        }
+        let line = format!("kill -{signal} {}", child.id());
+        assert!(Command::new("sh").args(["-c", &line]).status().unwrap().success());
+        assert_eq!(child.wait().unwrap().code(), None, "it ends by the signal");
+        assert_eq!(fs::read_dir(&folder).unwrap().count(), 0);
+    }
+}
+
+#[test]
+fn a_file_beyond_what_may_be_written_is_told() {
+    let folder = folder("limited");
+    let result = folder.join("page.html");
+    let program = env!("CARGO_BIN_EXE_coldbasin");
+    let line = format!("ulimit -f 1; exec {program} balance {SITE} --report {}", shown(&result));
+    let output = Command::new("sh").args(["-c", &line]).output().unwrap();
+    assert_eq!(status(&output), 1, "{}", said(&output));
+    assert!(said(&output).contains("File too large"), "{}", said(&output));
+    assert_eq!(fs::read_dir(&folder).unwrap().count(), 0);
+}
+
+#[test]
+fn a_starter_file_is_never_written_over() {
+    let (_, site) = own_site("starter");
+    let output = run(&["init", shown(&site)]);
+    assert_eq!(status(&output), 1);
+    assert!(said(&output).contains("left alone"), "{}", said(&output));
+    assert_eq!(fs::read(&site).unwrap(), fs::read(SITE).unwrap());
+}
+
+#[test]
+fn files_of_other_kinds_are_named() {
+    let folder = folder("kinds");
+    let utf16: Vec<u8> =
+        fs::read_to_string(SITE).unwrap().encode_utf16().flat_map(u16::to_le_bytes).collect();
+    for (start, kind) in [
+        (&utf16[..], "text in UTF-16"),
+        (b"\xff\xfec\0o\0", "text in UTF-16"),
+        (b"PK\x03\x04 and so on", "a spreadsheet's own file"),
+        (b"\xd0\xcf\x11\xe0\xa1", "a spreadsheet's own file"),
+        (b"%PDF-1.7", "a PDF"),
+    ] {
+        let path = folder.join("file");
+        fs::write(&path, start).unwrap();
+        for arguments in [&["balance", shown(&path)][..], &["check", DAIRY, shown(&path)]] {
+            let output = run(arguments);
+            assert_eq!(status(&output), 1);
+            assert!(said(&output).contains(kind), "{kind}: {}", said(&output));
+        }
+    }
+}

@@ -8,7 +8,7 @@ use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::page::{self, Depth, Page, Piece};
 use coldbasin::report::uncertain::{self, With};
 use coldbasin::report::year::{self, Year};
-use coldbasin::report::{balance, check, feed, level, solve, transient, warnings};
+use coldbasin::report::{balance, check, feed, level, solve, transient, visits, warnings};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Change, Event, Substance};
@@ -109,6 +109,29 @@ fn transient_shows_nothing_that_its_json_lacks() {
 }
 
 #[test]
+fn visits_show_nothing_that_their_json_lacks() {
+    let sheet = include_str!("../examples/dairy-visits.csv");
+    let broken = format!("{sheet}yesterday,Tower,8\n2026-06-10,Tower,8.6,abc\n");
+    let alone = "Date,Water,pH\n2026-06-01,Tower,8.6\n".to_owned();
+    for text in [sheet.to_owned(), broken, alone] {
+        for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
+            let model = model(SITES[0].1);
+            let layout = Default::default();
+            let read = readings::visits::read(text.as_bytes(), &layout).unwrap();
+            let course = model.visits(model.base(), &read.samples).unwrap();
+            let beside = visits::Beside {
+                source: "dairy.toml and visits.csv",
+                not_used: &read.not_used,
+                other_columns: &read.other_columns,
+            };
+            let page = visits::page(&course, beside, units);
+            assert_keyed(&page, &as_value(visits::json(&course, beside)));
+            assert_short(&page);
+        }
+    }
+}
+
+#[test]
 fn balance_shows_nothing_that_its_json_lacks() {
     on_each_site(|model, name, units| {
         let sheet = model.sheet(model.base()).unwrap();
@@ -161,6 +184,15 @@ fn blowdown_shows_nothing_that_its_json_lacks() {
         ("[limits]\n", "[ph]\nheld = 8.0\n[limits]\ncodes = [\"ashrae_189_1\"]\n"),
         ("[cost]\n", "[losses]\nleakage = \"60 m3/h\"\n[cost]\n"),
         ("conductivity = \"690 uS/cm\"\n", ""),
+        // The tower's own test: acid that nobody states, a slip, samples apart, one tracer alone.
+        (
+            "alkalinity = \"468 mg/L as CaCO3\"\nchloride = \"113 mg/L as Cl\"       # what the hypochlorite leaves is in it\nsulfate = \"143 mg/L as SO4\"",
+            "alkalinity = \"172 mg/L as CaCO3\"\nchloride = \"113 mg/L as Cl\"\nsulfate = \"430 mg/L as SO4\"",
+        ),
+        ("chloride = \"113 mg/L as Cl\"", "chloride = \"1130 mg/L as Cl\""),
+        ("magnesium = \"41 mg/L as Mg\"\n", "magnesium = \"14 mg/L as Mg\"\n"),
+        ("conductivity = \"1330 uS/cm\"\n", "conductivity = \"2330 uS/cm\"\n"),
+        ("silica = \"39 mg/L as SiO2\"", "silica = \"29 mg/L as SiO2\""),
     ] {
         assert!(dairy.contains(from), "{from}");
         check(&model(&dairy.replacen(from, to, 1)), "dairy.toml", UnitSystem::Si);
@@ -397,7 +429,11 @@ fn dairies() -> [Model; 9] {
 fn level_shows_nothing_that_its_json_lacks() {
     let asked = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     // A leak, none, and water that comes in.
-    let tests = [12.0, 1.7, 0.1].map(|fall| DropReading { drop: (fall, 0.1), hours: (8.0, 0.01) });
+    let tests = [12.0, 1.7, 0.1].map(|fall| DropReading {
+        drop: (fall, 0.1),
+        hours: (8.0, 0.01),
+        is_assumed: [true, false],
+    });
     let tests = tests.map(|test| LevelQuestions {
         stuck: 0.5,
         to_cycles: Some(2.0),
@@ -430,6 +466,8 @@ fn solve_shows_nothing_that_its_json_lacks() {
             ("losses.leakage", "makeup = 12 m3/h ± 2 %", None),
             ("air.wet_bulb", "evaporation = 5.4 m3/h", Some("5 to 29 degC")),
             ("air.wet_bulb", "evaporation = 90 m3/h", Some("20 to 24 degC")),
+            ("losses.leakage", "makeup = 9 m3/h", None),
+            ("circuit.hours_per_year", "makeup = 8 m3/h", None),
         ] {
             let question = whatif::solve::Question::read(model, path, wanted, within).unwrap();
             let answer = whatif::solve::solve(model, &question);
@@ -439,6 +477,7 @@ fn solve_shows_nothing_that_its_json_lacks() {
                 slot: model.slot_value(question.slot),
                 question: &question,
                 answer: &answer,
+                currency: "EUR",
             };
             assert_keyed(&solve::page(&solved, units), &as_value(solve::json(&solved)));
         }

@@ -55,7 +55,8 @@ fn room_for_the_run_back_saves_every_stop() {
 fn questions_are_answered_only_when_asked() {
     let plain = level(&[], ASKED);
     assert!(plain.dilution.is_none() && plain.leak.is_none());
-    let drop_test = Some(DropReading { drop: (12.0, 0.5), hours: (8.0, 0.01) });
+    let drop_test =
+        Some(DropReading { drop: (12.0, 0.5), hours: (8.0, 0.01), is_assumed: [false; 2] });
     let asked = level(&[], LevelQuestions { to_cycles: Some(2.0), drop_test, ..ASKED });
     let dilution = asked.dilution.unwrap();
     assert_relative_eq!(dilution.volume, 35.0 * 2f64.ln(), max_relative = 1e-6);

@@ -18,6 +18,7 @@ const PAGES: [(&str, &[&str]); 9] = [
         &["balance", "examples/dairy.toml", "--units", "us", "--set", "blowdown.cycles=50"],
     ),
     ("blowdown", &["blowdown", "examples/dairy.toml"]),
+    ("visits", &["blowdown", "examples/dairy.toml", "--visits", "examples/dairy-visits.csv"]),
     ("check", &["check", "examples/dairy.toml", "examples/dairy-log.csv"]),
     (
         "check_shift",

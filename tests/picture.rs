@@ -40,6 +40,25 @@ fn balance(model: &Model) -> Draw<'_> {
     Box::new(move |look| picture::balance(&sheet, "site.toml", look))
 }
 
+fn visits(model: &Model, text: &str) -> Picture {
+    let read = readings::visits::read(text.as_bytes(), &Default::default()).unwrap();
+    let course = model.visits(model.base(), &read.samples).unwrap();
+    picture::visits(&course, "site.toml and visits.csv", Look::default())
+}
+
+#[test]
+fn the_course_over_visits_is_drawn_whatever_was_tested() {
+    let model = model(DAIRY, &[]);
+    let svg = visits(&model, include_str!("../examples/dairy-visits.csv")).svg();
+    for words in
+        ["Cycles of concentration", "Conductivity", "Lost on the way", "target, ", "27 May"]
+    {
+        assert!(svg.contains(words), "{words}");
+    }
+    let alone = visits(&model, "Date,Water,pH\n2026-06-01,Tower,8.6\n").svg();
+    assert!(!svg.contains("NaN") && !alone.contains("NaN") && !alone.contains("Lost on the way"));
+}
+
 fn blowdown(model: &Model) -> Draw<'_> {
     let sheet = model.blowdown(model.base()).unwrap();
     Box::new(move |look| {

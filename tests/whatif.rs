@@ -214,6 +214,48 @@ fn none_and_several_solutions_are_told() {
 }
 
 /// The uncertainty of a solution is that of the same question asked of drawn inputs.
+/// Of a wet bulb at 0.01 degC, where water gives way to ice, the evaporation jumps.
+#[test]
+fn a_jump_is_no_solution() {
+    let winter = DAIRY.replace("22 degC", "0.2 degC").replace("30 degC", "4 degC");
+    let source = file::read("dairy.toml", &winter, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    let at = |celsius: f64| {
+        let mut inputs = model.base().clone();
+        model.write(&mut inputs, model.slot("air.wet_bulb").unwrap(), celsius + 273.15);
+        let water = model.evaluate(&inputs, &mut Workspace::new(&model)).unwrap().water;
+        coldbasin::model::Balance::reference_m3_per_h(water.evaporation_kg_per_s)
+    };
+    let between = 0.5 * (at(0.009_999) + at(0.010_001));
+    let wanted = format!("evaporation = {between} m3/h");
+    let question = Question::read(&model, "air.wet_bulb", &wanted, Some("0 to 0.02 degC")).unwrap();
+    let answer = solve(&model, &question);
+    assert!(answer.solutions.is_empty(), "{answer:?}");
+    assert_relative_eq!(answer.jumps[0] - 273.15, 0.01, epsilon = 1e-6);
+}
+
+#[test]
+fn a_solution_beside_the_edge_of_what_has_a_balance_is_found() {
+    let model = model();
+    // The wet bulb is 22 degC; no point of the range lies between it and what is asked.
+    let question = Question::read(&model, "circuit.cold_water", "range = 12.98 K", None).unwrap();
+    let answer = solve(&model, &question);
+    assert_eq!(answer.solutions.len(), 1, "{answer:?}");
+    assert_relative_eq!(answer.solutions[0].si - 273.15, 22.02, epsilon = 1e-6);
+}
+
+#[test]
+fn a_result_that_does_not_move_has_no_solutions() {
+    let model = model();
+    let makeup = model.sheet(model.base()).unwrap().makeup.reference_m3_per_h;
+    for wanted in [makeup, 8.0] {
+        let wanted = format!("makeup = {wanted} m3/h");
+        let question = Question::read(&model, "cost.makeup", &wanted, None).unwrap();
+        let answer = solve(&model, &question);
+        assert!(answer.solutions.is_empty() && answer.stands_still() == Some(makeup), "{answer:?}");
+    }
+}
+
 #[test]
 fn the_uncertainty_of_a_solution_is_that_of_many_answers() {
     let model = model();

@@ -3,9 +3,10 @@
 //! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
 //! nothing is divided or scaled. [`limit`] holds what is allowed, [`target`] finds the cycles at
 //! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
-//! valve.
+//! valve, [`own_test`] holds the tower's own analysis against its makeup.
 
 pub mod limit;
+pub mod own_test;
 pub mod set_point;
 pub mod target;
 
@@ -74,6 +75,7 @@ pub struct TowerWater {
     basis: PhBasis,
     basin: Constants,
     surface: Constants,
+    coldest: Option<Constants>,
     reference: Constants,
 }
 
@@ -90,6 +92,8 @@ pub struct ConcentratedWater {
     pub basin: SolvedWater,
     /// The same water, closed, at the hottest surface.
     pub surface: SolvedWater,
+    /// The same water, closed, in the coldest basin that runs, where that is known.
+    pub coldest: Option<SolvedWater>,
     /// Conductivity at 25 degC, S/m.
     pub conductivity: f64,
     /// Sum of the ions, mg/L.
@@ -117,15 +121,6 @@ fn shown(cycles: f64) -> f64 {
     (1e4 * cycles).round() / 1e4
 }
 
-/// A mineral's saturation index where it is highest.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WorstSaturation {
-    /// log10 of ion activity product over solubility product.
-    pub index: f64,
-    /// Whether at the hottest surface; else in the basin.
-    pub at_surface: bool,
-}
-
 impl TowerWater {
     /// A makeup in a tower of these temperatures, degC.
     ///
@@ -146,8 +141,23 @@ impl TowerWater {
             basis,
             basin: Constants::at(basin_celsius)?,
             surface: Constants::at(surface_celsius)?,
+            coldest: None,
             reference: Constants::at(25.0)?,
         })
+    }
+
+    /// The same tower whose basin is at times as cold as this, degC: minerals that drop out in the cold are
+    /// judged there.
+    ///
+    /// # Errors
+    /// [`SpeciationError::Temperature`].
+    pub fn with_coldest_basin(self, celsius: f64) -> Result<Self, SpeciationError> {
+        Ok(Self { coldest: Some(Constants::at(celsius)?), ..self })
+    }
+
+    /// The temperature of the coldest basin, degC, where it is known.
+    pub fn coldest_celsius(&self) -> Option<f64> {
+        self.coldest.as_ref().map(Constants::celsius)
     }
 
     /// What the makeup is made of.
@@ -208,8 +218,45 @@ impl TowerWater {
                 self.held(&plain, ph, acid, log10_carbon_dioxide)?
             }
         };
+        self.at_all_places(cycles, (composition, acid), basin)
+    }
+
+    /// The circulating water as it was analysed, at its measured pH; at that of this tower where none was
+    /// measured.
+    ///
+    /// # Errors
+    /// [`Unsolved`] where the water has no equilibrium.
+    pub fn as_found(
+        &self,
+        cycles: f64,
+        composition: Composition,
+        ph: Option<f64>,
+    ) -> Result<ConcentratedWater, Unsolved> {
+        let acidity = match (ph, self.basis) {
+            (Some(ph), _) | (None, PhBasis::Held { ph, .. }) => Acidity::Ph(ph),
+            (None, PhBasis::CarbonDioxide(log10)) => Acidity::CarbonDioxide(log10),
+            (None, PhBasis::AlkalinityLine) => {
+                let alkalinity = composition.alkalinity;
+                let alkalinity = Constituent::Alkalinity.milligram_per_litre(alkalinity);
+                Acidity::Ph(ph_of_alkalinity(alkalinity))
+            }
+        };
+        speciation::solve(&composition, acidity, &self.basin)
+            .and_then(|basin| self.at_all_places(cycles, (composition, 0.0), basin))
+            .map_err(|error| Unsolved { cycles, error })
+    }
+
+    /// A water of the basin on the hottest surface, in the cold and in the laboratory.
+    fn at_all_places(
+        &self,
+        cycles: f64,
+        (composition, acid): (Composition, f64),
+        basin: SolvedWater,
+    ) -> Result<ConcentratedWater, SpeciationError> {
         let closed = Acidity::TotalCarbon(basin.total_carbon);
         let surface = speciation::solve(&composition, closed, &self.surface)?;
+        let coldest = self.coldest.as_ref();
+        let coldest = coldest.map(|at| speciation::solve(&composition, closed, at)).transpose()?;
         let cooled = speciation::solve(&composition, closed, &self.reference)?;
         let dissolved_solids = ions_milligram_per_litre(&composition);
         let of_hardness =
@@ -228,6 +275,7 @@ impl TowerWater {
             conductivity: cooled.conductivity(),
             basin,
             surface,
+            coldest,
             dissolved_solids,
             iron: self.iron.map(|iron| cycles * iron),
             suspended_solids: self.suspended_solids.map(|solids| cycles * solids),
@@ -270,11 +318,16 @@ impl TowerWater {
 impl ConcentratedWater {
     /// A mineral's saturation index where it is highest: silica in the cold, carbonates and
     /// magnesium silicates in the heat.
-    pub fn worst_saturation(&self, mineral: Mineral) -> Option<WorstSaturation> {
+    pub fn worst_saturation(&self, mineral: Mineral) -> Option<f64> {
         let basin = self.basin.saturation_index(mineral)?;
-        let surface = self.surface.saturation_index(mineral)?;
-        let at_surface = surface > basin;
-        Some(WorstSaturation { index: basin.max(surface), at_surface })
+        let elsewhere = [Some(&self.surface), self.coldest.as_ref()].into_iter().flatten();
+        Some(elsewhere.filter_map(|place| place.saturation_index(mineral)).fold(basin, f64::max))
+    }
+
+    /// The water as the simple forms see it where suppliers state Langelier's index: the pH of the basin
+    /// with the temperature of the hottest surface.
+    pub fn simple_at_surface(&self) -> SimpleWater {
+        SimpleWater { celsius: self.surface.celsius, ..self.simple }
     }
 }
 

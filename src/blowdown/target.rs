@@ -1,8 +1,9 @@
 //! The cycles at which each limit binds, the one that binds first, and what follows from it.
 
-use super::limit::{Bound, Limit, Measure};
+use super::limit::{Bound, Limit, Measure, Standing};
 use super::{ConcentratedWater, TowerWater, Unsolved};
 use crate::chemistry::{Constituent, Mineral};
+use crate::site::description::Material;
 
 /// No tower is run harder than this: beyond it drift and leaks alone are more than the blowdown.
 pub const MOST_CYCLES: f64 = 30.0;
@@ -50,10 +51,24 @@ impl Binding {
 }
 
 /// How a limit may be moved.
-pub fn remedy(measure: Measure) -> &'static str {
-    match measure {
+pub fn remedy(limit: &Limit) -> &'static str {
+    match limit.standing {
+        Standing::Material(Material::NewGalvanisedSteel) => {
+            return "few cycles, a passivation programme and a cool start for its first weeks; acid only by a \
+                    metered, interlocked feed";
+        }
+        Standing::Material(Material::Stainless304) => {
+            return "stainless 316, a cooler wall, or another makeup";
+        }
+        Standing::Material(Material::Concrete) => {
+            return "concrete of a better class, a coating, or hydrochloric in place of sulfuric acid";
+        }
+        _ => {}
+    }
+    match limit.measure {
         Measure::SaturationIndex(Mineral::Calcite)
         | Measure::Langelier
+        | Measure::LangelierAtSurface
         | Measure::Ryznar
         | Measure::Puckorius => "acid, softening, or a scale inhibitor that carries more",
         Measure::Constituent(Constituent::Alkalinity) | Measure::Ph => {
@@ -109,15 +124,10 @@ impl Limit {
     /// How far a water is beyond the limit: above zero is not allowed, a value at the limit, to the
     /// rounding of what is computed, is. `None` where the analysis does not say.
     fn excess(&self, tower: &TowerWater, water: &ConcentratedWater) -> Option<f64> {
-        if let Measure::Constituent(constituent) = self.measure
-            && tower.not_analysed.contains(&constituent)
-        {
-            return None;
-        }
         /// Part of a limit, at the least of 1, by which a computed value may differ from a stated
         /// one that it equals: far above what solvers leave, far below what any limit is stated to.
         const ROUNDING: f64 = 1e-6;
-        let value = self.measure.of(water)?;
+        let value = self.measure.known_of(tower, water)?;
         let beyond = match self.bound {
             Bound::Most => value - self.value,
             Bound::Least => self.value - value,

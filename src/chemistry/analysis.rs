@@ -270,6 +270,28 @@ impl Constituent {
         })
     }
 
+    /// Other bases that it may be counted as, each with the mass in it for one in its own basis.
+    pub fn other_bases(self) -> impl Iterator<Item = (&'static str, f64)> {
+        let facts = self.facts();
+        let mass = |basis: Basis, moles: f64| basis.molar_mass() / moles;
+        let own = facts.forms.iter().find(|(basis, _)| *basis == facts.natural);
+        let own = own.map_or(f64::NAN, |(basis, moles)| mass(*basis, *moles));
+        facts
+            .forms
+            .iter()
+            .filter(move |(basis, _)| *basis != facts.natural)
+            .map(move |(basis, moles)| (basis.formula(), mass(*basis, *moles) / own))
+    }
+
+    /// Sets what a water holds of it, mol/kg; what no [`Composition`] has is left out.
+    pub fn put(self, water: &mut Composition, mole_per_kg: f64) {
+        match self.component() {
+            Some(component) => water.set(component, mole_per_kg),
+            None if self == Self::Alkalinity => water.alkalinity = mole_per_kg,
+            None => {}
+        }
+    }
+
     /// What a water holds of it, mol/kg; iron is not part of a [`Composition`].
     pub fn of(self, water: &Composition) -> Option<f64> {
         match self {
@@ -520,6 +542,22 @@ mod tests {
         assert_relative_eq!(read(Constituent::Silica, "1 mmol/L"), 60.0843);
         assert_relative_eq!(read(Constituent::Phosphate, "141.9476 mg/L as P2O5"), 2.0 * 94.9738);
         assert_relative_eq!(read(Constituent::Nitrate, "14.0067 mg/L as N"), 62.0067);
+    }
+
+    /// 100.09 / 40.08 and 100.09 / 2 / 35.453, by the molar masses of `quantity::Basis`.
+    #[test]
+    fn other_bases_are_told_by_their_factor() {
+        let of = |constituent: Constituent| constituent.other_bases().collect::<Vec<_>>();
+        let calcium = of(Constituent::Calcium);
+        assert_eq!((calcium.len(), calcium[0].0), (1, "CaCO3"));
+        assert_relative_eq!(calcium[0].1, 100.09 / 40.08, max_relative = 1e-3);
+        let chloride = of(Constituent::Chloride);
+        assert_relative_eq!(chloride[1].1, 100.09 / 2.0 / 35.453, max_relative = 1e-3);
+        let mut water = Composition::default();
+        for constituent in Constituent::ALL {
+            constituent.put(&mut water, 1e-3);
+        }
+        assert_eq!((water.alkalinity, water.get(Component::Silica)), (1e-3, 1e-3));
     }
 
     #[test]

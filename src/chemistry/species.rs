@@ -13,8 +13,11 @@ use super::Component::{self, *};
 use crate::water::ZERO_CELSIUS;
 
 /// Where the constants come from.
-pub const SOURCE: &str =
-    "phreeqc.dat, U.S. Geological Survey (Parkhurst and Appelo 2013, Techniques and Methods 6-A43)";
+///
+/// It is the file that phreeqpython 1.6.2 brings (sha256 6bb5ebc1...); a later release gives CaHCO3+, CaSO4, MgSO4,
+/// NaHCO3, NaSO4- and NH4SO4- other constants.
+pub const SOURCE: &str = "phreeqc.dat, U.S. Geological Survey (Parkhurst and Appelo 2013, Techniques and Methods 6-A43), \
+                          in the release that phreeqpython 1.6.2 brings; later ones revise some ion pairs";
 
 /// Gas constant, kJ/(mol K).
 const GAS_CONSTANT: f64 = 8.314_462_6e-3;

@@ -2,20 +2,24 @@
 
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
-use super::site::{CompiledSite, as_json};
-use super::{Common, Outcome};
+use super::site::{CompiledSite, as_csv as of_rows, as_json};
+use super::{Common, Format, Outcome, output};
 use coldbasin::blowdown::ConcentratedWater;
-use coldbasin::model::{BlowdownSheet, Model};
+use coldbasin::model::{BlowdownSheet, Model, NoVisits};
 use coldbasin::picture::{self, Costs};
+use coldbasin::readings::visits;
 use coldbasin::report::blowdown::{self, Beside};
+use coldbasin::report::visits as report;
 use std::error::Error;
-use std::path::PathBuf;
+use std::fs::File;
+use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
   coldbasin blowdown site.toml
   coldbasin blowdown site.toml --set ph.held=8.0
-  coldbasin blowdown site.toml --at-cycles 1,2,5 --format json";
+  coldbasin blowdown site.toml --at-cycles 1,2,5 --format json
+  coldbasin blowdown site.toml --visits visits.csv --picture course.svg";
 
 /// Find the cycles that the makeup allows, and the set point
 ///
@@ -33,6 +37,10 @@ pub struct Arguments {
     #[arg(long, value_name = "CYCLES", value_delimiter = ',')]
     at_cycles: Vec<f64>,
 
+    /// Sheet of dated analyses and tests of makeup and tower, a row each: the course over the visits
+    #[arg(long, value_name = "FILE", conflicts_with = "at_cycles")]
+    visits: Option<PathBuf>,
+
     #[command(flatten)]
     shown: Shown,
 
@@ -49,6 +57,9 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let is_wrong = |cycles: &&f64| !(1.0..=1e3).contains(*cycles);
     if let Some(wrong) = arguments.at_cycles.iter().find(is_wrong) {
         return Err(format!("--at-cycles {wrong}: cycles are from 1 to 1000").into());
+    }
+    if let Some(sheet) = &arguments.visits {
+        return visits(arguments, sheet);
     }
     let site = CompiledSite::read(&arguments.site, common)?;
     let model = &site.model;
@@ -76,6 +87,50 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         },
     )?;
     let warned = sheet.target_cycles.is_none() || !sheet.warnings.is_empty();
+    Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+}
+
+/// The course over the visits of a sheet.
+fn visits(arguments: &Arguments, sheet: &Path) -> Result<Outcome, Box<dyn Error>> {
+    let common = &arguments.common;
+    let site = CompiledSite::read_with(&arguments.site, sheet, common)?;
+    let model = &site.model;
+    let name = sheet.display().to_string();
+    let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");
+    let file = File::open(sheet).map_err(|error| in_file(&error))?;
+    let read = visits::read(file, &model.site().visits).map_err(|error| in_file(&error))?;
+    let course = model.visits(model.base(), &read.samples).map_err(|why| match why {
+        NoVisits::Blowdown(why) => site.refused(&why),
+        why => match read.not_used.lost_in_words() {
+            Some(lost) => format!("{name}: {why}. {lost}").into(),
+            None => format!("{name}: {why}").into(),
+        },
+    })?;
+    let source = format!("{} and {name}", site.name);
+    let beside = report::Beside {
+        source: &source,
+        not_used: &read.not_used,
+        other_columns: &read.other_columns,
+    };
+    deliver(
+        &Answer {
+            page: &|units| report::page(&course, beside, units),
+            working: &|_| Vec::new(),
+            json: &|| as_json(&report::json(&course, beside)),
+            csv: &|| of_rows(&report::rows(&course)),
+            picture: Some(&|look| picture::visits(&course, &source, look)),
+        },
+        (&arguments.shown, common),
+        Files {
+            picture: Some(&arguments.handout.picture),
+            report: &arguments.handout.report,
+            inputs: &[arguments.site.clone(), sheet.to_path_buf()],
+        },
+    )?;
+    if common.format == Format::Csv {
+        output::tell_of_lost_rows(&name, &read.not_used);
+    }
+    let warned = course.asks_for_something() || read.not_used.caution().is_some();
     Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
 }
 

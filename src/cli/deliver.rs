@@ -54,6 +54,8 @@ pub fn deliver(
 ) -> Result<(), Box<dyn Error>> {
     let made = Made { inputs: files.inputs, common };
     let units = common.units.into();
+    let picture = files.picture.and_then(PictureFile::path);
+    output::refuse_one_place(common.output.as_deref(), &[picture, files.report.path()])?;
     if let (Some(file), Some(draw)) = (files.picture, answer.picture) {
         file.write(made, draw)?;
     }

@@ -62,15 +62,14 @@ pub struct Made<'a> {
 }
 
 impl PictureFile {
-    /// Whether a picture is wanted.
-    pub fn is_wanted(&self) -> bool {
-        self.picture.is_some()
+    /// Where it goes.
+    pub fn path(&self) -> Option<&Path> {
+        self.picture.as_deref()
     }
 
     /// Writes the picture, if one is wanted.
     pub fn write(&self, made: Made<'_>, draw: Draw<'_>) -> Result<(), Box<dyn Error>> {
         let Some(path) = &self.picture else { return Ok(()) };
-        made.refuse_twice(path, made.common.output.as_deref())?;
         let svg = draw(made.look(Width::Page)).svg();
         let is_png = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("png"));
         if !is_png {
@@ -94,6 +93,11 @@ fn tell_of_boxes(svg: &str, path: &Path) {
 }
 
 impl ReportFile {
+    /// Where it goes.
+    pub fn path(&self) -> Option<&Path> {
+        self.report.as_deref()
+    }
+
     /// Writes the page, if one is wanted, with a picture where there is one.
     pub fn write(
         &self,
@@ -102,7 +106,6 @@ impl ReportFile {
         page: &dyn Fn() -> page::Page,
     ) -> Result<(), Box<dyn Error>> {
         let Some(path) = &self.report else { return Ok(()) };
-        made.refuse_twice(path, made.common.output.as_deref())?;
         let both = |draw: Draw<'_>| [Width::Page, Width::Phone].map(|width| draw(made.look(width)));
         let pictures: Vec<[Picture; 2]> = draw.map(both).into_iter().collect();
         let (command, page) = (command(), page());
@@ -124,13 +127,6 @@ impl Handout {
 impl Made<'_> {
     fn look(&self, width: Width) -> Look {
         Look { units: self.common.units.into(), width }
-    }
-
-    fn refuse_twice(&self, path: &Path, result: Option<&Path>) -> Result<(), Box<dyn Error>> {
-        match result == Some(path) {
-            true => Err(format!("{}: --output writes here too", path.display()).into()),
-            false => Ok(()),
-        }
     }
 
     fn write(&self, bytes: &[u8], path: &Path) -> Result<(), Box<dyn Error>> {

@@ -1,8 +1,7 @@
 //! `coldbasin init`
 
-use super::{Outcome, Units, output};
+use super::{Outcome, Units, output, replace};
 use std::error::Error;
-use std::fs;
 use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
 
@@ -35,9 +34,9 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         return Ok(Outcome::Done);
     }
     let path = arguments.file.display();
-    // Created here or not at all: no file is ever overwritten.
-    let created = fs::OpenOptions::new().write(true).create_new(true).open(&arguments.file);
-    match created.and_then(|mut file| file.write_all(text.as_bytes())) {
+    // Whole or not at all, and no file is ever written over.
+    let mut write = |file: &mut dyn Write| file.write_all(text.as_bytes());
+    match replace::create(&arguments.file, &mut write) {
         Ok(()) => {
             let units = if arguments.units == Units::Us { " --units us" } else { "" };
             output::complain(&format!(

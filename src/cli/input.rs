@@ -24,6 +24,14 @@ pub enum InputError {
         /// Line of the first byte that is not.
         line: usize,
     },
+    /// Another kind of file.
+    #[error("{name}: this is {kind}; save it as plain text in UTF-8")]
+    NotText {
+        /// File, or `<stdin>`.
+        name: String,
+        /// What it looks like.
+        kind: &'static str,
+    },
     /// More than a site file can be.
     #[error("{name}: the file is larger than {} MB: this is not a site file", MOST_BYTES / 1_000_000)]
     TooLarge {
@@ -47,6 +55,9 @@ pub fn read(path: &Path) -> Result<(String, String), InputError> {
     .map_err(|error| InputError::Io { name: name.clone(), error })?;
     if bytes.len() as u64 > MOST_BYTES {
         return Err(InputError::TooLarge { name });
+    }
+    if let Some(kind) = coldbasin::readings::kind_of_no_text(&bytes) {
+        return Err(InputError::NotText { name, kind });
     }
     match String::from_utf8(bytes) {
         Ok(text) => Ok((name, text)),

@@ -4,6 +4,7 @@ use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::ReportFile;
 use super::site::{CompiledSite, as_csv, as_json};
 use super::{Common, Outcome};
+use coldbasin::basin::drop_test::READING_LIMITS;
 use coldbasin::model::{DropReading, LevelQuestions, LevelSheet};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
 use coldbasin::report::level::{self, Beside};
@@ -43,7 +44,7 @@ pub struct Arguments {
     to_cycles: Option<f64>,
 
     /// Drop test with fans and pumps off, makeup and bleed shut: fall of the level, as in "12 mm ± 1 mm"
-    #[arg(long, value_name = "LENGTH", requires = "during")]
+    #[arg(long, value_name = "LENGTH", requires = "during", allow_hyphen_values = true)]
     drop: Option<String>,
 
     /// How long the drop test lasted, as in "8 h"
@@ -124,8 +125,7 @@ fn refuse_what_cannot_be(arguments: &Arguments, sheet: &LevelSheet) -> Result<()
     }
 }
 
-/// A drop test's readings with their standard uncertainties; 1 mm and 1 min as limits where none is
-/// stated.
+/// A drop test's readings with their standard uncertainties; usual limits where none is stated.
 fn drop_reading(arguments: &Arguments) -> Result<Option<DropReading>, Box<dyn Error>> {
     let (Some(drop), Some(during)) = (&arguments.drop, &arguments.during) else { return Ok(None) };
     let wrong = |option: &str, text: &str, error: ReadError| format!("{option} {text}: {error}");
@@ -135,12 +135,14 @@ fn drop_reading(arguments: &Arguments) -> Result<Option<DropReading>, Box<dyn Er
     let standard = |stated: Option<Uncertainty>, limit: f64| {
         stated.unwrap_or(Uncertainty::limit(limit)).standard()
     };
+    let (level, seconds) = READING_LIMITS;
     let hours = time.value.in_hours();
     if hours <= 0.0 {
         return Err(format!("--during {during}: it must be above 0").into());
     }
     Ok(Some(DropReading {
-        drop: (fall.value.in_metre() * 1e3, standard(fall.uncertainty, 1e-3) * 1e3),
-        hours: (hours, standard(time.uncertainty, 60.0) / 3_600.0),
+        drop: (fall.value.in_metre() * 1e3, standard(fall.uncertainty, level) * 1e3),
+        hours: (hours, standard(time.uncertainty, seconds) / 3_600.0),
+        is_assumed: [fall.uncertainty.is_none(), time.uncertainty.is_none()],
     }))
 }

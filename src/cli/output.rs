@@ -1,6 +1,6 @@
 //! Writing results and complaints.
 
-use super::Color;
+use super::{Color, replace};
 use coldbasin::printable::printable_lines;
 use coldbasin::readings::NotUsed;
 use std::borrow::Cow;
@@ -25,6 +25,9 @@ pub enum OutputError {
     /// The result would overwrite what it was made from.
     #[error("{}: this is an input; write the result to another file", .0.display())]
     IsInput(PathBuf),
+    /// Two results would be one file.
+    #[error("{}: two results are written here; give each a file of its own", .0.display())]
+    Twice(PathBuf),
 }
 
 /// Whether headings on standard output are bold.
@@ -40,15 +43,20 @@ pub fn is_bold(color: Color, output: Option<&Path>) -> bool {
     }
 }
 
+/// The file that a result goes to; `None` for standard output, by whichever name.
+fn file_of(output: Option<&Path>) -> Option<&Path> {
+    output.filter(|path| path.as_os_str() != "-" && !replace::is_standard_output(path))
+}
+
 /// Writes a result to standard output, or whole to a file: never half a result in the place of a
 /// good one, never onto an input.
 ///
 /// Of what a terminal obeys, ends of lines and the bold of headings alone come through.
 pub fn write(text: &str, output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), OutputError> {
     let text = &page(text);
-    match output.filter(|path| path.as_os_str() != "-") {
+    match file_of(output) {
         None => write_standard(text),
-        Some(path) => write_file(text, path, inputs),
+        Some(path) => to_file(path, inputs, |file| file.write_all(text.as_bytes())),
     }
 }
 
@@ -65,7 +73,7 @@ pub fn stream(
     inputs: &[PathBuf],
     make: impl FnOnce(&mut dyn Write) -> io::Result<()>,
 ) -> Result<(), OutputError> {
-    match output.filter(|path| path.as_os_str() != "-") {
+    match file_of(output) {
         None => {
             let mut standard = io::stdout().lock();
             match make(&mut standard).and_then(|()| standard.flush()) {
@@ -86,51 +94,45 @@ fn write_standard(text: &str) -> Result<(), OutputError> {
     }
 }
 
-fn write_file(text: &str, path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
-    to_file(path, inputs, |file| file.write_all(text.as_bytes()))
-}
-
 fn to_file(
     path: &Path,
     inputs: &[PathBuf],
     make: impl FnOnce(&mut dyn Write) -> io::Result<()>,
 ) -> Result<(), OutputError> {
-    let same = |input: &PathBuf| match (fs::canonicalize(input), fs::canonicalize(path)) {
-        (Ok(input), Ok(output)) => input == output,
-        _ => false,
+    let is_input = |input: &PathBuf| match input.as_os_str() == "-" {
+        true => replace::is_standard_input(path),
+        false => replace::is_one_file(input, path),
     };
-    if inputs.iter().any(same) {
+    // A terminal is read and written.
+    let metadata = fs::metadata(path).ok();
+    let is_file = metadata.is_none_or(|metadata| metadata.is_file());
+    if is_file && inputs.iter().any(is_input) {
         return Err(OutputError::IsInput(path.to_path_buf()));
     }
-    let failed = |error| OutputError::File { path: path.to_path_buf(), error };
-    if fs::metadata(path).is_ok_and(|metadata| !metadata.is_file()) {
+    let mut make = Some(make);
+    let mut make = |file: &mut dyn Write| make.take().map_or(Ok(()), |make| make(file));
+    let written = match is_file {
+        true => replace::replace(path, &mut make),
         // A device or a pipe is written through; a directory says so itself.
-        return fs::OpenOptions::new()
-            .write(true)
-            .open(path)
-            .and_then(|mut file| make(&mut file))
-            .map_err(failed);
-    }
-    // A link stays a link: the file that it points to is replaced.
-    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-    let temporary = beside(&target);
-    let written = fs::OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(&temporary)
-        .and_then(|mut file| make(&mut file).and_then(|()| file.sync_all()))
-        .and_then(|()| fs::rename(&temporary, &target));
-    if written.is_err() {
-        let _ = fs::remove_file(&temporary);
-    }
-    written.map_err(failed)
+        false => fs::OpenOptions::new().write(true).open(path).and_then(|mut file| make(&mut file)),
+    };
+    written.map_err(|error| OutputError::File { path: path.to_path_buf(), error })
 }
 
-/// A name in the same folder, so that renaming replaces the file at once.
-fn beside(path: &Path) -> PathBuf {
-    let mut name = path.file_name().unwrap_or_default().to_os_string();
-    name.push(format!(".{}.part", std::process::id()));
-    path.with_file_name(name)
+/// Refuses two results in one place: the result itself and files beside it.
+pub fn refuse_one_place(
+    result: Option<&Path>,
+    beside: &[Option<&Path>],
+) -> Result<(), OutputError> {
+    let mut taken: Vec<&Path> = result.into_iter().collect();
+    for path in beside.iter().flatten() {
+        let is_taken = |other: &&Path| replace::is_one_file(path, other);
+        if taken.iter().any(is_taken) || replace::is_standard_output(path) {
+            return Err(OutputError::Twice(path.to_path_buf()));
+        }
+        taken.push(path);
+    }
+    Ok(())
 }
 
 /// Prints to standard error; a closed one is no reason to fail.

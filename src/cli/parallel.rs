@@ -9,40 +9,54 @@ use std::thread;
 const AHEAD: usize = 2;
 
 /// Threads that the machine has room for.
-pub fn threads() -> NonZeroUsize {
-    thread::available_parallelism().unwrap_or(NonZeroUsize::MIN)
+pub fn threads() -> usize {
+    thread::available_parallelism().map_or(1, NonZeroUsize::get)
 }
 
 /// Makes pieces on several threads, each with a state of its own, and takes them in order. Memory is
-/// that of a few pieces a thread. Ends early where `take` fails.
+/// that of a few pieces a thread. Ends early where `take` fails. Where the system starts fewer threads, or
+/// none, the pieces are the same.
 pub fn in_order<S, T: Send, E>(
     pieces: Range<u64>,
-    threads: NonZeroUsize,
+    threads: usize,
     state: impl Fn() -> S + Sync,
     make: impl Fn(&mut S, u64) -> T + Sync,
     mut take: impl FnMut(T) -> Result<(), E>,
 ) -> Result<(), E> {
     let (state, make) = (&state, &make);
+    let count = pieces.end.saturating_sub(pieces.start);
     thread::scope(|scope| {
-        let makers: Vec<_> = (0..threads.get())
-            .map(|maker| {
-                let (send, receive) = sync_channel(AHEAD);
-                let own = pieces.clone().skip(maker).step_by(threads.get());
-                scope.spawn(move || {
-                    let mut state = state();
-                    for piece in own {
-                        // Nobody takes any more.
-                        if send.send(make(&mut state, piece)).is_err() {
-                            break;
-                        }
+        let mut makers = Vec::new();
+        for maker in 0..threads.min(usize::try_from(count).unwrap_or(usize::MAX)) {
+            let (send, receive) = sync_channel(AHEAD);
+            // Which pieces are its own it hears once all are started.
+            let (tell, hear) = sync_channel::<usize>(1);
+            let pieces = pieces.clone();
+            let work = move || {
+                let Ok(makers) = hear.recv() else { return };
+                let mut state = state();
+                for piece in pieces.skip(maker).step_by(makers) {
+                    // Nobody takes any more.
+                    if send.send(make(&mut state, piece)).is_err() {
+                        break;
                     }
-                });
-                receive
-            })
-            .collect();
-        for maker in (0..threads.get()).cycle().take((pieces.end - pieces.start) as usize) {
+                }
+            };
+            match thread::Builder::new().spawn_scoped(scope, work) {
+                Ok(_) => makers.push((tell, receive)),
+                Err(_) => break,
+            }
+        }
+        if makers.is_empty() {
+            let mut state = state();
+            return pieces.into_iter().try_for_each(|piece| take(make(&mut state, piece)));
+        }
+        for (tell, _) in &makers {
+            let _ = tell.send(makers.len());
+        }
+        for maker in (0..makers.len()).cycle().take(usize::try_from(count).unwrap_or(usize::MAX)) {
             // A maker that is gone has panicked, and the scope passes that on.
-            let Ok(piece) = makers[maker].recv() else { break };
+            let Ok(piece) = makers[maker].1.recv() else { break };
             take(piece)?;
         }
         Ok(())
@@ -55,8 +69,7 @@ mod tests {
 
     #[test]
     fn pieces_come_in_order_and_end_early() {
-        for count in 1..5 {
-            let threads = NonZeroUsize::new(count).unwrap();
+        for threads in 0..5 {
             let mut taken = Vec::new();
             let square = |_: &mut (), piece: u64| piece * piece;
             let done = in_order(

@@ -38,7 +38,7 @@ pub struct Arguments {
 
     /// Where to look, such as "5 to 25 degC"; the limits of the input, or a tenth to ten times what it is,
     /// without it
-    #[arg(long, value_name = "RANGE")]
+    #[arg(long, value_name = "RANGE", allow_hyphen_values = true)]
     within: Option<String>,
 
     #[command(flatten)]
@@ -60,6 +60,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         slot,
         question: &question,
         answer: &answer,
+        currency: &model.site().cost.currency,
     };
     deliver(
         &Answer {

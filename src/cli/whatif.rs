@@ -12,7 +12,6 @@ use coldbasin::whatif::columns::{COLUMNS, Column, column};
 use coldbasin::whatif::{Combination, Plan, Runner};
 use std::error::Error;
 use std::io;
-use std::num::NonZeroUsize;
 use std::ops::Range;
 use std::path::PathBuf;
 
@@ -67,9 +66,9 @@ pub struct Arguments {
     #[arg(long, value_name = "PART/PARTS", value_parser = part)]
     part: Option<(u64, u64)>,
 
-    /// Threads; as many as the machine has room for without it
-    #[arg(long, value_name = "N")]
-    threads: Option<NonZeroUsize>,
+    /// Threads, at most 1024; as many as the machine has room for without it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=MOST_THREADS))]
+    threads: Option<u16>,
 
     /// List what can be varied and shown, and end
     #[arg(long)]
@@ -81,6 +80,9 @@ pub struct Arguments {
     #[command(flatten)]
     common: Common,
 }
+
+/// No machine has room for more.
+const MOST_THREADS: i64 = 1_024;
 
 #[derive(Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 enum Together {
@@ -137,7 +139,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let printer = Printer { layout: &layout, format: common.format, slots: &slots };
     let (part, of) = arguments.part.unwrap_or((1, 1));
     let rows = plan.part(part, of);
-    if arguments.picture.is_wanted() {
+    output::refuse_one_place(common.output.as_deref(), &[arguments.picture.path()])?;
+    if arguments.picture.path().is_some() {
         let runs = runs(&mut first, &slots, rows.clone())?;
         let (name, source, layout) = (&model.site().name, &site.name, &layout);
         let runs = Runs { name, source, layout, rows: &runs };
@@ -154,7 +157,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         }
         let mut progress = Progress::new("rows", rows.end - rows.start);
         let pieces = 0..(rows.end - rows.start).div_ceil(PIECE);
-        let threads = arguments.threads.unwrap_or_else(parallel::threads);
+        let threads = arguments.threads.map_or_else(parallel::threads, usize::from);
         let runner = || Runner::new(model, &plan, &columns);
         let make = |runner: &mut Runner<'_>, piece: u64| {
             let from = rows.start + piece * PIECE;

@@ -1,17 +1,19 @@
 //! The blowdown target of a site: its makeup concentrated, the cycles that its limits allow, and
 //! what the controller is set to.
 
+use super::limits;
+use super::own_test::{self, OwnTest};
 use super::tower_water::{
-    BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SiteWater,
-    SourceWater,
+    BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, SiteWater, SourceWater,
 };
 use super::{Balance, Inputs, Model, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
-use crate::blowdown::limit::Measure;
+use crate::blowdown::limit::{Limits, Measure, Remark, Watched};
+use crate::blowdown::own_test::{RealCycles, Reason, Standing, Tracer, Witness};
 use crate::blowdown::set_point::{self, SetPoint, ValveCycle, ValveDuty};
 use crate::blowdown::target::{self, Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
-use crate::chemistry::Mineral;
+use crate::chemistry::Constituent;
 use crate::quantity::{significant, with_decimals};
 use crate::site::BlowdownGiven;
 use crate::warnings::{Noticed, blowdown as warn};
@@ -112,6 +114,12 @@ pub struct BlowdownSheet {
     pub surface_is_assumed: bool,
     /// Every limit, the tightest first.
     pub bindings: Vec<Binding>,
+    /// What is warned of and sets no target.
+    pub watched: Vec<Watched>,
+    /// What there is to say of the limits beside.
+    pub remarks: Vec<Remark>,
+    /// The longest contact of a chemical, h.
+    pub longest_contact_hours: Option<f64>,
     /// Cycles allowed at the ends of the band of carbon dioxide pressures.
     pub band: Option<[BandEnd; 2]>,
     /// Cycles that drift, leakage and overflow alone leave; infinite without them.
@@ -148,8 +156,12 @@ pub struct BlowdownSheet {
     pub volume_m3: Option<f64>,
     /// Real cycles, where the circulating water was analysed.
     pub real: Option<RealCycles>,
-    /// The tracer of a circulating water that holds less of it than the makeup.
-    pub weaker_than_makeup: Option<IonCycles>,
+    /// The tower's own analysis against what the makeup makes at these cycles.
+    pub own_test: Option<OwnTest>,
+    /// Ions that nobody analysed in the makeup, and that make up for others: no limit on them is sure.
+    pub made_up: Vec<Constituent>,
+    /// What a circulating water that is weaker than its makeup holds less of.
+    pub weaker_than_makeup: Option<Witness>,
     /// Whether the present cycles are a ratio of conductivities that nothing corrects.
     pub cycles_are_apparent: bool,
     /// What looks wrong, in sentences.
@@ -166,13 +178,18 @@ impl Model {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
+        let Limits { limits, watched, remarks } = self.limits(inputs, &water);
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
-        let present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
+        let mut present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
+        let stated_cycles = present.water.cycles_of_concentration;
+        let measured = real.as_ref().filter(|real| own_test::differ(real, stated_cycles));
+        if let Some(measured) = measured.and_then(|real| Present::measured(&balance, real)) {
+            present = measured;
+        }
         let present_cycles = present.water.cycles_of_concentration;
-        let limits = &self.site.chemistry.limits;
-        let bindings = target::bindings(&tower, limits)?;
+        let bindings = target::bindings(&tower, &limits)?;
         let band = matches!(ph_origin, PhOrigin::CarbonDioxide { .. } | PhOrigin::Held { .. })
-            .then(|| target::over_band(&tower, limits))
+            .then(|| target::over_band(&tower, &limits))
             .transpose()?;
         let losses = balance.water.losses();
         let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();
@@ -201,6 +218,16 @@ impl Model {
                 set_point::set_point(&tower, cycles, conductivities, most)
             })
             .transpose()?;
+        let mut own_test = match &real {
+            Some(real) => {
+                self.own_test((inputs, &balance), &makeup, &tower, real, target_cycles)?
+            }
+            None => None,
+        };
+        if let Some(own_test) = &mut own_test {
+            let is_measured = present_cycles != stated_cycles;
+            own_test.stated_cycles = is_measured.then_some(stated_cycles);
+        }
         let dead_band = inputs.get(self.site.chemistry.dead_band);
         let volume_m3 = self.volume_m3(inputs);
         let [basin, surface] = tower.constants();
@@ -234,12 +261,17 @@ impl Model {
             at_target,
             volume_m3,
             real,
+            own_test,
+            made_up: makeup.made_up,
             weaker_than_makeup,
             conductivity_ratio: present.ratio,
             cycles_are_apparent: present.is_apparent,
             warnings: Vec::new(),
+            longest_contact_hours: self.longest_contact_hours(inputs),
             tower,
             bindings,
+            watched,
+            remarks,
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
@@ -388,15 +420,9 @@ impl BlowdownSheet {
         let liquid = Balance::reference_m3_per_h(balance.liquid_losses_kg_per_s());
         self.volume_m3.map(|volume| std::f64::consts::LN_2 * volume / liquid)
     }
-
-    /// A floor that no cycles up to the target meet.
-    pub fn unmet_floor(&self) -> Option<&Binding> {
-        let target = self.target_cycles.unwrap_or(1.0);
-        self.bindings.iter().find(|binding| is_unmet(binding, target))
-    }
 }
 
-fn is_unmet(binding: &Binding, target: f64) -> bool {
+pub(super) fn is_unmet(binding: &Binding, target: f64) -> bool {
     match binding.allows {
         Allows::From(cycles) => cycles > target,
         Allows::NeverMet => true,
@@ -412,6 +438,16 @@ struct Present {
     is_apparent: bool,
 }
 
+impl Present {
+    /// Today's balance at the cycles that the tower's own analysis shows; `None` where the other losses
+    /// alone hold fewer.
+    fn measured(balance: &Balance, real: &RealCycles) -> Option<Self> {
+        let losses = balance.water.losses();
+        let water = balance::close(&losses, BlowdownBasis::Cycles(real.cycles)).ok()?;
+        Some(Self { water, ratio: None, is_apparent: false })
+    }
+}
+
 /// To a tenth of a cycle, below 1.1 to a hundredth; `None` where nothing is left of it.
 pub(super) fn rounded_down(cycles: f64) -> Option<f64> {
     let steps = if cycles >= 1.1 { 10.0 } else { 100.0 };
@@ -422,35 +458,7 @@ pub(super) fn rounded_down(cycles: f64) -> Option<f64> {
 
 /// What looks wrong, the most weighty first.
 fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
-    let mut warnings = Vec::new();
-    let target = sheet.target_cycles.unwrap_or(1.0);
-    for binding in sheet.bindings.iter().filter(|binding| is_unmet(binding, target)) {
-        let limit = &binding.limit;
-        let asked = match binding.allows {
-            Allows::From(cycles) => format!("from {} cycles on", with_decimals(cycles, 2)),
-            _ => format!("not met up to {MOST_CYCLES} cycles"),
-        };
-        warnings.push(warn::NO_CYCLES_SATISFY.with(format!(
-            "{} asks for {} of at least {}, {asked}: no number of cycles satisfies that and the ceiling.",
-            limit.of,
-            limit.measure.name(),
-            significant(limit.value, 3)
-        )));
-    }
-    let unknown: Vec<String> = sheet
-        .bindings
-        .iter()
-        .filter(|binding| binding.allows == Allows::Unknown)
-        // Hardly any makeup is analysed for fluoride unless it holds some.
-        .filter(|binding| binding.limit.measure != Measure::SaturationIndex(Mineral::Fluorite))
-        .map(|binding| binding.limit.measure.name())
-        .collect();
-    if !unknown.is_empty() {
-        warnings.push(warn::LIMIT_NOT_JUDGED.with(format!(
-            "Not judged, because not every analysis holds it: {}.",
-            unknown.join(", ")
-        )));
-    }
+    let mut warnings = limits::warnings(sheet);
     for source in &sheet.sources {
         let error = source.ions.error().abs();
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
@@ -466,23 +474,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         }
     }
     warnings.extend(off_ions(sheet));
-    if let Some(wrong) = &sheet.weaker_than_makeup {
-        warnings.push(warn::CIRCULATING_WATER_WEAKER.with(format!(
-            "The circulating water holds {} mg/L of {}, the makeup {}: samples swapped, or a wrong \
-             value. No real cycles are taken from it.",
-            significant(wrong.circulating, 3),
-            wrong.constituent.name(),
-            significant(wrong.makeup, 3)
-        )));
-    }
-    let judges_corrosion =
-        |binding: &Binding| !matches!(binding.limit.measure, Measure::SaturationIndex(_));
-    if !sheet.bindings.iter().any(judges_corrosion) {
-        warnings.push(warn::CORROSION_NOT_JUDGED.with(
-            "No materials are stated under [limits], nor limits of one's own: corrosion is not judged, \
-             only deposits.",
-        ));
-    }
+    warnings.extend(of_own_test(sheet));
     if let Some(target) = sheet.target_cycles.filter(|target| *target > USUAL_CYCLES) {
         warnings.push(warn::TARGET_CYCLES_HIGH.with(format!(
             "{} cycles are more than {USUAL_CYCLES}: small errors of the analysis grow with them, water \
@@ -512,6 +504,95 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         )));
     }
     warnings
+}
+
+/// What the tower's own analysis contradicts.
+fn of_own_test(sheet: &BlowdownSheet) -> Vec<Noticed> {
+    let mut warnings = Vec::new();
+    if let Some(wrong) = &sheet.weaker_than_makeup {
+        warnings.push(warn::CIRCULATING_WATER_WEAKER.with(format!(
+            "The circulating water holds {} of {}, the makeup {}: samples swapped, or a wrong value. No \
+             real cycles are taken from it.",
+            of_witness(wrong, wrong.circulating),
+            wrong.tracer.name(),
+            of_witness(wrong, wrong.makeup)
+        )));
+    }
+    if !sheet.made_up.is_empty() {
+        let names: Vec<&str> = sheet.made_up.iter().map(|ion| ion.name()).collect();
+        let is_limited = |binding: &&Binding| match binding.limit.measure {
+            Measure::Constituent(constituent) => sheet.made_up.contains(&constituent),
+            _ => false,
+        };
+        if sheet.bindings.iter().any(|binding| is_limited(&binding)) {
+            warnings.push(warn::LIMIT_ON_MADE_UP_ION.with(format!(
+                "Nobody analysed {} in the makeup; the file makes it up (balance_with). Limits on it are \
+                 no more than a guess, and it is no tracer.",
+                names.join(" and ")
+            )));
+        }
+    }
+    let Some((real, own)) = sheet.real.as_ref().zip(sheet.own_test.as_ref()) else {
+        return warnings;
+    };
+    let shown = |cycles: f64| with_decimals(cycles, 2);
+    if let Some(acid) = &own.comparison.acid {
+        warnings.push(warn::ACID_NOT_STATED.with(format!(
+            "The tower's pH and alkalinity lie far below what its makeup makes, and {} meq/L of sulfate \
+             have come for {} meq/L of alkalinity: sulfuric acid is fed. The target is of a water without \
+             acid until the file states it: [ph] held = {}.",
+            significant(1e3 * acid.sulfate, 2),
+            significant(1e3 * acid.alkalinity, 2),
+            with_decimals(acid.ph, 1)
+        )));
+    }
+    if let Some(stated) = own.stated_cycles {
+        let stated = match stated.is_finite() {
+            true => format!("{} cycles", shown(stated)),
+            false => "cycles without limit".into(),
+        };
+        warnings.push(warn::MEASURED_CYCLES_DIFFER.with(format!(
+            "The tower's own analysis shows {} ± {} cycles, the site file {stated}: today is taken for \
+             what was measured.",
+            shown(real.cycles),
+            shown(2.0 * real.standard)
+        )));
+    }
+    if real.standing == Standing::Contradictory {
+        let each: Vec<String> = real
+            .witnesses
+            .iter()
+            .map(|witness| format!("{} {}", witness.tracer.name(), shown(witness.cycles)))
+            .collect();
+        warnings.push(warn::OWN_TEST_CONTRADICTS.with(format!(
+            "The tower's own analysis contradicts itself: cycles by {}. Nothing rests on it.",
+            each.join(", ")
+        )));
+    }
+    let slips = real.witnesses.iter().filter_map(|witness| Some((witness, witness.odd?)));
+    for (witness, odd) in slips {
+        let why = match odd.reason {
+            Reason::DecimalSlip => "a decimal point in the wrong place".to_owned(),
+            Reason::Basis(basis) => format!("counted as {basis} in one of the analyses"),
+            Reason::Added | Reason::Missing => continue,
+        };
+        warnings.push(warn::ODD_ION.with(format!(
+            "{} of {} in the circulating water does not fit the others, {} would: likely {why}, here or \
+             in the makeup.",
+            of_witness(witness, witness.circulating),
+            witness.tracer.name(),
+            of_witness(witness, odd.would_fit)
+        )));
+    }
+    warnings
+}
+
+/// A number of a witness with its unit.
+fn of_witness(witness: &Witness, value: f64) -> String {
+    match witness.tracer {
+        Tracer::Ion(_) => format!("{} mg/L", significant(value, 3)),
+        Tracer::Conductivity => format!("{} uS/cm", significant(1e4 * value, 3)),
+    }
 }
 
 /// A makeup whose conductivity does not fit its ions.

@@ -28,6 +28,9 @@ pub const VALVE_OVER_DEMAND: f64 = 1.5;
 /// Air gap in pipe diameters (common practice; the local backflow rule decides).
 pub const AIR_GAP_DIAMETERS: f64 = 2.0;
 
+/// No basin's rim stands further above its overflow, m (common practice).
+const MOST_HEAD: f64 = 0.3;
+
 /// Less water than this over the lip is none, m3.
 const NOTHING: f64 = 1e-3;
 
@@ -76,6 +79,8 @@ pub struct DropReading {
     pub drop: (f64, f64),
     /// h.
     pub hours: (f64, f64),
+    /// Whether nobody stated the uncertainty of the drop, and of the hours.
+    pub is_assumed: [bool; 2],
 }
 
 /// What a week with the stuck valve costs more than an ordinary one. The chemicals are not counted.
@@ -155,9 +160,11 @@ pub struct LevelSheet {
     pub rained: Option<Course>,
     /// Rain, m3/h.
     pub rain_flow: f64,
-    /// Low alarm that leaves the asked time until the pumps trip or draw air, whichever is first.
+    /// Low alarm that leaves the asked time until the pumps trip or draw air, whichever is first; `None` where
+    /// none below the running level does.
     pub low_alarm_for_act: Option<f64>,
-    /// High alarm that leaves the asked time to the overflow under the stuck valve.
+    /// High alarm that leaves the asked time to the overflow under the stuck valve; `None` where none above the
+    /// running level does.
     pub high_alarm_for_act: Option<f64>,
     /// Hours that the low alarm leaves now until the pumps trip or draw air, whichever is first.
     pub act_hours_now: Option<f64>,
@@ -289,15 +296,19 @@ impl Model {
             drained,
             rained,
             rain_flow,
-            low_alarm_for_act: floor.map(|floor| {
-                let volume = basin.shape.volume(floor) + losses * questions.act_hours;
-                basin.shape.level(volume)
-            }),
-            high_alarm_for_act: (excess > 0.0).then(|| {
-                let volume =
-                    basin.shape.volume(basin.overflow_level) - excess * questions.act_hours;
-                basin.shape.level(volume)
-            }),
+            low_alarm_for_act: floor
+                .map(|floor| {
+                    let volume = basin.shape.volume(floor) + losses * questions.act_hours;
+                    basin.shape.level(volume)
+                })
+                .filter(|level| *level < start_level),
+            high_alarm_for_act: (excess > 0.0)
+                .then(|| {
+                    let volume =
+                        basin.shape.volume(basin.overflow_level) - excess * questions.act_hours;
+                    basin.shape.level(volume)
+                })
+                .filter(|level| *level > start_level),
             stuck_level: basin
                 .overflow
                 .filter(|_| excess > 0.0)
@@ -522,12 +533,22 @@ fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
             false => "The overflow is not described: what it carries is not known.",
         },
     );
-    if let (Some(level), Some((gap, _))) = (sheet.stuck_level, sheet.air_gap) {
-        warn(
+    let head = sheet.stuck_level.map(|level| level - basin.overflow_level);
+    match (head, sheet.air_gap) {
+        (Some(head), Some((gap, _))) => warn(
             &notices::OVERFLOW_TOO_SMALL,
-            level > basin.overflow_level + gap,
+            head > gap,
             "The overflow is too small for the stuck valve: the water rises to the makeup's outlet.",
-        );
+        ),
+        (Some(head), None) => warn(
+            &notices::OVERFLOW_TOO_SMALL,
+            head > MOST_HEAD,
+            &format!(
+                "The overflow carries the stuck valve only under a head of more than {MOST_HEAD} m: the basin \
+                 floods over its rim before (common practice: a rim within {MOST_HEAD} m of the overflow)."
+            ),
+        ),
+        (None, _) => {}
     }
     warn(
         &notices::RUN_BACK_OVERFLOWS,

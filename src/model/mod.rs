@@ -11,13 +11,17 @@ mod check;
 mod evaluate;
 mod feed;
 mod level;
+mod limits;
 mod money;
 mod monte_carlo;
+mod own_test;
 mod sheet;
 mod tower_water;
 mod transient;
 mod uncertain;
 mod uncertainty;
+#[cfg(feature = "files")]
+mod visits;
 #[cfg(feature = "files")]
 mod year;
 
@@ -43,17 +47,17 @@ pub use level::{
 };
 pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
+pub use own_test::{OwnTest, Sampling};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
 };
-pub use tower_water::{
-    BlowdownError, IonCycles, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, RealCycles, SourceWater,
-    Verdict,
-};
+pub use tower_water::{BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, SourceWater};
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};
+#[cfg(feature = "files")]
+pub use visits::{Change, Judged, NoVisits, Visit, VisitsSheet};
 #[cfg(feature = "files")]
 pub use year::{
     FAR_FROM_DESIGN, FanHours, Fans, LINE_VELOCITY_M_PER_S, Month, Outage, Peak, Sums,

@@ -2,6 +2,7 @@
 //! the circulating water say of the real cycles.
 
 use super::{Balance, Infeasible, Inputs, Model, Refused};
+use crate::blowdown::own_test::{RealCycles, Witness};
 use crate::blowdown::target::MOST_CYCLES;
 use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
@@ -17,8 +18,6 @@ use crate::water::ZERO_CELSIUS;
 pub const MOST_IMBALANCE: f64 = 0.10;
 /// Worth a warning (ibid.).
 pub const NOTABLE_IMBALANCE: f64 = 0.05;
-/// An ion whose cycles differ from the tracer's by more than this did not stay in the water.
-const STRAY: f64 = 0.1;
 
 /// Why a site has no blowdown target.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -108,57 +107,14 @@ pub enum PhOrigin {
     },
 }
 
-/// An ion's own cycles: circulating water over makeup.
-#[derive(Debug, Clone, PartialEq)]
-pub struct IonCycles {
-    /// Which.
-    pub constituent: Constituent,
-    /// Makeup, mg/L in the basis that it is shown as.
-    pub makeup: f64,
-    /// Circulating water, ibid.
-    pub circulating: f64,
-    /// Their ratio.
-    pub cycles: f64,
-    /// What that says.
-    pub verdict: Verdict,
-}
-
-/// What an ion's own cycles say.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Verdict {
-    /// The tracer that the others are held against.
-    Tracer,
-    /// It stays in the water.
-    Conserved,
-    /// It is lost on the way: precipitated, or degassed.
-    Lost,
-    /// Treatment adds it.
-    Added,
-}
-
-/// Real cycles from two analyses.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RealCycles {
-    /// Cycles of the tracer.
-    pub cycles: f64,
-    /// Which ion the others are held against.
-    pub tracer: Constituent,
-    /// Every ion in both analyses.
-    pub ions: Vec<IonCycles>,
-    /// Ratio of the conductivities, where both were measured.
-    pub apparent: Option<f64>,
-    /// Chloride that fed oxidant accounts for, mg/L, taken off before the ratio.
-    pub chloride_fed: f64,
-}
-
 /// The makeup in its tower, before any limit is held against it.
 pub(super) struct SiteWater {
     pub tower: TowerWater,
     pub origin: PhOrigin,
     pub makeup: MakeupWater,
     pub real: Option<RealCycles>,
-    /// The tracer of a circulating water that holds less of it than the makeup.
-    pub weaker_than_makeup: Option<IonCycles>,
+    /// What a circulating water that is weaker than its makeup holds less of.
+    pub weaker_than_makeup: Option<Witness>,
     pub surface_is_assumed: bool,
 }
 
@@ -171,12 +127,13 @@ impl Model {
     ) -> Result<SiteWater, BlowdownError> {
         let makeup = self.makeup_water(inputs)?;
         let oxidant = self.oxidant(inputs, balance);
-        let (real, weaker_than_makeup) = match self.real_cycles(inputs, &makeup, &oxidant) {
-            Some(Ok(real)) => (Some(real), None),
-            Some(Err(tracer)) => (None, Some(tracer)),
-            None => (None, None),
-        };
         let basin_celsius = balance.state.cold_water_celsius;
+        let real = self.real_cycles(inputs, &makeup, oxidant, basin_celsius);
+        // Below one cycle samples were swapped, or values are wrong.
+        let (real, weaker_than_makeup) = match real {
+            Some(real) if real.cycles < 1.0 => (None, real.agreeing().next().copied()),
+            real => (real, None),
+        };
         let (surface_celsius, surface_is_assumed) = self.surface(inputs, balance);
         let (basis, origin) =
             self.ph_basis(inputs, balance, &makeup, real.as_ref(), basin_celsius)?;
@@ -184,6 +141,12 @@ impl Model {
             TowerWater::new(makeup.blend, basis, basin_celsius, surface_celsius).map_err(
                 |error| BlowdownError::Speciation { what: "the circulating water".into(), error },
             )?;
+        if let Some(slot) = self.site.chemistry.coldest_basin {
+            let celsius = inputs.get(slot) - ZERO_CELSIUS;
+            tower = tower.with_coldest_basin(celsius).map_err(|error| {
+                BlowdownError::Speciation { what: "the coldest basin".into(), error }
+            })?;
+        }
         tower.iron = makeup.get(Constituent::Iron);
         tower.suspended_solids = makeup.suspended_solids;
         tower.not_analysed = makeup.not_analysed.clone();
@@ -239,9 +202,8 @@ impl Model {
                 };
                 makeup.add(constituent, share * moles.unwrap_or(0.0));
             }
-            if let Some(BalanceWith::Sodium) = analysis.balance_with {
-                makeup.sodium_is_made_up = true;
-            }
+            let ion = made_up(&analysis).filter(|_| share > 0.0);
+            makeup.made_up.extend(ion.filter(|ion| !makeup.made_up.contains(ion)));
             let found = source.analysis.suspended_solids.map(|slot| inputs.get(slot) * 1e3);
             solids = solids.zip(found).map(|(sum, found)| sum + share * found);
         }
@@ -340,56 +302,6 @@ impl Model {
         }
         feed
     }
-
-    /// Real cycles by the first tracer that both analyses hold; the tracer alone where the circulating
-    /// water holds less of it than the makeup: one of the analyses is wrong.
-    fn real_cycles(
-        &self,
-        inputs: &Inputs,
-        makeup: &MakeupWater,
-        oxidant: &OxidantFeed,
-    ) -> Option<Result<RealCycles, IonCycles>> {
-        let circulating = self.site.chemistry.circulating_water.as_ref()?;
-        let mut found = self.analysis(inputs, circulating);
-        let as_analysed = found.clone();
-        let chloride_fed = without_oxidant(&mut found, makeup, oxidant);
-        let ratio = |constituent| {
-            let (before, after) = (makeup.get(constituent)?, found.get(constituent)?);
-            (before > 0.0).then(|| after / before)
-        };
-        // Chloride stays in the water whatever deposits; magnesium does where nothing does.
-        let tracers = [Constituent::Chloride, Constituent::Magnesium, Constituent::Sodium];
-        let (tracer, cycles) = tracers
-            .into_iter()
-            .filter(|tracer| *tracer != Constituent::Sodium || !makeup.sodium_is_made_up)
-            .find_map(|tracer| Some((tracer, ratio(tracer)?)))?;
-        let ions: Vec<IonCycles> = Constituent::ALL
-            .into_iter()
-            .filter_map(|constituent| {
-                let own = ratio(constituent)?;
-                let verdict = match own / cycles - 1.0 {
-                    _ if constituent == tracer => Verdict::Tracer,
-                    off if off < -STRAY => Verdict::Lost,
-                    off if off > STRAY => Verdict::Added,
-                    _ => Verdict::Conserved,
-                };
-                let shown = |moles| constituent.milligram_per_litre(moles);
-                Some(IonCycles {
-                    constituent,
-                    makeup: shown(makeup.get(constituent)?),
-                    circulating: shown(as_analysed.get(constituent)?),
-                    cycles: own,
-                    verdict,
-                })
-            })
-            .collect();
-        if cycles < 1.0 {
-            return ions.into_iter().find(|ion| ion.constituent == tracer).map(Err);
-        }
-        let before = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
-        let apparent = found.conductivity.zip(before).map(|(after, before)| after / before);
-        Some(Ok(RealCycles { cycles, tracer, ions, apparent, chloride_fed }))
-    }
 }
 
 /// The blended makeup.
@@ -404,8 +316,17 @@ pub(super) struct MakeupWater {
     suspended_solids: Option<f64>,
     /// S/m, computed at 25 degC.
     pub conductivity: f64,
-    /// Whether sodium makes up for other ions somewhere, and so is no tracer.
-    sodium_is_made_up: bool,
+    /// Ions that nobody analysed in some source and that make up for others there.
+    pub made_up: Vec<Constituent>,
+}
+
+/// The ion that an analysis makes up from nothing.
+fn made_up(analysis: &Analysis) -> Option<Constituent> {
+    let constituent = match analysis.balance_with? {
+        BalanceWith::Sodium => Constituent::Sodium,
+        BalanceWith::Chloride => Constituent::Chloride,
+    };
+    analysis.get(constituent).is_none().then_some(constituent)
 }
 
 /// Whether an analysis says how much of a constituent the water holds.
@@ -436,25 +357,6 @@ impl MakeupWater {
     fn get(&self, constituent: Constituent) -> Option<f64> {
         self.amounts.iter().find(|(known, _)| *known == constituent).map(|(_, moles)| *moles)
     }
-}
-
-/// Takes off the circulating chloride what fed oxidant leaves there, which depends on the cycles that
-/// it hides; how much that is, mg/L.
-fn without_oxidant(found: &mut Analysis, makeup: &MakeupWater, oxidant: &OxidantFeed) -> f64 {
-    let Some(before) = makeup.get(Constituent::Chloride).filter(|before| *before > 0.0) else {
-        return 0.0;
-    };
-    let Some((_, chloride)) =
-        found.constituents.iter_mut().find(|(known, _)| *known == Constituent::Chloride)
-    else {
-        return 0.0;
-    };
-    // chloride = cycles * before + what is fed, which is linear in the cycles too.
-    let (at_zero, at_one) = (oxidant.chloride(0.0), oxidant.chloride(1.0));
-    let cycles = (*chloride - at_zero) / (before + at_one - at_zero);
-    let fed = oxidant.chloride(cycles.max(1.0)).min(*chloride);
-    *chloride -= fed;
-    Constituent::Chloride.milligram_per_litre(fed)
 }
 
 /// An analysis as a water, once it is complete and its charges balance.

@@ -180,7 +180,8 @@ impl Model {
     ) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
         let water = self.site_water(inputs, &balance).ok()?;
-        let bindings = target::bindings(&water.tower, &self.site.chemistry.limits).ok()?;
+        let limits = self.limits(inputs, &water).limits;
+        let bindings = target::bindings(&water.tower, &limits).ok()?;
         let binding = target::ceiling(&bindings);
         let losses = balance.water.losses();
         let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();

@@ -11,7 +11,7 @@ use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, TowerWater};
 use crate::model::BlowdownSheet;
 use crate::quantity::{Quantity, unit};
-use crate::report::blowdown::{cycles, measured};
+use crate::report::blowdown::cycles;
 use crate::report::m3_per_h;
 
 /// Cycles of today that are so many times what is allowed lie outside the picture.
@@ -43,13 +43,6 @@ pub fn blowdown(sheet: &BlowdownSheet, from: &str, costs: &Costs<'_>, look: Look
     Panel::draw_all(&panels, &mut frame);
     if sheet.target_cycles.is_none() {
         frame.note("No target: the makeup cannot be concentrated within these limits.");
-    }
-    if let Some(unmet) = sheet.unmet_floor() {
-        frame.note(&format!(
-            "No cycles satisfy every limit: {} asks for more {} than the ceilings leave.",
-            unmet.limit.of,
-            unmet.limit.measure.name()
-        ));
     }
     frame.finish()
 }
@@ -83,6 +76,7 @@ fn scale(measure: Measure) -> Scale {
     match measure {
         Measure::SaturationIndex(_)
         | Measure::Langelier
+        | Measure::LangelierAtSurface
         | Measure::Ryznar
         | Measure::Puckorius
         | Measure::Ph => Scale::Difference,
@@ -307,7 +301,7 @@ fn label(binding: &Binding, is_first: bool) -> String {
     format!(
         "{} {side} {} ({}){controls}",
         limit.measure.name(),
-        measured(limit.measure, limit.value),
+        limit.measure.shown_with_unit(limit.value),
         limit.of
     )
 }

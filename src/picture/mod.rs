@@ -16,6 +16,8 @@ pub(crate) mod frame;
 mod pen;
 mod png;
 mod transient;
+#[cfg(feature = "files")]
+mod visits;
 mod whatif;
 #[cfg(feature = "files")]
 mod year;
@@ -27,6 +29,8 @@ pub use check::check;
 pub use frame::{Picture, Width};
 pub use png::{PngError, letters_without_shape, png};
 pub use transient::{TransientWords, transient};
+#[cfg(feature = "files")]
+pub use visits::visits;
 pub use whatif::{NotDrawn, Run, Runs, whatif};
 #[cfg(feature = "files")]
 pub use year::year;

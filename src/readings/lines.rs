@@ -6,6 +6,19 @@ use std::io::{self, BufRead, BufReader, Read};
 /// No table has a longer line than this, in bytes.
 const LONGEST_LINE: usize = 1 << 20;
 
+/// What a file is that is no text in UTF-8, by how it begins; `None` where it may be one.
+pub fn kind_of_no_text(bytes: &[u8]) -> Option<&'static str> {
+    match bytes {
+        [0xff, 0xfe, ..]
+        | [0xfe, 0xff, ..]
+        | [1..=255, 0, 1..=255, 0, ..]
+        | [0, 1..=255, 0, 1..=255, ..] => Some("text in UTF-16"),
+        [b'P', b'K', 3, 4, ..] | [0xd0, 0xcf, 0x11, 0xe0, ..] => Some("a spreadsheet's own file"),
+        [b'%', b'P', b'D', b'F', ..] => Some("a PDF"),
+        _ => None,
+    }
+}
+
 /// The lines of a table. As a reader, it hands out one line a record, so that a record that does not end in
 /// its line is found where it begins.
 pub(super) struct Lines<R> {
@@ -46,12 +59,8 @@ impl<R: Read> Lines<R> {
         };
         if lines.advance()? {
             let first = std::mem::take(&mut lines.line);
-            match first.as_slice() {
-                [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => return Err(LogError::NotText("UTF-16")),
-                [b'P', b'K', 3, 4, ..] => {
-                    return Err(LogError::NotText("a spreadsheet's own file"));
-                }
-                _ => {}
+            if let Some(kind) = kind_of_no_text(&first) {
+                return Err(LogError::NotText(kind));
             }
             let text = first.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&first).to_vec();
             lines.put_back(Some(text));

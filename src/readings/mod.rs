@@ -9,8 +9,10 @@ pub mod period;
 pub mod repair;
 mod rows;
 mod time;
+pub mod visits;
 pub mod weather;
 
+pub use lines::kind_of_no_text;
 pub use not_used::{MUCH, NotUsed, Refused};
 pub use rows::{Rows, rows};
 
@@ -196,7 +198,7 @@ pub enum LogError {
         line: u64,
     },
     /// The file is no text that is read here.
-    #[error("the file is {0}, not text: save it as CSV in UTF-8")]
+    #[error("the file is {0}: save it as CSV in UTF-8")]
     NotText(&'static str),
     /// The newest row stands first, and more rows follow than are held.
     #[error(

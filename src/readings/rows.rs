@@ -158,7 +158,7 @@ pub(super) fn rows_of<R: Read>(
 }
 
 /// What separates, by the header: the first line that is not blank.
-fn delimiter_of<R: Read>(lines: &mut Lines<R>) -> Result<u8, LogError> {
+pub(super) fn delimiter_of<R: Read>(lines: &mut Lines<R>) -> Result<u8, LogError> {
     let header = loop {
         match lines.take_line()? {
             None => return Err(LogError::Empty),
@@ -440,14 +440,14 @@ fn mistyped(time: DateTime, neighbour: DateTime, place: &str) -> String {
     format!("{} lies {apart} {side} the line {place} it: mistyped", time.date())
 }
 
-enum Number {
+pub(super) enum Number {
     Value(f64),
     Gap,
     Text,
 }
 
 /// A number as people type it; what stands for none is a gap, never a zero.
-fn number_of(text: &str, delimiter: u8) -> Number {
+pub(super) fn number_of(text: &str, delimiter: u8) -> Number {
     const GAPS: [&str; 8] = ["", "-", "--", "n/a", "na", "nan", "none", "null"];
     if let Ok(number) = text.parse::<f64>()
         && number.is_finite()

@@ -17,6 +17,8 @@ pub mod solve;
 pub mod transient;
 pub mod uncertain;
 pub mod unstated;
+#[cfg(feature = "files")]
+pub mod visits;
 pub mod warnings;
 pub mod whatif;
 #[cfg(feature = "files")]

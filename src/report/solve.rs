@@ -1,16 +1,15 @@
 //! An input that gives a stated result, as people and programs read it.
 
 use super::page::{Block, Page, Piece, Words, constant, number, words};
-use super::shown::{COVERAGE, with_symbol, with_uncertainty};
+use super::shown::{COVERAGE, with_symbol};
 use crate::quantity::unit::Unit;
-use crate::quantity::{UnitSystem, significant};
+use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::site::Value;
 use crate::whatif::solve::{Answer, Question, Solution};
 use serde::Serialize;
 
 const DIGITS: usize = 5;
-/// A result that moves by less than this part of itself stands still.
-const STILL: f64 = 1e-9;
+const UNCERTAIN_DIGITS: usize = 2;
 
 /// What was asked of a site, and what was found.
 #[derive(Debug, Clone, Copy)]
@@ -25,13 +24,15 @@ pub struct Solved<'a> {
     pub question: &'a Question,
     /// What was found.
     pub answer: &'a Answer,
+    /// The currency of the site; empty where none is named.
+    pub currency: &'a str,
 }
 
 /// The page: all of it is answer.
 pub fn page(solved: &Solved<'_>, units: UnitSystem) -> Page {
     let mut page = Page::new(solved.name, "Solved backwards", solved.source);
     let of = Of { solved, units, unit: solved.slot.shown_in(units) };
-    let said = [of.found(), of.ends(), of.extremes(), of.infeasible(), of.plus_minus()];
+    let said = [of.found(), of.ends(), of.extremes(), of.jumps(), of.infeasible(), of.plus_minus()];
     page.answer = [Block::heading("ANSWER")]
         .into_iter()
         .chain(
@@ -66,7 +67,9 @@ impl Of<'_> {
     /// A value of the result, given in the unit of its column.
     fn result(&self, key: &'static str, value: f64) -> Piece {
         let shown = match self.solved.question.column.unit {
-            None => significant(value, DIGITS),
+            None => {
+                [&significant(value, DIGITS), self.solved.currency].join(" ").trim_end().to_owned()
+            }
             Some(unit) => {
                 let to = match self.units {
                     UnitSystem::Si => unit,
@@ -89,17 +92,31 @@ impl Of<'_> {
     }
 
     fn solution(&self, solution: &Solution) -> Words {
-        let value = self.unit.of_si(solution.si);
-        let shown = match solution.standard {
-            Some(standard) => with_uncertainty(value, COVERAGE * standard / self.unit.factor.abs()),
-            None => significant(value, DIGITS),
-        };
-        let shown = with_symbol(shown, self.unit);
-        words![self.path(), " = ", number("solutions.value", shown)]
+        // With all its digits, so that it gives what was asked.
+        let value = significant(self.unit.of_si(solution.si), DIGITS);
+        let standard = solution.standard.map(|standard| {
+            significant(COVERAGE * standard / self.unit.factor.abs(), UNCERTAIN_DIGITS)
+        });
+        let shown = standard.map_or(value.clone(), |half| format!("{value} ± {half}"));
+        let flow = Quantity::VolumeFlow.shown_in(self.units);
+        let blowdown = significant(flow.of_si(solution.blowdown / 3_600.0), 3);
+        words![
+            self.path(),
+            " = ",
+            number("solutions.value", with_symbol(shown, self.unit)),
+            " (",
+            number("solutions.cycles", with_decimals(solution.cycles, 2)),
+            " cycles of concentration, blowdown ",
+            number("solutions.blowdown_m3_per_h", with_symbol(blowdown, flow)),
+            ")"
+        ]
     }
 
     fn found(&self) -> Option<Words> {
         let gives = match self.solved.answer.solutions.len() {
+            0 if self.solved.answer.stands_still() == Some(self.solved.question.wanted) => {
+                return None;
+            }
             0 => {
                 return Some(words![
                     "No ",
@@ -119,18 +136,15 @@ impl Of<'_> {
 
     /// What to say where the result is the same whatever the input.
     fn stands_still(&self) -> Option<Words> {
-        let [(_, low), (_, high)] = self.solved.answer.extremes?;
-        ((high - low).abs() <= STILL * high.abs()).then(|| {
-            let all = self.result("extremes.result", low);
-            words![
-                self.result_name(),
-                " is ",
-                all,
-                " throughout: it does not move with ",
-                self.path(),
-                "."
-            ]
-        })
+        let all = self.result("extremes.result", self.solved.answer.stands_still()?);
+        Some(words![
+            self.result_name(),
+            " is ",
+            all,
+            " throughout: it does not move with ",
+            self.path(),
+            "."
+        ])
     }
 
     fn ends(&self) -> Option<Words> {
@@ -162,6 +176,22 @@ impl Of<'_> {
         };
         let is_needed = self.solved.answer.solutions.is_empty() && self.stands_still().is_none();
         is_needed.then(|| words!["On the way it lies between ", at(low), " and ", at(high), "."])
+    }
+
+    /// Where what was asked is jumped over.
+    fn jumps(&self) -> Option<Words> {
+        let jumps = &self.solved.answer.jumps;
+        let at = Words::joined(jumps.iter().map(|si| words![self.input("jumps", *si)]), ", ");
+        (!jumps.is_empty()).then(|| {
+            words![
+                self.result_name(),
+                " jumps over what is asked at ",
+                self.path(),
+                " = ",
+                at,
+                ": no value gives it there."
+            ]
+        })
     }
 
     fn infeasible(&self) -> Option<Words> {
@@ -216,6 +246,11 @@ pub struct SolveOut {
     pub extremes: Vec<ExtremeOut>,
     /// The first reason why a value has no balance.
     pub infeasible: Option<String>,
+    /// Values at which the result jumps over what was asked, in the unit.
+    pub jumps: Vec<f64>,
+    /// The currency of the site, where the result is money.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub currency: Option<String>,
 }
 
 /// A value that gives the result.
@@ -225,6 +260,10 @@ pub struct SolutionOut {
     pub value: f64,
     /// In the unit.
     pub standard_uncertainty: Option<f64>,
+    /// Cycles of concentration with it; `None` where nothing leaves as liquid.
+    pub cycles: Option<f64>,
+    /// Blowdown with it.
+    pub blowdown_m3_per_h: f64,
 }
 
 /// An end of the results on the way.
@@ -238,7 +277,7 @@ pub struct ExtremeOut {
 
 /// An answer for programs.
 pub fn json(solved: &Solved<'_>) -> SolveOut {
-    let Solved { name, source, slot, question, answer } = solved;
+    let Solved { name, source, slot, question, answer, currency } = solved;
     let unit = slot.shown_in(UnitSystem::Si);
     let extreme = |(si, result): (f64, f64)| ExtremeOut { value: unit.of_si(si), result };
     SolveOut {
@@ -256,12 +295,16 @@ pub fn json(solved: &Solved<'_>) -> SolveOut {
             .map(|solution| SolutionOut {
                 value: unit.of_si(solution.si),
                 standard_uncertainty: solution.standard.map(|standard| standard / unit.factor),
+                cycles: Some(solution.cycles).filter(|cycles| cycles.is_finite()),
+                blowdown_m3_per_h: solution.blowdown,
             })
             .collect(),
         within: [unit.of_si(question.from), unit.of_si(question.to)],
         ends: answer.ends,
         extremes: answer.extremes.into_iter().flatten().map(extreme).collect(),
         infeasible: answer.infeasible.clone(),
+        jumps: answer.jumps.iter().map(|si| unit.of_si(*si)).collect(),
+        currency: question.column.unit.is_none().then(|| (*currency).to_owned()),
     }
 }
 

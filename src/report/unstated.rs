@@ -1,13 +1,13 @@
 //! Readings whose `±` nobody stated, and what was taken in its place.
 
 use super::page::{Block, Words, constant, number, words};
-use super::shown::shown_at;
+use super::shown::with_symbol;
 use crate::quantity::{Quantity, UnitSystem, significant};
 use crate::site::Value;
 use serde::Serialize;
 
 /// Kinds that are named in one line.
-const NAMED: usize = 5;
+const NAMED: usize = 3;
 
 /// A reading with an ordinary error in place of a stated one.
 #[derive(Debug, Clone, Serialize)]
@@ -44,12 +44,15 @@ fn shown(value: &Value, units: UnitSystem) -> Option<String> {
     let (line, uncertainty) = (value.default_uncertainty?, value.uncertainty?);
     let half_width = uncertainty.half_width;
     Some(match value.quantity {
-        _ if line.is_relative() => {
-            format!("{} %", significant(100.0 * half_width / value.si.abs(), 2))
+        _ if line.is_relative() => format!("{} %", brief(100.0 * half_width / value.si.abs())),
+        Quantity::RelativeHumidity => format!("{} points", brief(100.0 * half_width)),
+        quantity => {
+            let unit = match quantity {
+                Quantity::Temperature => Quantity::TemperatureDifference.shown_in(units),
+                _ => value.shown_in(units),
+            };
+            with_symbol(brief(half_width / unit.factor.abs()), unit)
         }
-        Quantity::RelativeHumidity => format!("{} points", significant(100.0 * half_width, 2)),
-        Quantity::Temperature => shown_at(Quantity::TemperatureDifference, half_width, units, 2),
-        other => shown_at(other, half_width, units, 2),
     })
 }
 
@@ -59,6 +62,15 @@ pub(super) type Keys = [&'static str; 2];
 pub(super) const OF_BALANCE: Keys = ["unstated", "unstated.shown"];
 /// Of other results.
 pub(super) const OF_RESULTS: Keys = ["uncertain.unstated", "uncertain.unstated.shown"];
+
+/// Two digits, without zeros at the end.
+fn brief(number: f64) -> String {
+    let text = significant(number, 2);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
 
 /// One line: how many, and the first kinds; `None` where every `±` is stated.
 pub(super) fn line(values: &[&Value], keys: Keys, units: UnitSystem) -> Option<Words> {
@@ -75,17 +87,15 @@ pub(super) fn line(values: &[&Value], keys: Keys, units: UnitSystem) -> Option<W
     if kinds.is_empty() {
         return None;
     }
-    let others = (kinds.len() > NAMED).then_some(", and others");
+    let others = (kinds.len() > NAMED).then_some(", etc");
     let named = kinds.into_iter().take(NAMED);
     let named = named.map(|(of, shown)| words![of, " ", number(keys[1], shown)]);
-    let readings = match unstated.len() {
-        1 => " reading; an ordinary one is assumed: ",
-        _ => " readings; ordinary ones are assumed: ",
-    };
+    let readings = if unstated.len() == 1 { " reading" } else { " readings" };
     Some(words![
-        "No ± is stated for ",
+        "No ± for ",
         number(keys[0], unstated.len().to_string()),
         readings,
+        "; assumed: ",
         Words::joined(named, ", "),
         others,
         "."

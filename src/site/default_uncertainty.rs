@@ -65,13 +65,14 @@ const ESTIMATE: &str = "of an estimate; common practice";
 const BAROMETER: &str = "what weather moves the pressure by, 1.8 kPa; common practice";
 
 /// The first line that a path fits counts. Limits (rectangular), as a plain `±` of the site file.
-const TABLE: [DefaultUncertainty; 63] = [
+const TABLE: [DefaultUncertainty; 64] = [
     error(("circuit.circulation", ""), "circulation", Percent(CIRCULATION_PERCENT), NAMEPLATE),
     error(("circuit.heat_load", ""), "heat load", Percent(CIRCULATION_PERCENT), NAMEPLATE),
     error(("circuit.hot_water", ""), "thermometers", By(0.5), PRACTICE),
     error(("circuit.cold_water", ""), "thermometers", By(0.5), PRACTICE),
     error(("circuit.range", ""), "range", By(0.7), "of two thermometers; common practice"),
     error(("circuit.hottest_surface", ""), "surface", By(3.0), ESTIMATE),
+    error(("circuit.coldest_basin", ""), "coldest basin", By(2.0), ESTIMATE),
     error(("circuit.volume", ""), "volume", Percent(15.0), ESTIMATE),
     exact("circuit.", ""),
     error(("air.dry_bulb", ""), "dry bulb", By(1.0), STATION),
@@ -115,8 +116,8 @@ const TABLE: [DefaultUncertainty; 63] = [
         Percent(CONDUCTIVITY_PERCENT),
         PRACTICE,
     ),
-    error(("", ".hardness"), "hardness, alkalinity", Percent(10.0), KIT),
-    error(("", ".alkalinity"), "hardness, alkalinity", Percent(10.0), KIT),
+    error(("", ".hardness"), "hardness", Percent(10.0), KIT),
+    error(("", ".alkalinity"), "alkalinity", Percent(10.0), KIT),
     error(("", ".suspended_solids"), "suspended solids", Percent(10.0), PRACTICE),
     error(("makeup.", ""), "analyses", Percent(TITRATION_PERCENT), TITRATION),
     error(("circulating_water.", ""), "analyses", Percent(TITRATION_PERCENT), TITRATION),

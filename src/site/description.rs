@@ -2,6 +2,7 @@
 //!
 //! Nothing here is checked beyond its unit; [`validate`](super::validate()) does that.
 
+use super::date::Date;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{
     AirFlow, AnnualHours, Area, Concentration, Conductivity, Density, Duration, Fraction, Length,
@@ -38,6 +39,8 @@ pub struct Description {
     pub circulating_water: Option<Analysis>,
     /// What fixes the pH of the circulating water, where it was not measured.
     pub ph: Option<Ph>,
+    /// What is fed against scale and corrosion, as far as limits depend on it.
+    pub treatment: Option<Treatment>,
     /// Which limits of the circulating water hold.
     pub limits: Option<Limits>,
     /// Limits of one's own.
@@ -48,6 +51,8 @@ pub struct Description {
     pub chemical: Vec<Chemical>,
     /// How the columns of a log are to be read.
     pub log: Option<LogLayout>,
+    /// How a sheet of visits is to be read, where its header does not say it.
+    pub visits: Option<VisitsLayout>,
     /// How the columns of a weather file are to be read.
     pub weather: Option<WeatherLayout>,
     /// How the tower is run through a year.
@@ -128,6 +133,8 @@ pub struct Circuit {
     pub heat_load: Option<Stated<Power>>,
     /// The hottest surface that the water touches, in the exchangers.
     pub hottest_surface: Option<Stated<Temperature>>,
+    /// The coldest that the basin gets while the tower runs, in winter or at night; silica drops out there.
+    pub coldest_basin: Option<Stated<Temperature>>,
     /// Water in basin, pipes and equipment.
     pub volume: Option<Stated<Volume>>,
     /// Hours run in a year; 8760 without it.
@@ -256,6 +263,8 @@ pub struct Makeup {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Analysis {
+    /// The day on which the sample was taken.
+    pub sampled: Option<Date>,
     /// pH, at the temperature of the sample.
     pub ph: Option<Stated<Ratio>>,
     /// Temperature of the sample.
@@ -360,6 +369,30 @@ pub enum Acid {
     Hydrochloric,
 }
 
+/// What is fed against scale and corrosion, as far as limits depend on it.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Treatment {
+    /// The programme against scale: how much calcite it carries where `limits.saturation_index` does not say.
+    pub scale_inhibitor: Option<ScaleInhibitor>,
+    /// Whether an inhibitor against corrosion of steel is fed.
+    pub corrosion_inhibitor: Option<bool>,
+}
+
+/// A programme against scale.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum ScaleInhibitor {
+    /// Nothing against scale: calcite up to a saturation index of 0.5.
+    None,
+    /// Phosphonate: up to 1.8.
+    Phosphonate,
+    /// Phosphonate with polymer, for alkaline water: up to 2.2.
+    AlkalinePolymer,
+}
+
 /// Which limits of the circulating water hold.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -367,9 +400,11 @@ pub enum Acid {
 pub struct Limits {
     /// What the water touches.
     pub materials: Vec<Material>,
+    /// Class of the concrete, which sets its sulfate.
+    pub concrete_class: Option<ConcreteClass>,
     /// Codes and ratings that apply.
     pub codes: Vec<Code>,
-    /// The saturation index that the treatment is allowed to carry, by mineral; 0 without it.
+    /// The saturation index that the treatment is allowed to carry, by mineral.
     pub saturation_index: SaturationLimits,
 }
 
@@ -378,12 +413,20 @@ pub struct Limits {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Material {
-    /// Stainless steel 304.
+    /// Stainless steel 304 in an exchanger, judged on the hottest surface.
     #[serde(rename = "stainless_304")]
     Stainless304,
-    /// Stainless steel 316.
+    /// Stainless steel 316 in an exchanger, judged on the hottest surface.
     #[serde(rename = "stainless_316")]
     Stainless316,
+    /// Stainless steel 304 as basin or casing, at the temperature of the basin.
+    #[serde(rename = "stainless_304_basin")]
+    Stainless304Basin,
+    /// Stainless steel 316 as basin or casing, at the temperature of the basin.
+    #[serde(rename = "stainless_316_basin")]
+    Stainless316Basin,
+    /// Bare carbon steel: pipes, shells, headers.
+    CarbonSteel,
     /// Galvanised steel that has its protective layer.
     GalvanisedSteel,
     /// Galvanised steel in its first weeks.
@@ -396,6 +439,30 @@ pub enum Material {
     FilmFill,
 }
 
+/// Class of a concrete by the sulfate that it stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub enum ConcreteClass {
+    /// ACI 318: ordinary cement.
+    #[serde(alias = "s0")]
+    S0,
+    /// ACI 318: moderately sulfate-resisting cement.
+    #[serde(alias = "s1")]
+    S1,
+    /// ACI 318: sulfate-resisting cement.
+    #[serde(alias = "s2")]
+    S2,
+    /// EN 206: weak chemical attack.
+    #[serde(rename = "XA1", alias = "xa1")]
+    Xa1,
+    /// EN 206: moderate chemical attack.
+    #[serde(rename = "XA2", alias = "xa2")]
+    Xa2,
+    /// EN 206: strong chemical attack.
+    #[serde(rename = "XA3", alias = "xa3")]
+    Xa3,
+}
+
 /// A code or rating with limits of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -403,12 +470,18 @@ pub enum Material {
 pub enum Code {
     /// LEED version 4, cooling tower water use.
     LeedV4,
+    /// LEED 2009 for Healthcare, cooling tower makeup.
+    #[serde(rename = "leed_2009_healthcare")]
+    Leed2009Healthcare,
     /// ASHRAE 189.1.
     #[serde(rename = "ashrae_189_1")]
     Ashrae189,
     /// California Title 24, part 6.
     #[serde(rename = "title_24")]
     Title24,
+    /// Palo Alto municipal code 16.14.350, of 2024.
+    #[serde(rename = "palo_alto_2024")]
+    PaloAlto2024,
 }
 
 /// The saturation index that the treatment is allowed to carry.
@@ -416,7 +489,7 @@ pub enum Code {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct SaturationLimits {
-    /// Calcium carbonate.
+    /// Calcium carbonate; by `treatment.scale_inhibitor` without it.
     pub calcite: Option<f64>,
     /// Calcium sulfate.
     pub gypsum: Option<f64>,
@@ -426,7 +499,7 @@ pub struct SaturationLimits {
     pub brucite: Option<f64>,
     /// Poorly crystalline magnesium silicate.
     pub magnesium_silicate: Option<f64>,
-    /// Calcium fluoride.
+    /// Calcium fluoride; warned of above 0, and no limit, without it.
     pub fluorite: Option<f64>,
     /// Tricalcium phosphate; no limit without it.
     pub tricalcium_phosphate: Option<f64>,
@@ -571,6 +644,31 @@ pub struct LogColumn {
     pub rolls_over_at: Option<f64>,
     /// Of a recorded column: how often it is to be read.
     pub every: Option<Stated<Duration>>,
+}
+
+/// How a sheet of visits is to be read. Columns whose header says what they hold and in which unit, as in
+/// `Calcium mg/L as CaCO3`, need not stand here.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct VisitsLayout {
+    /// Order of day and month in dates with slashes, which are not read without it.
+    pub dates: Option<DateOrder>,
+    /// Columns whose header does not say what they hold.
+    pub column: Vec<VisitColumn>,
+}
+
+/// A column of a sheet of visits.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct VisitColumn {
+    /// Its header.
+    pub name: Option<String>,
+    /// What it holds: date, water, ph, conductivity, or a constituent such as calcium.
+    pub is: Option<String>,
+    /// The unit of its numbers, with what they are counted as.
+    pub unit: Option<String>,
 }
 
 /// How the columns of a weather file are to be read. Rows of one hour count as their mean.

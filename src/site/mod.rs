@@ -4,6 +4,7 @@
 //! everything that is wrong; [`mod@file`] (feature `files`) reads a description from TOML and puts
 //! problems back to their line and column.
 
+mod date;
 mod default_uncertainty;
 pub mod description;
 #[cfg(feature = "files")]
@@ -13,12 +14,15 @@ mod relations;
 mod schema;
 mod validate;
 
-use crate::blowdown::limit::Limit;
+use crate::blowdown::limit::StatedLimits;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
 use crate::tower::Arrangement;
+pub use date::Date;
 pub use default_uncertainty::DefaultUncertainty;
+#[cfg(feature = "files")]
+pub use description::VisitsLayout;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
 pub use validate::validate;
@@ -306,6 +310,8 @@ pub struct SiteMakeup {
 /// An analysis: each constituent in the basis that it is shown as.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SiteAnalysis {
+    /// The day of the sample.
+    pub sampled: Option<Date>,
     /// pH.
     pub ph: Option<SlotId>,
     /// Temperature of the sample.
@@ -368,8 +374,10 @@ pub struct SiteChemistry {
     pub circulating_water: Option<SiteAnalysis>,
     /// The hottest surface that the water touches.
     pub hottest_surface: Option<SlotId>,
-    /// Limits of the circulating water.
-    pub limits: Vec<Limit>,
+    /// The coldest that the basin gets.
+    pub coldest_basin: Option<SlotId>,
+    /// What is stated of limits of the circulating water.
+    pub limits: StatedLimits,
     /// Dead band of the controller, as a part of the set point.
     pub dead_band: SlotId,
     /// Flow of the open blowdown valve.
@@ -617,6 +625,9 @@ pub struct Site {
     /// The log, where it is described.
     #[cfg(feature = "files")]
     pub log: Option<SiteLog>,
+    /// How a sheet of visits is read, beyond what its header says.
+    #[cfg(feature = "files")]
+    pub visits: VisitsLayout,
     /// How its weather is read, where that is described.
     #[cfg(feature = "files")]
     pub weather: Option<crate::readings::Layout>,

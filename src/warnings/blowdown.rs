@@ -2,12 +2,76 @@
 
 use super::Notice;
 
-pub(crate) static NO_CYCLES_SATISFY: Notice = Notice {
-    id: "no_cycles_satisfy",
+pub(crate) static NEW_GALVANISED: Notice = Notice {
+    id: "new_galvanised",
     command: "blowdown",
-    usual: "every floor lies below the ceiling",
+    usual: "galvanised steel with its protective layer",
+    source: "water-quality sheets of makers of towers",
+    advice: "few cycles, a passivation programme and a cool start in the first weeks; acid only by a metered, interlocked feed",
+};
+
+pub(crate) static CORROSION_POSSIBLE: Notice = Notice {
+    id: "corrosion_possible",
+    command: "blowdown",
+    usual: "water that the stated materials stand",
+    source: "the sources of the limits; --full names them",
+    advice: "ask the supplier for an inhibitor that fits, and watch coupons",
+};
+
+pub(crate) static DEPOSIT_POSSIBLE: Notice = Notice {
+    id: "deposit_possible",
+    command: "blowdown",
+    usual: "nothing beyond what programmes are known to carry",
+    source: "the sources of the limits; --full names them",
+    advice: "ask the supplier whether the programme carries it",
+};
+
+pub(crate) static FOULING_POSSIBLE: Notice = Notice {
+    id: "fouling_possible",
+    command: "blowdown",
+    usual: "clear water",
+    source: "the sources of the limits; --full names them",
+    advice: "filter the makeup or a side stream",
+};
+
+pub(crate) static SOURCES_DISAGREE: Notice = Notice {
+    id: "sources_disagree",
+    command: "blowdown",
+    usual: "a value that even the strictest source allows",
+    source: "the sources of the limits; --full names them",
+    advice: "ask the maker or the supplier, and state the answer as a [[limit]]",
+};
+
+pub(crate) static CALCITE_INDEX_HIGH: Notice = Notice {
+    id: "calcite_index_high",
+    command: "blowdown",
+    usual: "a saturation index of calcite up to 2.5",
+    source: "Corrosion 94, a study of calcite supersaturation",
+    advice: "see whether the supplier means Langelier's index",
+};
+
+pub(crate) static HALF_LIFE_LONG: Notice = Notice {
+    id: "half_life_long",
+    command: "blowdown",
+    usual: "half of the water renewed within 48 h",
+    source: "common practice",
+    advice: "ask the supplier whether inhibitor and biocide last so long",
+};
+
+pub(crate) static HALF_LIFE_SHORT: Notice = Notice {
+    id: "half_life_short",
+    command: "blowdown",
+    usual: "a half-life of the water above every contact time",
+    source: "common practice",
+    advice: "keep the blowdown shut for the contact time after a slug",
+};
+
+pub(crate) static FLOOR_NOT_MET: Notice = Notice {
+    id: "floor_not_met",
+    command: "blowdown",
+    usual: "every floor lies below the target",
     source: "the limits of the site",
-    advice: "treat the makeup, feed acid or another program, or change the material that sets the limit",
+    advice: "treat the makeup, have an inhibitor fed, or note it for who answers for the code",
 };
 
 pub(crate) static LIMIT_NOT_JUDGED: Notice = Notice {
@@ -61,9 +125,9 @@ pub(crate) static CIRCULATING_WATER_WEAKER: Notice = Notice {
 pub(crate) static CORROSION_NOT_JUDGED: Notice = Notice {
     id: "corrosion_not_judged",
     command: "blowdown",
-    usual: "the materials that the water touches are stated",
+    usual: "the steel that the water touches is stated",
     source: "the site file",
-    advice: "state [limits] materials, or limits on chloride, sulfate and pH of one's own",
+    advice: "state it under [limits] materials",
 };
 
 pub(crate) static TARGET_CYCLES_HIGH: Notice = Notice {
@@ -72,4 +136,44 @@ pub(crate) static TARGET_CYCLES_HIGH: Notice = Notice {
     usual: "at most 10 cycles",
     source: "cap of LEED v4, credit WE Cooling Tower Water Use (US Green Building Council, 2013)",
     advice: "check corrosion, retention and what one more cycle saves before it is set",
+};
+
+pub(crate) static MEASURED_CYCLES_DIFFER: Notice = Notice {
+    id: "measured_cycles_differ",
+    command: "blowdown",
+    usual: "real cycles of the tower's own analysis within their uncertainty of the file's",
+    source: "the balance of solids",
+    advice: "see whether controller, probe or bleed valve hold what they are set to; state the cycles that are held",
+};
+
+pub(crate) static ACID_NOT_STATED: Notice = Notice {
+    id: "acid_not_stated",
+    command: "blowdown",
+    usual: "alkalinity of the tower without acid is that of the makeup times the cycles, less what deposits",
+    source: "the balance of solids: an equivalent of sulfate for one of alkalinity",
+    advice: "state the pH that acid holds: [ph] held = 7.8",
+};
+
+pub(crate) static OWN_TEST_CONTRADICTS: Notice = Notice {
+    id: "own_test_contradicts",
+    command: "blowdown",
+    usual: "most ions that do not react give the same cycles",
+    source: "the balance of solids",
+    advice: "sample makeup and tower on the same day and have both analysed anew, with chloride and magnesium",
+};
+
+pub(crate) static ODD_ION: Notice = Notice {
+    id: "odd_ion",
+    command: "blowdown",
+    usual: "an ion that does not react gives the cycles of the others within three times its uncertainty",
+    source: "the balance of solids",
+    advice: "look the value, its unit and its basis up in the laboratory's report",
+};
+
+pub(crate) static LIMIT_ON_MADE_UP_ION: Notice = Notice {
+    id: "limit_on_made_up_ion",
+    command: "blowdown",
+    usual: "what is limited was analysed",
+    source: "the site file",
+    advice: "have the ion analysed, and leave balance_with out",
 };

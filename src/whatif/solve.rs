@@ -1,8 +1,8 @@
 //! Solving backwards: the value of one input that gives a stated result.
 
-use super::columns::{Column, Evaluator, UnknownColumn, column};
+use super::columns::{Column, Evaluator, Row, UnknownColumn, column};
 use super::values::{self, Values, ValuesError};
-use crate::model::{Inputs, Model, SlotError, SlotId, Workspace};
+use crate::model::{Balance, Inputs, Model, SlotError, SlotId, Workspace};
 use crate::quantity::{Quantity, ReadError, read_value};
 use crate::root;
 use crate::site::Value;
@@ -11,6 +11,14 @@ use crate::site::Value;
 const POINTS: usize = 400;
 /// A range over so many times its lower end is divided by ratios, not by differences.
 const WIDE: f64 = 50.0;
+/// Edges of what has a balance that are closed in on; a range broken into more pieces is looked at in its points.
+const MOST_EDGES: usize = 8;
+/// Halvings that close in on such an edge.
+const HALVINGS: usize = 40;
+/// A result within this part of what was asked gives it.
+const GIVEN: f64 = 1e-6;
+/// A result that moves by less than this part of itself stands still.
+const STILL: f64 = 1e-9;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
@@ -139,6 +147,10 @@ pub struct Solution {
     /// Standard uncertainty by those of the result and of all other inputs (JCGM 100:2008, eq. 10);
     /// `None` where none of them carries one, or where the result does not move here.
     pub standard: Option<f64>,
+    /// Cycles of concentration with it; infinite where nothing leaves as liquid.
+    pub cycles: f64,
+    /// Blowdown with it, m3/h at the reference temperature.
+    pub blowdown: f64,
 }
 
 /// What was found.
@@ -152,10 +164,22 @@ pub struct Answer {
     pub extremes: Option<[(f64, f64); 2]>,
     /// The first reason why a value has no balance, if one has none.
     pub infeasible: Option<String>,
+    /// Values at which the result jumps over what was asked, SI: none gives it there.
+    pub jumps: Vec<f64>,
+}
+
+impl Answer {
+    /// The result, where it is the same whatever the input.
+    pub fn stands_still(&self) -> Option<f64> {
+        let [(_, low), (_, high)] = self.extremes?;
+        ((high - low).abs() <= STILL * high.abs()).then_some(low)
+    }
 }
 
 /// Solves. Every root between points 1/400 of the range apart is found, and closed in to 1e-9 of it;
-/// of two roots nearer than that neither may be.
+/// of two roots nearer than that neither may be. Where a value has a balance and the next point has none, the edge
+/// between them is closed in on. What is found is held against what was asked. A result that does not move has no
+/// solutions.
 pub fn solve(model: &Model, question: &Question) -> Answer {
     let mut trial = Trial {
         model,
@@ -163,32 +187,32 @@ pub fn solve(model: &Model, question: &Question) -> Answer {
         evaluator: Evaluator::new(model, &[question.column]),
         infeasible: None,
     };
-    let points: Vec<(f64, Option<f64>)> =
+    let points: Vec<Point> =
         places(question).into_iter().map(|si| (si, trial.result(model.base(), si))).collect();
-    let mut solutions: Vec<f64> = Vec::new();
-    for pair in points.windows(2) {
-        if let [(low, Some(at_low)), (high, Some(at_high))] = pair {
-            solutions.extend(trial.between((*low, *at_low), (*high, *at_high)));
-        }
-    }
-    if let Some((si, Some(result))) = points.last()
-        && *result == question.wanted
-    {
-        solutions.push(*si);
-    }
+    let points = trial.with_edges(points);
     let known = || points.iter().filter_map(|(si, result)| Some((*si, (*result)?)));
     let by_result = |a: &(f64, f64), b: &(f64, f64)| a.1.total_cmp(&b.1);
-    let extremes = known().min_by(by_result).zip(known().max_by(by_result)).map(Into::into);
-    let solutions =
-        solutions.into_iter().map(|si| Solution { si, standard: trial.standard(si) }).collect();
-    let end = |point: Option<&(f64, Option<f64>)>| point.and_then(|(_, result)| *result);
-    Answer {
-        solutions,
+    let end = |point: Option<&Point>| point.and_then(|(_, result)| *result);
+    let mut answer = Answer {
+        solutions: Vec::new(),
         ends: [end(points.first()), end(points.last())],
-        extremes,
-        infeasible: trial.infeasible,
+        extremes: known().min_by(by_result).zip(known().max_by(by_result)).map(Into::into),
+        infeasible: None,
+        jumps: Vec::new(),
+    };
+    if answer.stands_still().is_none() {
+        let found = trial.crossings(&points);
+        let (given, jumps) = found.into_iter().partition(|si| trial.is_given(*si));
+        let given: Vec<f64> = given;
+        answer.solutions = given.into_iter().filter_map(|si| trial.solution(si)).collect();
+        answer.jumps = jumps;
     }
+    answer.infeasible = trial.infeasible;
+    answer
 }
+
+/// A value of the input, SI, and the result; `None` where there is no balance.
+type Point = (f64, Option<f64>);
 
 /// The points that are looked at.
 fn places(question: &Question) -> Vec<f64> {
@@ -215,17 +239,84 @@ struct Trial<'a> {
 impl Trial<'_> {
     /// The result with the input at a value, other numbers as they are in `base`.
     fn result(&mut self, base: &Inputs, si: f64) -> Option<f64> {
+        let column = self.question.column;
+        self.with_input(base, si, |row| column.of(row)).filter(|result| result.is_finite())
+    }
+
+    /// What `read` makes of the balance with the input at a value; `None` where there is none.
+    fn with_input<T>(
+        &mut self,
+        base: &Inputs,
+        si: f64,
+        read: impl FnOnce(&mut Row<'_>) -> T,
+    ) -> Option<T> {
         let inputs = &mut self.evaluator.inputs;
         inputs.clone_from(base);
         self.model.write(inputs, self.question.slot, si);
-        let column = self.question.column;
-        match self.evaluator.row(|row| column.of(row)) {
-            Ok(result) => Some(result).filter(|result| result.is_finite()),
+        match self.evaluator.row(read) {
+            Ok(read) => Some(read),
             Err(why) => {
                 self.infeasible.get_or_insert_with(|| why.to_string());
                 None
             }
         }
+    }
+
+    /// The points, and more of them towards every edge of what has a balance.
+    fn with_edges(&mut self, points: Vec<Point>) -> Vec<Point> {
+        let is_edge = |pair: &&[Point]| pair[0].1.is_some() != pair[1].1.is_some();
+        let edges: Vec<[Point; 2]> = points
+            .windows(2)
+            .filter(is_edge)
+            .take(MOST_EDGES)
+            .map(|pair| [pair[0], pair[1]])
+            .collect();
+        let more: Vec<Point> = edges.into_iter().flat_map(|edge| self.towards_edge(edge)).collect();
+        let mut points = [points, more].concat();
+        points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        points
+    }
+
+    /// Values with a balance, nearer and nearer to where it ends between two points.
+    fn towards_edge(&mut self, [low, high]: [Point; 2]) -> Vec<Point> {
+        let (mut with, mut without) =
+            if low.1.is_some() { (low.0, high.0) } else { (high.0, low.0) };
+        let mut found = Vec::new();
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (with + without);
+            match self.result(self.model.base(), middle) {
+                Some(result) => {
+                    found.push((middle, Some(result)));
+                    with = middle;
+                }
+                None => without = middle,
+            }
+        }
+        found
+    }
+
+    /// Where the result comes to what was asked or jumps over it.
+    fn crossings(&mut self, points: &[Point]) -> Vec<f64> {
+        let mut found = Vec::new();
+        for pair in points.windows(2) {
+            if let [(low, Some(at_low)), (high, Some(at_high))] = pair {
+                found.extend(self.between((*low, *at_low), (*high, *at_high)));
+            }
+        }
+        if let Some((si, Some(result))) = points.last()
+            && *result == self.question.wanted
+        {
+            found.push(*si);
+        }
+        found
+    }
+
+    /// Whether a value gives what was asked.
+    fn is_given(&mut self, si: f64) -> bool {
+        let wanted = self.question.wanted;
+        let result = self.result(self.model.base(), si);
+        result
+            .is_some_and(|result| (result - wanted).abs() <= GIVEN * wanted.abs().max(result.abs()))
     }
 
     /// The root between two points, the upper one left to the next pair.
@@ -242,6 +333,15 @@ impl Trial<'_> {
         let base = self.model.base();
         let excess = |si| self.result(base, si).map_or(f64::NAN, |result| sign * (result - wanted));
         root::of_falling_within(excess, low, high, tolerance.min(1e-9 * (high - low)))
+    }
+
+    fn solution(&mut self, si: f64) -> Option<Solution> {
+        let standard = self.standard(si);
+        let (cycles, blowdown) = self.with_input(self.model.base(), si, |row| {
+            let water = &row.balance.water;
+            (water.cycles_of_concentration, Balance::reference_m3_per_h(water.blowdown_kg_per_s))
+        })?;
+        Some(Solution { si, standard, cycles, blowdown })
     }
 
     fn standard(&mut self, si: f64) -> Option<f64> {

@@ -1,13 +1,15 @@
 //! What a person acts on: the cycles and the set point, how sure they are, the limit that controls, what the
 //! tower's own test says, what the target saves.
 
-use super::{CAUTION, Of, assumed, cycles, duration, measured, name, us_per_cm};
-use crate::blowdown::limit::{Bound, Measure};
+use super::limits::{condition, standing};
+use super::{CAUTION, Of, assumed, cycles, duration, name, us_per_cm};
+use crate::blowdown::limit::{Bound, Measure, Standing};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::model::PhOrigin;
 use crate::quantity::significant;
 use crate::report::page::{Block, Words, constant, number, words};
 use crate::report::{shown, uncertain, warnings};
+use crate::site::description::Material;
 
 /// Limits that the answer shows.
 const TIGHTEST: usize = 5;
@@ -21,10 +23,14 @@ impl Of<'_> {
             None => self.no_target(),
         };
         let after: Vec<Words> =
-            [self.own_test(), self.valve_times(), self.money()].into_iter().flatten().collect();
+            [self.langelier_in_brief(), self.own_test(), self.valve_times(), self.money()]
+                .into_iter()
+                .flatten()
+                .collect();
         let gap = (!after.is_empty()).then_some(Block::Gap);
         [
             vec![Block::heading("ANSWER")],
+            self.another_water().into_iter().map(Block::paragraph).collect(),
             advice.into_iter().map(Block::paragraph).collect(),
             self.tightest(),
             gap.into_iter().chain(after.into_iter().map(Block::paragraph)).collect(),
@@ -52,18 +58,7 @@ impl Of<'_> {
     }
 
     fn lead(&self, target: f64) -> Words {
-        let lead = self.sheet.unmet_floor().map_or("Hold".into(), |unmet| {
-            words![
-                "No cycles satisfy every limit: ",
-                name(unmet.limit.measure),
-                " is never at least ",
-                number("limits.value", measured(unmet.limit.measure, unmet.limit.value)),
-                " (",
-                Words::given(&unmet.limit.of),
-                ") below the ceiling. By the ceilings alone, hold"
-            ]
-        });
-        words![lead, " ", number("target_cycles", cycles(target)), " cycles of concentration."]
+        words!["Hold ", number("target_cycles", cycles(target)), " cycles of concentration."]
     }
 
     /// What the controller is set to, or why there is nothing to set.
@@ -141,12 +136,12 @@ impl Of<'_> {
         match sheet.controlling().filter(binds) {
             Some(binding) => words![
                 "Controlling: ",
-                clause(binding),
+                clause(binding, condition(&binding.limit)),
                 ". What moves it: ",
-                remedy(binding.limit.measure),
+                remedy(&binding.limit),
                 ".",
                 match sheet.next() {
-                    Some(next) => words![" Next: ", clause(next), "."],
+                    Some(next) => words![" Next: ", clause(next, Words::default()), "."],
                     None => words![" Nothing else binds up to ", most(), "."],
                 }
             ],
@@ -174,9 +169,16 @@ impl Of<'_> {
             ];
         };
         let measure = binding.limit.measure;
-        let value = |key, value| number(key, measured(measure, value));
+        let value = |key, value| number(key, measure.shown_with_unit(value));
+        // New zinc is no matter of cycles alone: the weeks pass, and other limits set cycles meanwhile.
+        let lead = match binding.limit.standing {
+            Standing::Material(Material::NewGalvanisedSteel) => {
+                "No number of cycles by itself keeps new galvanised steel: "
+            }
+            _ => "The makeup cannot be concentrated within the limits: ",
+        };
         let mut words = vec![words![
-            "The makeup cannot be concentrated within the limits: ",
+            lead,
             name(measure),
             " is ",
             binding.at_one_cycle.map(|at_one| value("limits.at_one_cycle", at_one)),
@@ -184,8 +186,11 @@ impl Of<'_> {
             constant("1 cycle"),
             " (",
             value("limits.value", binding.limit.value),
-            " is allowed). What moves it: ",
-            remedy(measure),
+            " is allowed: ",
+            standing(&binding.limit),
+            condition(&binding.limit),
+            "). What moves it: ",
+            remedy(&binding.limit),
             "."
         ]];
         let today = sheet.at_present(measure).map(|at_present| {
@@ -209,7 +214,8 @@ impl Of<'_> {
             _ => None,
         };
         words.extend((today.is_some() || treatment.is_some()).then(|| words![today, treatment]));
-        words.extend(sheet.next().map(|next| words!["Next: ", clause(next), "."]));
+        words
+            .extend(sheet.next().map(|next| words!["Next: ", clause(next, Words::default()), "."]));
         words
     }
 
@@ -240,26 +246,6 @@ impl Of<'_> {
             .into_iter()
             .chain(note.map(Block::paragraph))
             .collect()
-    }
-
-    /// What the analysis of the circulating water says.
-    fn own_test(&self) -> Option<Words> {
-        let real = self.sheet.real.as_ref()?;
-        let strays = Words::joined(self.strays(), "; ");
-        Some(words![
-            "The tower's own test: ",
-            number("tracer.cycles", cycles(real.cycles)),
-            " cycles by ",
-            real.tracer.name(),
-            real.apparent.map(|apparent| words![
-                ", ",
-                number("tracer.apparent_cycles", cycles(apparent)),
-                " by conductivity"
-            ]),
-            "; ",
-            if strays.is_empty() { "every ion keeps up".into() } else { strays },
-            "."
-        ])
     }
 
     fn valve_times(&self) -> Option<Words> {
@@ -305,7 +291,7 @@ impl Of<'_> {
             " and take ",
             makeup,
             than,
-            " (water, sewer, energy, chemicals that have a price).",
+            " (water, sewer, energy, priced chemicals).",
             missing
         ])
     }
@@ -338,8 +324,8 @@ impl Of<'_> {
     }
 }
 
-/// A limit, what it allows, who says so, and where it binds.
-fn clause(binding: &Binding) -> Words {
+/// A limit, what it allows, on whose word and under which condition, and where it binds.
+fn clause(binding: &Binding, condition: Words) -> Words {
     let limit = &binding.limit;
     let side = if limit.bound == Bound::Most { "at most" } else { "at least" };
     words![
@@ -347,9 +333,10 @@ fn clause(binding: &Binding) -> Words {
         ", ",
         side,
         " ",
-        number("limits.value", measured(limit.measure, limit.value)),
+        number("limits.value", limit.measure.shown_with_unit(limit.value)),
         " (",
-        Words::given(&limit.of),
+        standing(limit),
+        condition,
         "), at ",
         number("limits.allowed_cycles", binding.ceiling().map_or("-".into(), cycles)),
         " cycles"

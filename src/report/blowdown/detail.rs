@@ -1,14 +1,12 @@
 //! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
 
-use super::{
-    Of, cycles, duration, measured_plain, name, name_with_unit, percent, us_per_cm, whole_percent,
-};
-use crate::blowdown::limit::{Bound, Limit, Measure};
+use super::{Of, cycles, duration, name, name_with_unit, percent, us_per_cm, whole_percent};
+use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::speciation::SolvedWater;
 use crate::chemistry::{Constituent, Mineral};
-use crate::model::{PhOrigin, VALVE_OVER_MEAN, Verdict};
+use crate::model::{PhOrigin, VALVE_OVER_MEAN};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use crate::site::SURFACE_ABOVE_HOT_WATER;
@@ -28,8 +26,9 @@ pub(super) const CONSTITUENTS: [Constituent; 7] = [
 ];
 
 /// Indices and products of the trade that are shown.
-pub(super) const TRADE: [Measure; 6] = [
+pub(super) const TRADE: [Measure; 7] = [
     Measure::Langelier,
+    Measure::LangelierAtSurface,
     Measure::Ryznar,
     Measure::Puckorius,
     Measure::LarsonSkold,
@@ -85,10 +84,12 @@ impl Of<'_> {
         for binding in bindings {
             let limit = &binding.limit;
             let bound = if limit.bound == Bound::Most { "<= " } else { ">= " };
-            let plain = |value| measured_plain(limit.measure, value);
+            let plain = |value| limit.measure.shown(value);
             let at_one = |value| Words::from(number("limits.at_one_cycle", plain(value)));
+            let is_made_up = matches!(limit.measure, Measure::Constituent(constituent)
+                if self.sheet.made_up.contains(&constituent));
             table.row([
-                name_with_unit(limit.measure).into(),
+                words![name_with_unit(limit.measure), is_made_up.then_some(" (made up)")],
                 words![bound, number("limits.value", plain(limit.value))],
                 binding.at_one_cycle.map_or("-".into(), at_one),
                 allows(binding),
@@ -110,9 +111,10 @@ impl Of<'_> {
             number("surface_celsius", self.temperature(self.sheet.surface_celsius))
         ]));
         blocks.push(saturation_table(waters));
+        blocks.extend(coldest_silica(waters).map(Block::paragraph));
         blocks.push(Block::Gap);
         blocks.push(Block::paragraph(
-            "Indices of the trade in the basin, beside the saturation index of calcite",
+            "Indices of the trade, in the basin if not said otherwise, beside the saturation index of calcite",
         ));
         blocks.push(trade_table(waters));
         if all.len() > MOST_COLUMNS {
@@ -150,7 +152,7 @@ impl Of<'_> {
             let Some(values) = values.filter(|v| v.iter().any(|value| *value != 0.0)) else {
                 continue;
             };
-            let cells = values.iter().map(|v| number(key, measured_plain(measure, *v)).into());
+            let cells = values.iter().map(|v| number(key, measure.shown(*v)).into());
             table.row([Words::from(name_with_unit(measure))].into_iter().chain(cells));
         }
         if waters.iter().any(|water| water.acid > 0.0) {
@@ -204,10 +206,14 @@ impl Of<'_> {
             number("set_point.plain_us_per_cm", us_per_cm(set_point.plain)),
             ", ",
             real,
-            ": conductivity is not conserved. A titration should then find ",
-            number("set_point.chloride_mg_per_l", significant(set_point.chloride, 3)),
-            " mg/L of chloride as Cl."
+            ": conductivity is not conserved.",
+            (!sheet.made_up.contains(&Constituent::Chloride)).then(|| words![
+                " A titration should then find ",
+                number("set_point.chloride_mg_per_l", significant(set_point.chloride, 3)),
+                " mg/L of chloride as Cl."
+            ])
         ]));
+        blocks.extend(self.set_point_of_own_test(set_point.conductivity));
         if let (Some(measured), [_, ..]) = (both.measured, sheet.season.as_slice()) {
             let ends = sheet.season.iter().map(|end| {
                 words![
@@ -321,69 +327,6 @@ impl Of<'_> {
         vec![Block::heading("AT THE TARGET AND TODAY"), Block::paragraph(words)]
     }
 
-    pub(super) fn real_cycles(&self) -> Vec<Block> {
-        let Some(real) = &self.sheet.real else { return Vec::new() };
-        let mut table = table_of_five();
-        table.head(["", "makeup", "tower", "cycles", ""]);
-        for ion in &real.ions {
-            let verdict = match ion.verdict {
-                Verdict::Tracer => "the tracer",
-                Verdict::Conserved => "",
-                Verdict::Lost => "lags",
-                Verdict::Added => "leads",
-            };
-            table.row([
-                name_with_unit(Measure::Constituent(ion.constituent)).into(),
-                number("real_cycles.makeup_mg_per_l", significant(ion.makeup, 3)).into(),
-                number("real_cycles.circulating_mg_per_l", significant(ion.circulating, 3)).into(),
-                number("real_cycles.cycles", cycles(ion.cycles)).into(),
-                Words::from(verdict),
-            ]);
-        }
-        let mut blocks =
-            vec![Block::heading("REAL CYCLES, FROM THE ANALYSES"), Block::Table(table)];
-        blocks.extend(self.strays().into_iter().map(|words| Block::paragraph(words![words, "."])));
-        if real.chloride_fed > 0.0 {
-            blocks.push(Block::paragraph(words![
-                "The oxidant that is fed accounts for ",
-                number("tracer.chloride_fed_mg_per_l", significant(real.chloride_fed, 3)),
-                " mg/L of chloride: taken off before the ratio."
-            ]));
-        }
-        if let Some(apparent) = real.apparent {
-            blocks.push(Block::paragraph(words![
-                "By conductivity ",
-                number("tracer.apparent_cycles", cycles(apparent)),
-                " apparent cycles, by ",
-                real.tracer.name(),
-                " ",
-                number("tracer.cycles", cycles(real.cycles)),
-                " real ones."
-            ]));
-        }
-        blocks
-    }
-
-    /// Which ions did not stay in the water, and what that says.
-    pub(super) fn strays(&self) -> Vec<Words> {
-        let ions = self.sheet.real.iter().flat_map(|real| &real.ions);
-        let says = |verdict, what: &str| {
-            let strays: Vec<&str> = ions
-                .clone()
-                .filter(|ion| ion.verdict == verdict)
-                .map(|ion| ion.constituent.name())
-                .collect();
-            (!strays.is_empty()).then(|| words![strays.join(", "), ": ", what])
-        };
-        [
-            says(Verdict::Lost, "precipitating, or lost on the way (alkalinity also to acid)"),
-            says(Verdict::Added, "added by treatment"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
-    }
-
     pub(super) fn analyses(&self) -> Vec<Block> {
         let mut blocks = vec![Block::heading("ANALYSES OF THE MAKEUP")];
         for source in &self.sheet.sources {
@@ -453,16 +396,7 @@ impl Of<'_> {
         blocks.extend(self.assumed().map(Block::paragraph));
         let constants = constant(crate::chemistry::SOURCE);
         blocks.push(Block::paragraph(words!["Equilibrium constants: ", constants, "."]));
-        let mut sources: Vec<(&str, &str)> = Vec::new();
-        for Limit { of, source, .. } in sheet.bindings.iter().map(|binding| &binding.limit) {
-            if !sources.contains(&(of, source)) {
-                sources.push((of, source));
-            }
-        }
-        for (of, source) in sources {
-            let [of, source] = [of, source].map(Words::given);
-            blocks.push(Block::paragraph(words!["Limits of ", of, ": ", source, "."]));
-        }
+        blocks.extend(self.limit_sources());
         blocks
     }
 
@@ -593,6 +527,17 @@ fn saturation_table(waters: &[ConcentratedWater]) -> Block {
     Block::Table(table)
 }
 
+/// Silica where the basin is coldest.
+fn coldest_silica(waters: &[ConcentratedWater]) -> Option<Words> {
+    let index = |water: &ConcentratedWater| {
+        let index = water.coldest.as_ref()?.saturation_index(Mineral::AmorphousSilica)?;
+        Some(number("waters.silica_index_in_coldest_basin", with_decimals(index, 2)).into())
+    };
+    let indices: Vec<Words> = waters.iter().map(index).collect::<Option<_>>()?;
+    let names = words!["Amorphous silica in the coldest basin, in the order of the columns: "];
+    (!indices.is_empty()).then(|| words![names, Words::joined(indices, ", "), "."])
+}
+
 fn trade_table(waters: &[ConcentratedWater]) -> Block {
     let mut table = table_of(waters);
     let shown = |key, value: Option<String>| {
@@ -600,7 +545,7 @@ fn trade_table(waters: &[ConcentratedWater]) -> Block {
     };
     for measure in TRADE {
         let cells = waters.iter().map(|water| {
-            shown("waters.index", measure.of(water).map(|value| measured_plain(measure, value)))
+            shown("waters.index", measure.of(water).map(|value| measure.shown(value)))
         });
         table.row([Words::from(name(measure))].into_iter().chain(cells));
     }

@@ -1,16 +1,15 @@
 //! The blowdown target for programs.
 
 use super::detail::{CONSTITUENTS, TRADE, langelier_above_calcite};
+use super::own_test::{OwnTestOut, own_test_out};
 use super::{Beside, assumed};
 use crate::balance::WaterBalance;
-use crate::blowdown::limit::{Bound, Measure};
+use crate::blowdown::limit::{Bound, Measure, Watched};
 use crate::blowdown::set_point::{SetPoint, ValveCycle};
 use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::{Constituent, Mineral};
-use crate::model::{
-    BandEnd, BlowdownSheet, IonCycles, PhOrigin, Saving, Season, SourceWater, Verdict,
-};
+use crate::model::{BandEnd, BlowdownSheet, PhOrigin, Saving, Season, SourceWater};
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::m3_per_h;
 use crate::report::uncertain::{self, UncertainOut};
@@ -66,6 +65,8 @@ pub struct BlowdownOut {
     pub controlling: Option<String>,
     /// Every limit.
     pub limits: Vec<LimitOut>,
+    /// Values that are warned of and set no target.
+    pub watched: Vec<WatchedOut>,
     /// The target's results with their uncertainty; none where no input carries one.
     pub uncertain: Vec<UncertainOut>,
     /// Limits that take the lead within a standard uncertainty of some input.
@@ -94,10 +95,10 @@ pub struct BlowdownOut {
     pub saving: Option<SavingOut>,
     /// Hours in which half of what is in the water is renewed, at present and at the target.
     pub half_life_h: BTreeMap<&'static str, f64>,
-    /// What the circulating water's tracer says of the cycles.
-    pub tracer: Option<TracerOut>,
-    /// Ions' own cycles.
-    pub real_cycles: Vec<IonOut>,
+    /// The tower's own analysis against its makeup.
+    pub own_test: Option<OwnTestOut>,
+    /// Ions that nobody analysed in the makeup and that make up for others.
+    pub made_up: Vec<&'static str>,
     /// What nobody stated of the water and its control.
     pub assumptions: Vec<AssumptionOut>,
     /// What looks wrong.
@@ -140,6 +141,37 @@ pub struct LimitOut {
     pub at_present: Option<f64>,
     /// What sets it.
     pub set_by: String,
+    /// `stated`, `code`, `material`, `preset` (by the programme) or `default`.
+    pub standing: &'static str,
+    /// Under which condition it holds; empty where under any.
+    pub condition: String,
+    /// Who says so.
+    pub source: String,
+    /// Where the strictest source begins; none where sources agree.
+    pub warn_from: Option<f64>,
+    /// Which source.
+    pub warn_source: Option<String>,
+}
+
+/// A value that is warned of and sets no target.
+#[derive(Debug, Serialize)]
+pub struct WatchedOut {
+    /// Of what.
+    pub key: String,
+    /// `most` or `least`.
+    pub bound: &'static str,
+    /// Where the warning begins.
+    pub from: f64,
+    /// Unit of the value.
+    pub unit: String,
+    /// Value at the target, or at 1 cycle where there is none.
+    pub value: Option<f64>,
+    /// Whether it is warned of there.
+    pub is_beyond: bool,
+    /// What it concerns.
+    pub of: String,
+    /// What it means.
+    pub says: String,
     /// Who says so.
     pub source: String,
 }
@@ -236,34 +268,6 @@ pub struct SavingOut {
     pub chemicals_missing: Option<String>,
 }
 
-/// What the circulating water's tracer says.
-#[derive(Debug, Serialize)]
-pub struct TracerOut {
-    /// Which ion.
-    pub key: &'static str,
-    /// Its cycles.
-    pub cycles: f64,
-    /// Ratio of the conductivities.
-    pub apparent_cycles: Option<f64>,
-    /// Chloride of the fed oxidant, taken off before, mg/L.
-    pub chloride_fed_mg_per_l: f64,
-}
-
-/// An ion's own cycles.
-#[derive(Debug, Serialize)]
-pub struct IonOut {
-    /// Which.
-    pub key: &'static str,
-    /// In the basis of its limits.
-    pub makeup_mg_per_l: f64,
-    /// In the basis of its limits.
-    pub circulating_mg_per_l: f64,
-    /// Circulating over makeup.
-    pub cycles: f64,
-    /// `tracer`, `conserved`, `lost` or `added`.
-    pub verdict: &'static str,
-}
-
 /// A solved water.
 #[derive(Debug, Serialize)]
 pub struct WaterOut {
@@ -287,6 +291,8 @@ pub struct WaterOut {
     pub saturation_index: BTreeMap<&'static str, f64>,
     /// On the hottest surface, by mineral.
     pub saturation_index_at_surface: BTreeMap<&'static str, f64>,
+    /// Of amorphous silica in the coldest basin that runs, where that is stated.
+    pub silica_index_in_coldest_basin: Option<f64>,
     /// Trade's indices and products, by key.
     pub index: BTreeMap<String, f64>,
     /// Langelier's index, simple form, less the saturation index of calcite in the basin.
@@ -315,6 +321,10 @@ pub fn water_out(water: &ConcentratedWater) -> WaterOut {
         acid_meq_per_l_makeup: 1e3 * water.acid / water.cycles,
         saturation_index: indices(&water.basin),
         saturation_index_at_surface: indices(&water.surface),
+        silica_index_in_coldest_basin: water
+            .coldest
+            .as_ref()
+            .and_then(|coldest| coldest.saturation_index(Mineral::AmorphousSilica)),
         index: TRADE.into_iter().filter_map(|m| Some((m.key(), m.of(water)?))).collect(),
         langelier_above_calcite: langelier_above_calcite(water),
     }
@@ -385,6 +395,7 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         band: sheet.band.iter().flatten().map(band_out).collect(),
         controlling: sheet.controlling().map(|binding| binding.limit.measure.key()),
         limits: sheet.bindings.iter().map(|binding| limit_out(sheet, binding)).collect(),
+        watched: sheet.watched.iter().map(|watched| watched_out(sheet, watched)).collect(),
         uncertain: uncertain::json(&beside.uncertain.results),
         others_lead: beside.uncertain.others_lead.clone(),
         set_point: sheet.set_point.as_ref().map(|set_point| set_point_out(sheet, set_point)),
@@ -407,13 +418,8 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
             .zip(sheet.at_target.as_ref())
             .map(|(saving, then)| saving_out(saving, [&sheet.present, then])),
         half_life_h: half_lives(sheet),
-        tracer: sheet.real.as_ref().map(|real| TracerOut {
-            key: real.tracer.key(),
-            cycles: real.cycles,
-            apparent_cycles: real.apparent,
-            chloride_fed_mg_per_l: real.chloride_fed,
-        }),
-        real_cycles: sheet.real.iter().flat_map(|real| &real.ions).map(ion_out).collect(),
+        own_test: own_test_out(sheet),
+        made_up: sheet.made_up.iter().map(|ion| ion.key()).collect(),
         assumptions: assumed(beside.slots).map(assumption).collect(),
         warnings: notices_out(&sheet.warnings),
         waters: beside.waters.iter().map(water_out).collect(),
@@ -505,21 +511,6 @@ fn saving_out(saving: &Saving, [now, then]: [&WaterBalance; 2]) -> SavingOut {
     }
 }
 
-fn ion_out(ion: &IonCycles) -> IonOut {
-    IonOut {
-        key: ion.constituent.key(),
-        makeup_mg_per_l: ion.makeup,
-        circulating_mg_per_l: ion.circulating,
-        cycles: ion.cycles,
-        verdict: match ion.verdict {
-            Verdict::Tracer => "tracer",
-            Verdict::Conserved => "conserved",
-            Verdict::Lost => "lost",
-            Verdict::Added => "added",
-        },
-    }
-}
-
 fn limit_out(sheet: &BlowdownSheet, binding: &Binding) -> LimitOut {
     let limit = &binding.limit;
     LimitOut {
@@ -543,7 +534,26 @@ fn limit_out(sheet: &BlowdownSheet, binding: &Binding) -> LimitOut {
         crossings: binding.crossings.clone(),
         at_one_cycle: binding.at_one_cycle,
         at_present: sheet.at_present(limit.measure),
-        set_by: limit.of.clone(),
-        source: limit.source.clone(),
+        set_by: limit.of.to_string(),
+        standing: limit.standing.key(),
+        condition: limit.condition.to_string(),
+        source: limit.source.to_string(),
+        warn_from: limit.warn_from.as_ref().map(|from| from.value),
+        warn_source: limit.warn_from.as_ref().map(|from| from.source.to_string()),
+    }
+}
+
+fn watched_out(sheet: &BlowdownSheet, watched: &Watched) -> WatchedOut {
+    let value = sheet.watched_value(watched);
+    WatchedOut {
+        key: watched.measure.key(),
+        bound: if watched.bound == Bound::Most { "most" } else { "least" },
+        from: watched.from,
+        unit: watched.measure.unit(),
+        value: value.map(|(value, _)| value),
+        is_beyond: value.is_some_and(|(_, is_beyond)| is_beyond),
+        of: watched.of.to_string(),
+        says: watched.says.to_string(),
+        source: watched.source.to_string(),
     }
 }

@@ -3,12 +3,17 @@
 mod answer;
 mod detail;
 mod json;
+mod limits;
+mod own_test;
 mod working;
 
 pub use json::{
-    BandOut, BlowdownOut, IonOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
-    TracerOut, ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
+    BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut, ValveOut,
+    ValveSizeOut, WaterOut, columns, json, water_out,
 };
+#[cfg(feature = "files")]
+pub(in crate::report) use own_test::Tested;
+pub use own_test::{LineOut, LossOut, OwnTestOut, SamplingOut, WitnessOut};
 pub use working::working;
 
 use super::page::{Block, Page, Piece, Words, constant, number, words};
@@ -49,11 +54,12 @@ pub fn page(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>, units: Unit
     page.answer = of.answer();
     page.detail = [
         of.limits(),
+        of.watched(),
         of.water_blocks(),
         of.set_point(),
         of.valve(),
         of.water_saved(),
-        of.real_cycles(),
+        of.own_test_in_full(),
         of.analyses(),
         of.basis(),
         of.how_sure(),
@@ -161,30 +167,5 @@ fn name_with_unit(measure: Measure) -> Piece {
     match measure.unit() {
         unit if unit.is_empty() => name(measure),
         unit => constant(format!("{}, {unit}", measure.name())),
-    }
-}
-
-/// A value with as many digits as the measure deserves.
-pub(crate) fn measured_plain(measure: Measure, value: f64) -> String {
-    match measure {
-        Measure::Ph
-        | Measure::SaturationIndex(_)
-        | Measure::Langelier
-        | Measure::Ryznar
-        | Measure::Puckorius
-        | Measure::LarsonSkold => with_decimals(value, 2),
-        Measure::Cycles => cycles(value),
-        _ => significant(value, 3),
-    }
-}
-
-/// A value with its unit.
-pub(crate) fn measured(measure: Measure, value: f64) -> String {
-    let unit = measure.unit();
-    let number = measured_plain(measure, value);
-    match measure {
-        Measure::SaturationIndex(_) => format!("SI {number}"),
-        _ if unit.is_empty() => number,
-        _ => format!("{number} {unit}"),
     }
 }

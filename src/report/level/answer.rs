@@ -163,6 +163,11 @@ impl Of<'_> {
     fn stops(&self) -> Words {
         let sheet = self.sheet;
         let stop = &sheet.stop;
+        if self.runs_back_is_assumed() {
+            return "What runs back at a pump stop is not stated (basin.held_up): whether a stop overflows is not \
+                    known."
+                .into();
+        }
         if stop.overflowed <= NOTHING {
             return words![
                 "A pump stop raises the water to ",
@@ -213,7 +218,7 @@ impl Of<'_> {
         let saves = (more.blowdown < 0.0).then(|| {
             let less = self.volume(-more.blowdown);
             let less = number("pump_stops.blowdown_m3_per_year", less);
-            words!["It carries solids out, so that the controller bleeds ", less, " less a year: "]
+            words!["It carries solids out, so the controller bleeds ", less, " less a year: "]
         });
         let lead = if saves.is_some() { saves } else { Some("In a year ".into()) };
         let grows = more.makeup > NOTHING;
@@ -222,7 +227,7 @@ impl Of<'_> {
                 let more = number("pump_stops.makeup_m3_per_year", self.volume(more.makeup));
                 words!["the makeup grows by ", more]
             }
-            (false, Some(0.0)) => "neither the makeup nor the bill grows".into(),
+            (false, Some(0.0)) => "neither makeup nor bill grows".into(),
             (false, _) => "the makeup does not grow".into(),
         };
         let cost = |amount| self.money("pump_stops.cost_per_year", amount);
@@ -234,7 +239,7 @@ impl Of<'_> {
                 ", for what spills passes no meter: the utility may ask for it"
             ],
         });
-        words![" ", lead, makeup, bill, ". A dose that was just fed is lost with the water."]
+        words![" ", lead, makeup, bill, ". A dose just fed is lost with it."]
     }
 
     /// What a week with the stuck valve costs.
@@ -247,7 +252,15 @@ impl Of<'_> {
         });
         let valve = words!["A makeup valve stuck ", part, "open "];
         let Some(overflows_at) = stuck.overflows_at else {
-            return Some(words![valve, "does not bring the water to the overflow in a week."]);
+            return Some(match stuck.empties_at {
+                Some(at) => words![
+                    valve,
+                    "lets in less than the tower loses: the basin is empty after ",
+                    hours("stuck_open.empties_at_h", at),
+                    "."
+                ],
+                None => words![valve, "does not bring the water to the overflow in a week."],
+            });
         };
         Some(words![
             valve,
@@ -364,8 +377,16 @@ impl Of<'_> {
             "The pumps run on, but for the stop of ",
             constant(format!("{} h", with_decimals(STOP_HOURS, 0))),
             "; - is not within a week.",
-            has_plus_minus.then(|| words![" ± is about ", constant("95 %"), "."])
+            has_plus_minus.then(|| words![" ±: ", constant("95 %"), "."])
         ]
+    }
+
+    /// Whether nobody stated what runs back at a pump stop.
+    pub(super) fn runs_back_is_assumed(&self) -> bool {
+        self.beside
+            .slots
+            .iter()
+            .any(|value| value.path == "basin.held_up" && value.assumed.is_some())
     }
 
     /// What nobody stated and the level rests on.

@@ -5,7 +5,7 @@ use crate::basin::course::{CONTROL_BAND, Course};
 use crate::basin::drop_test::EVAPORATION_LIMIT;
 use crate::basin::valve::Action;
 use crate::basin::{drop_test, outflow};
-use crate::model::{AIR_GAP_DIAMETERS, StuckBill};
+use crate::model::{AIR_GAP_DIAMETERS, DropReading, StuckBill};
 use crate::quantity::{Quantity, significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use crate::site::SewerBasis;
@@ -107,6 +107,14 @@ impl Of<'_> {
     fn stop(&self) -> Vec<Words> {
         let sheet = self.sheet;
         let stop = &sheet.stop;
+        if self.runs_back_is_assumed() {
+            return vec![words![
+                "What runs back at a pump stop is not stated (",
+                constant("basin.held_up"),
+                "): it is taken as nothing, so that a stop changes no level here. Pipes, distribution basins and \
+                 fill above the water do run back."
+            ]];
+        }
         let rises = words![
             "From ",
             number("start_level_m", self.level(sheet.start_level)),
@@ -164,7 +172,15 @@ impl Of<'_> {
             number("stuck_open_flow.makeup_m3_per_h", self.flow(sheet.stuck_flow))
         ];
         let Some(overflows_at) = stuck.overflows_at else {
-            return vec![words![open, ": the water does not reach the overflow in a week."]];
+            return vec![match stuck.empties_at {
+                Some(at) => words![
+                    open,
+                    ", less than is lost: the basin is empty after ",
+                    hours("stuck_open.empties_at_h", at),
+                    "."
+                ],
+                None => words![open, ": the water does not reach the overflow in a week."],
+            }];
         };
         let last = last_overflow(stuck);
         let in_the_end = || number("stuck_open_flow.overflow_m3_per_h", self.flow(last));
@@ -297,14 +313,17 @@ impl Of<'_> {
     }
 
     fn drop_test(&self) -> Vec<Words> {
-        let Some(leak) = &self.sheet.leak else { return Vec::new() };
+        let sheet = self.sheet;
+        let Some(leak) = &sheet.leak else { return Vec::new() };
         let half = with_decimals(100.0 * EVAPORATION_LIMIT, 0);
+        let assumed = sheet.questions.drop_test.map(|read| self.assumed_of_drop(&read));
         let standard = self.flow(leak.standard_uncertainty);
         vec![
             words![
                 "Standard uncertainty of the leak ",
                 number("leak_standard_uncertainty_m3_per_h", standard),
-                ", from level, time, area and evaporation."
+                ", from level, time, area and evaporation.",
+                assumed
             ],
             words![
                 "Evaporation ",
@@ -318,6 +337,22 @@ impl Of<'_> {
         ]
     }
 
+    /// The uncertainties of the readings that nobody stated.
+    fn assumed_of_drop(&self, read: &DropReading) -> Option<Words> {
+        let (level, seconds) = drop_test::READING_LIMITS;
+        let limits =
+            [format!("{} mm of level", 1e3 * level), format!("{} min of time", seconds / 60.0)];
+        let assumed = limits.into_iter().zip(read.is_assumed).filter(|(_, is_assumed)| *is_assumed);
+        let assumed = Words::joined(assumed.map(|(limit, _)| words![constant(limit)]), " and ");
+        (!assumed.is_empty()).then(|| {
+            words![
+                " No ± was given for the readings: ",
+                assumed,
+                " are taken as limits (common practice)."
+            ]
+        })
+    }
+
     fn alarms(&self) -> Vec<Words> {
         let sheet = self.sheet;
         let act = || hours("act_h", sheet.questions.act_hours);
@@ -329,15 +364,16 @@ impl Of<'_> {
             let level = number("low_alarm_m", self.level(level));
             words!["A low alarm at ", level, " leaves ", act(), " without makeup", now, "."]
         });
-        let high = sheet.high_alarm_for_act.map(|level| match level > sheet.start_level {
-            true => words![
+        let overflows = sheet.stuck.as_ref().is_some_and(|stuck| stuck.overflows_at.is_some());
+        let high = overflows.then(|| match sheet.high_alarm_for_act {
+            Some(level) => words![
                 "A high alarm at ",
                 number("high_alarm_m", self.level(level)),
                 " leaves ",
                 act(),
                 " before the stuck valve overflows."
             ],
-            false => words![
+            None => words![
                 "No high alarm leaves ",
                 act(),
                 ": the stuck valve overflows sooner than that from where the float settles."

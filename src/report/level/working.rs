@@ -1,5 +1,6 @@
 //! The equations of the level with their numbers.
 
+use crate::basin::drop_test;
 use crate::basin::outflow::{GRAVITY, ORIFICE, Overflow, SOURCE, WEIR, orifice, weir};
 use crate::basin::valve::Action;
 use crate::model::LevelSheet;
@@ -14,7 +15,8 @@ pub fn working(sheet: &LevelSheet) -> Vec<Block> {
         .overflow
         .zip(sheet.stuck_level)
         .map(|(overflow, level)| discharge(overflow, level - sheet.basin.overflow_level));
-    [Some(Block::heading("WORKING (m, m3, m3/h, h)")), float, overflow, Some(rates(sheet))]
+    let dropped = leak(sheet);
+    [Some(Block::heading("WORKING (m, m3, m3/h, h)")), dropped, float, overflow, Some(rates(sheet))]
         .into_iter()
         .flatten()
         .collect()
@@ -26,6 +28,19 @@ fn six(number: f64) -> String {
 
 fn equation<W: Into<Words>>(lines: impl IntoIterator<Item = W>, source: &str) -> Block {
     Block::Equation { lines: lines.into_iter().map(Into::into).collect(), source: source.into() }
+}
+
+fn leak(sheet: &LevelSheet) -> Option<Block> {
+    let (read, leak) = (sheet.questions.drop_test?, sheet.leak?);
+    let [area, drop, hours, still] =
+        [sheet.area, read.drop.0, read.hours.0, sheet.still_evaporation].map(six);
+    let lines = [
+        "leak = area * (drop / hours - evaporation) / 1000, drop in mm, evaporation in mm/h"
+            .to_owned(),
+        format!("= {area} * ({drop} / {hours} - {still}) / 1000"),
+        format!("= {} m3/h", significant(leak.flow, 5)),
+    ];
+    Some(equation(lines, drop_test::SOURCE))
 }
 
 fn float_level(sheet: &LevelSheet) -> Option<Block> {

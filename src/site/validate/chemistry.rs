@@ -1,16 +1,13 @@
 //! Checks what a description says of water chemistry.
 
 use super::{Check, FLOW, SOME, WATER_TEMPERATURE};
-use crate::blowdown::limit::{self, Bound, Limit, Measure};
+use crate::blowdown::limit::{self, Bound, Limit, Measure, StatedLimits};
 use crate::chemistry::{self, Mineral};
 use crate::quantity::{
     Fraction, MassConcentration, Measured, Quantity, Ratio, Stated, Temperature, Uncertainty,
 };
-use crate::site::description::{Analysis, Circuit, Description, OwnLimit};
-use crate::site::{
-    GasGiven, Limits, PhGiven, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis, SiteChemistry,
-    SlotId, Value,
-};
+use crate::site::description::{Analysis, Circuit, Description, Material, OwnLimit};
+use crate::site::{GasGiven, Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId, Value};
 
 /// Natural waters; outside it something other than an analysis was typed.
 const PH: Limits = Limits::between(4.0, 11.0);
@@ -83,6 +80,7 @@ impl Check {
             return None;
         }
         let analysis = SiteAnalysis {
+            sampled: described.sampled,
             ph,
             temperature: sample.unwrap_or(temperature),
             conductivity,
@@ -159,12 +157,25 @@ impl Check {
         Some(SiteChemistry {
             ph: ph?,
             circulating_water: circulating_water?,
-            limits: self.limits(description, circuit),
+            limits: self.limits(description),
             hottest_surface,
+            coldest_basin: self.coldest_basin(circuit),
             dead_band: dead_band?,
             valve_flow,
             valve_pressure_drop,
         })
+    }
+
+    fn coldest_basin(&mut self, circuit: &Circuit) -> Option<SlotId> {
+        let path = "circuit.coldest_basin";
+        let slot = self.value(path, &circuit.coldest_basin, WATER_TEMPERATURE)?;
+        if circuit.cold_water.is_some_and(|cold| cold.value.si() < self.slots[slot.0].si) {
+            self.problem(
+                Problem::new(path, "the coldest basin is warmer than the cold water")
+                    .with_related("circuit.cold_water"),
+            );
+        }
+        Some(slot)
     }
 
     /// The outer `None` is a problem, the inner one a site without an analysis.
@@ -237,12 +248,9 @@ impl Check {
         }
     }
 
-    fn limits(&mut self, description: &Description, circuit: &Circuit) -> Vec<Limit> {
+    fn limits(&mut self, description: &Description) -> StatedLimits {
         let described = description.limits.clone().unwrap_or_default();
-        let celsius = |stated: Option<Stated<Temperature>>| stated.map(|s| s.value.in_celsius());
-        let warmer = celsius(circuit.hot_water).map(|hot| hot + SURFACE_ABOVE_HOT_WATER);
-        // Where neither is stated the warmest line of a table is the safe one.
-        let celsius = celsius(circuit.hottest_surface).or(warmer).unwrap_or(90.0);
+        let treatment = description.treatment.clone().unwrap_or_default();
         let stated = &described.saturation_index;
         let saturation = [
             (Mineral::Calcite, stated.calcite),
@@ -261,20 +269,33 @@ impl Check {
                 ));
             }
         }
-        let mut limits: Vec<Limit> = saturation
-            .into_iter()
-            .filter_map(|(mineral, index)| limit::of_saturation(mineral, index))
-            .chain(described.codes.iter().flat_map(|code| limit::of_code(*code)))
-            .chain(described.materials.iter().flat_map(|m| limit::of_material(*m, celsius)))
-            .collect();
-        for (index, own) in description.limit.iter().enumerate() {
-            self.own_limit(&format!("limit.{}", index + 1), own, &mut limits);
+        if described.concrete_class.is_some() && !described.materials.contains(&Material::Concrete)
+        {
+            self.problem(
+                Problem::new(
+                    "limits.concrete_class",
+                    "the class of a concrete that the water does not touch",
+                )
+                .with_help("add \"concrete\" to limits.materials, or leave the class out"),
+            );
         }
-        limits
+        let mut own = Vec::new();
+        for (index, described) in description.limit.iter().enumerate() {
+            self.own_limit(&format!("limit.{}", index + 1), described, &mut own);
+        }
+        StatedLimits {
+            materials: described.materials,
+            codes: described.codes,
+            concrete_class: described.concrete_class,
+            scale_inhibitor: treatment.scale_inhibitor,
+            corrosion_inhibitor: treatment.corrosion_inhibitor == Some(true),
+            saturation_index: described.saturation_index,
+            own,
+        }
     }
 
     /// A limit of one's own stands beside the others, or in their place where it says so.
-    fn own_limit(&mut self, path: &str, own: &OwnLimit, limits: &mut Vec<Limit>) {
+    fn own_limit(&mut self, path: &str, own: &OwnLimit, limits: &mut Vec<(Limit, bool)>) {
         let known = own.of.as_deref().and_then(Measure::of_key);
         let Some(measure) = known else {
             let nearest = own.of.as_deref().and_then(Measure::nearest_key);
@@ -302,22 +323,8 @@ impl Check {
             let Some(stated) = stated else { continue };
             match limit::value_of(measure, stated) {
                 Ok(value) => {
-                    if own.replaces == Some(true) {
-                        limits.retain(|other| {
-                            other.measure != measure || other.bound != bound || other.is_own
-                        });
-                    }
-                    limits.push(Limit {
-                        measure,
-                        bound,
-                        value,
-                        is_own: true,
-                        of: own.source.clone().unwrap_or_else(|| "site file".into()),
-                        source: own
-                            .source
-                            .clone()
-                            .unwrap_or_else(|| "stated in the site file".into()),
-                    });
+                    let limit = Limit::stated(measure, bound, value, own.source.as_deref());
+                    limits.push((limit, own.replaces == Some(true)));
                 }
                 Err(wrong) => {
                     let (message, help) = wrong.split_once('\n').unwrap_or((&wrong, ""));

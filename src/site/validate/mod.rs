@@ -231,6 +231,8 @@ impl Check {
             #[cfg(feature = "files")]
             log: log?,
             #[cfg(feature = "files")]
+            visits: description.visits.clone().unwrap_or_default(),
+            #[cfg(feature = "files")]
             weather: weather?,
             #[cfg(feature = "files")]
             year: year?,

@@ -1,9 +1,10 @@
-//! Limits of the circulating water: what is measured, how much is allowed, who says so.
+//! What a limit is set on, and its value in a water.
 
-use super::ConcentratedWater;
+use crate::blowdown::{ConcentratedWater, TowerWater};
 use crate::chemistry::index::larson_skold;
 use crate::chemistry::{Component, Constituent, Mineral};
-use crate::site::description::{Code, LimitValue, Material};
+use crate::quantity::{significant, with_decimals};
+use crate::site::description::LimitValue;
 
 /// Something that a limit is set on. Limits on a saturation index and bands of the trade's indices
 /// are different measures and never mixed.
@@ -21,8 +22,10 @@ pub enum Measure {
     SuspendedSolids,
     /// Saturation index, at the mineral's own worst temperature.
     SaturationIndex(Mineral),
-    /// Langelier's index, simple form.
+    /// Langelier's index, simple form, in the basin.
     Langelier,
+    /// The same with the temperature of the hottest surface, where suppliers often state it.
+    LangelierAtSurface,
     /// Ryznar's index.
     Ryznar,
     /// Puckorius' index.
@@ -37,12 +40,13 @@ pub enum Measure {
     Cycles,
 }
 
-const NAMED: [(&str, &str, &str, Measure); 11] = [
+const NAMED: [(&str, &str, &str, Measure); 12] = [
     ("ph", "pH", "", Measure::Ph),
     ("conductivity", "conductivity at 25 °C", "uS/cm", Measure::Conductivity),
     ("dissolved_solids", "dissolved ions", "mg/L", Measure::DissolvedSolids),
     ("suspended_solids", "suspended solids", "mg/L", Measure::SuspendedSolids),
-    ("langelier", "Langelier index, simple form", "", Measure::Langelier),
+    ("langelier", "Langelier index in the basin", "", Measure::Langelier),
+    ("langelier_at_surface", "Langelier index at the surface", "", Measure::LangelierAtSurface),
     ("ryznar", "Ryznar index", "", Measure::Ryznar),
     ("puckorius", "Puckorius index", "", Measure::Puckorius),
     ("larson_skold", "Larson-Skold ratio", "", Measure::LarsonSkold),
@@ -120,8 +124,9 @@ impl Measure {
             Self::Conductivity => water.conductivity * 1e4,
             Self::DissolvedSolids => water.dissolved_solids,
             Self::SuspendedSolids => water.suspended_solids?,
-            Self::SaturationIndex(mineral) => water.worst_saturation(mineral)?.index,
+            Self::SaturationIndex(mineral) => water.worst_saturation(mineral)?,
             Self::Langelier => water.simple.langelier(),
+            Self::LangelierAtSurface => water.simple_at_surface().langelier(),
             Self::Ryznar => water.simple.ryznar(),
             Self::Puckorius => water.simple.puckorius(),
             Self::LarsonSkold => larson_skold(
@@ -145,162 +150,43 @@ impl Measure {
         (value.is_finite() && !(is_made_up_of_ions && value == 0.0)).then_some(value)
     }
 
+    /// [`Measure::of`] of a constituent that was analysed; what nobody analysed is not known to be none.
+    pub fn known_of(self, tower: &TowerWater, water: &ConcentratedWater) -> Option<f64> {
+        match self {
+            Self::Constituent(constituent) if tower.not_analysed.contains(&constituent) => None,
+            _ => self.of(water),
+        }
+    }
+
+    /// A value with as many digits as the measure deserves, without its unit.
+    pub fn shown(self, value: f64) -> String {
+        match self {
+            Self::Ph
+            | Self::SaturationIndex(_)
+            | Self::Langelier
+            | Self::LangelierAtSurface
+            | Self::Ryznar
+            | Self::Puckorius
+            | Self::LarsonSkold => with_decimals(value, 2),
+            Self::Cycles if value < 10.0 => with_decimals(value, 2),
+            _ => significant(value, 3),
+        }
+    }
+
+    /// A value with its unit.
+    pub fn shown_with_unit(self, value: f64) -> String {
+        let (number, unit) = (self.shown(value), self.unit());
+        match self {
+            Self::SaturationIndex(_) => format!("SI {number}"),
+            _ if unit.is_empty() => number,
+            _ => format!("{number} {unit}"),
+        }
+    }
+
     /// The key that a misspelt one may stand for.
     pub fn nearest_key(key: &str) -> Option<String> {
         let distance = |known: &String| strsim::damerau_levenshtein(known, key);
         Self::keys().min_by_key(distance).filter(|known| distance(known) <= 3)
-    }
-}
-
-/// Which side of a limit is allowed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Bound {
-    /// Up to the value.
-    Most,
-    /// From the value on.
-    Least,
-}
-
-/// One limit.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Limit {
-    /// On what.
-    pub measure: Measure,
-    /// Which side.
-    pub bound: Bound,
-    /// The value, in the unit of the measure.
-    pub value: f64,
-    /// What it protects, or where it was stated.
-    pub of: String,
-    /// Who says so.
-    pub source: String,
-    /// Whether somebody stated it for this site.
-    pub is_own: bool,
-}
-
-const SHEET: &str =
-    "preferred limits for galvanised-steel towers, a one-page sheet without its issuer";
-const STAINLESS: &str = "chloride against temperature, heat-pump exchanger guide";
-const MEMORY: &str = "from memory, unverified";
-
-fn most(of: &str, measure: Measure, value: f64, source: &str) -> Limit {
-    let (of, source) = (of.into(), source.into());
-    Limit { measure, bound: Bound::Most, value, of, source, is_own: false }
-}
-
-fn least(of: &str, measure: Measure, value: f64, source: &str) -> Limit {
-    Limit { bound: Bound::Least, ..most(of, measure, value, source) }
-}
-
-/// Limits that a material sets at the temperature of its hottest surface, degC.
-pub fn of_material(material: Material, celsius: f64) -> Vec<Limit> {
-    let on = Measure::Constituent;
-    // Calcium in the sheet is counted as CaCO3.
-    let calcium = |as_calcium_carbonate: f64| as_calcium_carbonate * 40.08 / 100.09;
-    match material {
-        Material::Stainless304 | Material::Stainless316 => {
-            let (of, at) = match material {
-                Material::Stainless304 => ("stainless 304", [400.0, 250.0, 150.0]),
-                _ => ("stainless 316", [1_000.0, 550.0, 375.0]),
-            };
-            let beyond = if celsius > 38.0 {
-                ", beyond whose last line of 38 °C the limit falls further"
-            } else {
-                ""
-            };
-            let source = format!("{STAINLESS}; at {celsius:.0} °C{beyond}");
-            vec![most(of, on(Constituent::Chloride), by_temperature(at, celsius), &source)]
-        }
-        Material::GalvanisedSteel => {
-            const OF: &str = "galvanised steel";
-            vec![
-                most(OF, Measure::Ph, 8.0, SHEET),
-                least(OF, Measure::Ph, 6.5, SHEET),
-                most(OF, on(Constituent::Alkalinity), 500.0, SHEET),
-                least(OF, on(Constituent::Alkalinity), 100.0, SHEET),
-                most(OF, on(Constituent::Calcium), calcium(500.0), SHEET),
-                least(OF, on(Constituent::Calcium), calcium(50.0), SHEET),
-                most(OF, on(Constituent::Chloride), 300.0, SHEET),
-                most(OF, on(Constituent::Sulfate), 250.0, SHEET),
-                most(OF, on(Constituent::Nitrate), 300.0, SHEET),
-                most(OF, on(Constituent::Silica), 150.0, SHEET),
-                most(OF, on(Constituent::Iron), 3.0, SHEET),
-                most(OF, Measure::DissolvedSolids, 1_500.0, SHEET),
-            ]
-        }
-        Material::NewGalvanisedSteel => {
-            const OF: &str = "new galvanised steel, its first 8 weeks";
-            vec![
-                most(OF, Measure::Ph, 8.0, SHEET),
-                least(OF, Measure::Ph, 6.5, SHEET),
-                most(OF, on(Constituent::Hardness), 300.0, SHEET),
-                least(OF, on(Constituent::Hardness), 100.0, SHEET),
-                most(OF, on(Constituent::Alkalinity), 300.0, SHEET),
-                least(OF, on(Constituent::Alkalinity), 100.0, SHEET),
-            ]
-        }
-        Material::CopperAlloy => {
-            vec![most("copper alloys", on(Constituent::Ammonia), 2.0, MEMORY)]
-        }
-        Material::Concrete => vec![most(
-            "concrete",
-            on(Constituent::Sulfate),
-            1_500.0,
-            "ACI 318, upper end of exposure class S1 (from memory, unverified)",
-        )],
-        Material::FilmFill => vec![most("film fill", Measure::SuspendedSolids, 50.0, MEMORY)],
-    }
-}
-
-/// Between the table's values at 10, 24 and 38 degC; its ends beyond.
-fn by_temperature([cool, mild, warm]: [f64; 3], celsius: f64) -> f64 {
-    let between = |low: f64, high: f64, from: f64, to: f64| {
-        low + (high - low) * ((celsius - from) / (to - from)).clamp(0.0, 1.0)
-    };
-    if celsius < 24.0 { between(cool, mild, 10.0, 24.0) } else { between(mild, warm, 24.0, 38.0) }
-}
-
-/// Limits that a code or a rating sets.
-pub fn of_code(code: Code) -> Vec<Limit> {
-    let on = Measure::Constituent;
-    match code {
-        Code::LeedV4 => {
-            const OF: &str = "LEED v4";
-            const SOURCE: &str = "LEED v4, cooling tower water use, table 1 (U.S. Green Building Council, 2013; repeated in EPA 832-F-17-016C)";
-            vec![
-                most(OF, on(Constituent::Calcium), 1_000.0 * 40.08 / 100.09, SOURCE),
-                most(OF, on(Constituent::Alkalinity), 1_000.0, SOURCE),
-                most(OF, on(Constituent::Silica), 100.0, SOURCE),
-                most(OF, on(Constituent::Chloride), 250.0, SOURCE),
-                most(OF, Measure::Conductivity, 2_000.0, SOURCE),
-                most(OF, Measure::Cycles, 10.0, SOURCE),
-            ]
-        }
-        Code::Ashrae189 => vec![least(
-            "ASHRAE 189.1",
-            Measure::Cycles,
-            5.0,
-            "ASHRAE 189.1, 6.3.2 (from memory): 5 cycles, or 3.5 where the makeup's hardness is above 200 mg/L as CaCO3",
-        )],
-        Code::Title24 => vec![most(
-            "Title 24",
-            Measure::Langelier,
-            2.5,
-            "California Title 24 part 6, 110.2(e) (from memory): cycles at a Langelier index of 2.5 or less",
-        )],
-    }
-}
-
-/// The limit on a saturation index that the treatment is allowed to carry.
-pub fn of_saturation(mineral: Mineral, stated: Option<f64>) -> Option<Limit> {
-    let measure = Measure::SaturationIndex(mineral);
-    match (stated, mineral) {
-        (Some(value), _) => Some(most("treatment", measure, value, "stated in the site file")),
-        // Supersaturated in almost every water that holds phosphate, and rarely a deposit.
-        (None, Mineral::Hydroxyapatite | Mineral::TricalciumPhosphate) => None,
-        (None, _) => {
-            Some(most("no treatment", measure, 0.0, "saturation: no supersaturation is stated"))
-        }
     }
 }
 
