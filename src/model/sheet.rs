@@ -274,9 +274,17 @@ impl BalanceSheet {
     /// What nobody stated, with its basis: of the numbers that a balance rests on.
     pub fn assumptions(&self) -> impl Iterator<Item = (&Value, &'static str)> {
         let of_balance = |value: &&Value| {
-            !["ph.", "circulating_water.", "blowdown.dead_band", "chemical.", "basin.", "log."]
-                .iter()
-                .any(|path| value.path.starts_with(path))
+            const OF_OTHERS: [&str; 8] = [
+                "ph.",
+                "circulating_water.",
+                "blowdown.dead_band",
+                "chemical.",
+                "basin.",
+                "log.",
+                "method.saturation_index",
+                "method.conductivity",
+            ];
+            !OF_OTHERS.iter().any(|path| value.path.starts_with(path))
         };
         let inputs = self.inputs.iter().filter(of_balance);
         inputs.filter_map(|value| value.assumed.map(|basis| (value, basis)))

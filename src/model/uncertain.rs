@@ -4,7 +4,9 @@
 use super::blowdown::rounded_down;
 use super::{Balance, Contribution, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
+use crate::blowdown::limit::{Limit, Measure};
 use crate::blowdown::target::{self, Binding, MOST_CYCLES};
+use crate::chemistry::Mineral;
 use crate::quantity::unit::{self, Unit};
 use crate::site::Value;
 use crate::transient::{Event, Substance};
@@ -29,12 +31,29 @@ pub struct Uncertain {
     pub one_sided: Vec<String>,
     /// The inputs among them that nobody stated a `±` for, largest first, with the same parts.
     pub unstated: Vec<(Value, f64)>,
+    /// Whether it is too curved within its uncertainty for first order.
+    pub is_curved: bool,
     /// Whether nobody stated any of the `±` that it comes from.
     pub rests_on_defaults: bool,
 }
 
 /// Stated errors that make up less of the variance than this make up none of it.
 const NEGLIGIBLE: f64 = 0.01;
+
+/// What a mineral's saturation index differs by at this temperature between releases of the database of
+/// equilibrium constants (phreeqc.dat as used here and of December 2025, seven waters at 1 to 10 cycles):
+/// calcite 0.005 to 0.093 at 35 degC, 0.034 to 0.154 at 50, 0.05 to 0.20 at 60; gypsum -0.21 to 0.10; sepiolite
+/// up to 0.28; silica within 0.09. The others are taken for the worst of calcite.
+fn spread_of_releases(mineral: Mineral, celsius: f64) -> f64 {
+    let calcite = 0.09 + (0.20 - 0.09) * ((celsius - 35.0) / 25.0).clamp(0.0, 1.0);
+    match mineral {
+        Mineral::Calcite => calcite,
+        Mineral::Gypsum => 0.21,
+        Mineral::MagnesiumSilicate => 0.28,
+        Mineral::AmorphousSilica => 0.09,
+        _ => 0.20,
+    }
+}
 
 /// Name, key and unit of a result.
 struct What(String, String, Option<&'static Unit>);
@@ -121,6 +140,7 @@ impl Model {
                     unit,
                     value: centre[index],
                     standard,
+                    is_curved: spread.is_curved(index),
                     rests_on_defaults: self.rests_on_defaults(&effects),
                     unstated: self.unstated(&effects, squares),
                     from: effects
@@ -180,7 +200,9 @@ impl Model {
     ) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
         let water = self.site_water(inputs, &balance).ok()?;
-        let limits = self.limits(inputs, &water).limits;
+        let mut limits = self.limits(inputs, &water).limits;
+        let [_, surface] = water.tower.constants();
+        self.shift_indices(inputs, surface.celsius(), &mut limits);
         let bindings = target::bindings(&water.tower, &limits).ok()?;
         let binding = target::ceiling(&bindings);
         let losses = balance.water.losses();
@@ -195,12 +217,25 @@ impl Model {
         let solved = water.tower.at_cycles(cycles).ok()?;
         let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
         let scale = measured.map_or(1.0, |measured| measured / water.makeup.conductivity);
-        let conductivity = unit::MICROSIEMENS_PER_CENTIMETRE.of_si(scale * solved.conductivity);
+        let off = self.site.method.conductivity.map_or(1.0, |slot| inputs.get(slot));
+        let conductivity =
+            unit::MICROSIEMENS_PER_CENTIMETRE.of_si(off * scale * solved.conductivity);
         let target = *target.get_or_insert_with(|| rounded_down(cycles).unwrap_or(cycles));
         let at_target = balance::close(&losses, BlowdownBasis::Cycles(target)).ok()?;
         let [there, at_target] =
             [closed, at_target].map(|water| Balance::reference_m3_per_h(water.blowdown_kg_per_s));
         Some((vec![cycles, there, conductivity, at_target], leads))
+    }
+
+    /// Takes what the database may be off by from limits of saturation indices: an index that reads low is held
+    /// against a limit that is lower by as much.
+    fn shift_indices(&self, inputs: &Inputs, celsius: f64, limits: &mut [Limit]) {
+        let times = self.site.method.saturation_index.map_or(0.0, |slot| inputs.get(slot));
+        for limit in limits {
+            if let Measure::SaturationIndex(mineral) = limit.measure {
+                limit.value -= times * spread_of_releases(mineral, celsius);
+            }
+        }
     }
 
     /// How sure the cycles of a course are, row by row.

@@ -67,6 +67,8 @@ pub struct Contribution {
     pub path: String,
     /// Change of each result for one standard uncertainty of the input.
     pub effects: Vec<f64>,
+    /// What the same step moves the mean of each result by: half of what both sides leave of its value.
+    pub shifts: Vec<f64>,
     /// Whether a step left the domain, so that the effect rests on the other side alone.
     pub one_sided: bool,
 }
@@ -98,6 +100,20 @@ impl Spread {
         // Effects that cancel leave rounding.
         let variance = squares + products;
         (squares > 0.0 && variance.is_finite()).then(|| variance.max(0.0).sqrt())
+    }
+
+    /// Whether a result is too curved within its uncertainty for first order: second-order terms (JCGM 100:2008,
+    /// 5.1.2, note) move its mean by a fifth of its standard uncertainty or more, or an input that counts
+    /// has no result on one side.
+    pub fn is_curved(&self, result: usize) -> bool {
+        const NOTABLE: f64 = 0.2;
+        const COUNTS: f64 = 0.1;
+        let Some(standard) = self.of(result) else { return false };
+        let shift: f64 = self.contributions.iter().map(|input| input.shifts[result]).sum();
+        let is_cut = |input: &Contribution| {
+            input.one_sided && input.effects[result].powi(2) > COUNTS * standard * standard
+        };
+        shift.abs() > NOTABLE * standard || self.contributions.iter().any(is_cut)
     }
 
     /// Inputs with their effect on a balance's result, largest first.
@@ -180,10 +196,17 @@ impl Model {
                 // What is left of a result that the input does not touch is rounding.
                 if effect.abs() < ROUNDING * centre.abs() { 0.0 } else { effect }
             };
+            let shift = |result: usize| match (&above, &below) {
+                (Some(above), Some(below)) => {
+                    0.5 * (above[result] + below[result] - 2.0 * centre[result])
+                }
+                _ => 0.0,
+            };
             contributions.push(Contribution {
                 slot: steps[0].0,
                 path: self.uncertain_path(steps[0].0),
                 effects: (0..centre.len()).map(effect).collect(),
+                shifts: (0..centre.len()).map(shift).collect(),
                 one_sided: above.is_none() || below.is_none(),
             });
         }

@@ -32,7 +32,8 @@ pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<B
             assumed(result),
             ", from ",
             origins(result),
-            "."
+            ".",
+            result.is_curved.then_some(CURVED)
         ]));
         if !result.one_sided.is_empty() {
             blocks.push(Block::indented(words![
@@ -46,12 +47,16 @@ pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<B
     blocks.push(Block::paragraph(words![
         "±: ",
         constant("k = 2, about 95 %"),
-        ", from the inputs, not from the method (JCGM ",
+        ", of inputs and method (JCGM ",
         constant("100:2008, eq. 13"),
         "); parts are those of the sum of squares."
     ]));
     blocks
 }
+
+/// What is said of a result that first order does not describe.
+const CURVED: &str =
+    " First order does not hold: within its ± it does not follow the inputs in a straight line.";
 
 /// The inputs of some results that nobody stated a `±` for and that count in one of them, those that count
 /// most first.
@@ -129,6 +134,8 @@ pub struct UncertainOut {
     pub from: Vec<FromOut>,
     /// Inputs among them whose `±` nobody stated, with what was taken in its place.
     pub unstated: Vec<UnstatedOut>,
+    /// Whether the result is too curved within its uncertainty for first order.
+    pub is_curved: bool,
     /// Whether nobody stated any `±` that counts.
     pub rests_on_defaults: bool,
 }
@@ -154,6 +161,7 @@ pub fn json(results: &[Uncertain]) -> Vec<UncertainOut> {
             .map(|(path, part)| FromOut { path: path.clone(), part: *part })
             .collect(),
         unstated: unstated::json(result.unstated.iter().map(|(value, _)| value)),
+        is_curved: result.is_curved,
         rests_on_defaults: result.rests_on_defaults,
     };
     results.iter().map(out).collect()

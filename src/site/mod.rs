@@ -147,6 +147,11 @@ impl Value {
         }
     }
 
+    /// Its uncertainty, where it is not the ordinary one of its kind.
+    pub fn stated_uncertainty(&self) -> Option<Uncertainty> {
+        self.uncertainty.filter(|_| self.default_uncertainty.is_none())
+    }
+
     /// Whether nobody stated its uncertainty, though it has one.
     pub fn is_uncertain_by_default(&self) -> bool {
         self.uncertainty.is_some_and(|uncertainty| uncertainty.half_width > 0.0)
@@ -600,6 +605,8 @@ pub struct Site {
     pub cells_out_of_service: Vec<String>,
     /// Evaporation.
     pub evaporation: EvaporationGiven,
+    /// What the methods are off by.
+    pub method: SiteMethod,
     /// Whether the site asks for this method; else it is the best that the inputs allow.
     pub method_is_asked: bool,
     /// Blowdown.
@@ -647,6 +654,17 @@ pub struct Site {
     pub together: Vec<Vec<SlotId>>,
     /// Groups of numbers with stated correlations, each with the Cholesky factor of its matrix.
     pub correlated: Vec<(Vec<SlotId>, Vec<Vec<f64>>)>,
+}
+
+/// What methods are off by: numbers that change no answer, but its `±`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SiteMethod {
+    /// Factor of the evaporation by a method without an uncertain factor of its own.
+    pub evaporation: Option<SlotId>,
+    /// So many times what releases of the database differ by in a saturation index.
+    pub saturation_index: Option<SlotId>,
+    /// Factor of the conductivity of concentrated water.
+    pub conductivity: Option<SlotId>,
 }
 
 /// An instrument that several numbers share.

@@ -29,10 +29,16 @@ pub struct Sheet {
     pub standard_uncertainty: BTreeMap<&'static str, f64>,
     /// Effect of each input's standard uncertainty on the makeup, largest first.
     pub makeup_uncertainty_from: Vec<Effect>,
+    /// What of the sum of all squares comes from what is stated and assumed of the site.
+    pub makeup_uncertainty_from_inputs: f64,
+    /// What of it comes from the method's own error.
+    pub makeup_uncertainty_from_method: f64,
     /// Inputs whose `±` nobody stated, with what was taken in its place, that move some result.
     pub unstated: Vec<UnstatedOut>,
     /// Whether nobody stated any of the `±` that the makeup's comes from.
     pub makeup_rests_on_defaults: bool,
+    /// Whether the makeup is too curved within its uncertainty for first order: draws tell more.
+    pub makeup_is_curved: bool,
     /// Inputs that are not independent.
     pub correlated: Vec<Correlated>,
     /// Whether the cycles rest on a ratio of conductivities.
@@ -294,8 +300,11 @@ pub fn json(sheet: &BalanceSheet, source: &str) -> Sheet {
         balance: table("balance."),
         standard_uncertainty,
         makeup_uncertainty_from: effects(sheet),
+        makeup_uncertainty_from_inputs: 1.0 - of_method(&effects(sheet)),
+        makeup_uncertainty_from_method: of_method(&effects(sheet)),
         unstated: unstated::json(sheet.unstated()),
         makeup_rests_on_defaults: sheet.makeup_rests_on_defaults,
+        makeup_is_curved: sheet.spread.is_curved(Output::Makeup as usize),
         correlated: correlated(sheet),
         cycles_are_apparent: sheet.cycles_are_apparent,
         target_cycles: sheet.target_cycles,
@@ -351,6 +360,16 @@ pub(super) fn effects(sheet: &BalanceSheet) -> Vec<Effect> {
             one_sided: input.one_sided,
         })
         .collect()
+}
+
+/// Whether an input is a method's own error.
+pub(super) fn is_of_method(path: &str) -> bool {
+    path.starts_with("method.") || path == "evaporation.rule_factor"
+}
+
+/// The part of the variance that is the method's own.
+pub(super) fn of_method(effects: &[Effect]) -> f64 {
+    effects.iter().filter(|effect| is_of_method(&effect.path)).map(|effect| effect.part).sum()
 }
 
 pub(super) fn correlated(sheet: &BalanceSheet) -> Vec<Correlated> {

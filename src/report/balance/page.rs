@@ -1,12 +1,12 @@
 //! The sheet as people read it.
 
 use super::amounts::{Amount, Amounts, column};
-use super::json::{correlated, effects};
+use super::json::{correlated, effects, is_of_method, of_method};
 use super::money;
 use super::rows::rows;
 use crate::cost::Outflow;
 use crate::model::{
-    BalanceSheet, LeakReadings, MethodName, MethodResult, Raised, Stream, Uncertain,
+    BalanceSheet, LeakReadings, MethodName, MethodResult, Output, Raised, Stream, Uncertain,
 };
 use crate::quantity::unit;
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
@@ -682,8 +682,9 @@ impl Of<'_> {
             words![Words::given(&value.path), " ", shown]
         };
         let arrangement = self.arrangement_is_assumed().then(|| "cells counterflow".into());
+        let briefly = |(value, _): &(&Value, _)| !value.path.starts_with("method.");
         let said: Vec<Words> =
-            self.assumed().into_iter().map(of_value).chain(arrangement).collect();
+            self.assumed().into_iter().filter(briefly).map(of_value).chain(arrangement).collect();
         let said = (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, ", "), "."]);
         let unstated = unstated::line(&self.sheet.unstated(), unstated::OF_BALANCE, self.units);
         match (said, unstated) {
@@ -726,8 +727,8 @@ impl Of<'_> {
         let effects = effects(self.sheet);
         let from: Vec<Words> = effects
             .iter()
+            .filter(|effect| effect.part > NOTABLE && !is_of_method(&effect.path))
             .take(NAMED)
-            .filter(|effect| effect.part > NOTABLE)
             .map(|effect| {
                 let part = format!("{} %", significant(100.0 * effect.part, 2));
                 words![
@@ -750,12 +751,18 @@ impl Of<'_> {
             true => "Inputs are taken as uncorrelated.".into(),
             false => words!["Correlated: ", pairs, "."],
         };
+        let of_method = of_method(&effects);
+        let part = |part: f64| format!("{} %", with_decimals(100.0 * part, 0));
         let said = words![
             "±: about ",
             constant("95 %"),
-            " sure, as far as the inputs go; the method has errors of its own. The makeup's comes from ",
+            " sure, inputs and method together. The makeup's comes to ",
+            number("makeup_uncertainty_from_inputs", part(1.0 - of_method)),
+            " from the inputs and to ",
+            number("makeup_uncertainty_from_method", part(of_method)),
+            " from the method (of the variance). Inputs: ",
             Words::joined(from, ", "),
-            ": measure the first better to be surer. ",
+            "; measure the first better to be surer. ",
             correlated
         ];
         let one_sided: Vec<String> = effects
@@ -768,7 +775,15 @@ impl Of<'_> {
             let said = words!["One-sided, because the other side has no balance: ", names, "."];
             Block::paragraph(said)
         });
-        [Block::Gap, Block::paragraph(said)].into_iter().chain(one_sided).collect()
+        let is_curved = self.sheet.spread.is_curved(Output::Makeup as usize);
+        let curved = is_curved.then(|| {
+            Block::paragraph(
+                "First order does not hold here: within its ± the makeup does not follow the inputs in a \
+                 straight line, and its true ± is wider to one side. `--monte-carlo 10000` draws it.",
+            )
+        });
+        let said = [Block::Gap, Block::paragraph(said)];
+        said.into_iter().chain(curved).chain(one_sided).collect()
     }
 
     /// Whether any method of the sheet looks at the air in the cells.

@@ -46,15 +46,11 @@ impl Of<'_> {
         let is_above = present > (1.0 + SAME) * target && present.is_finite();
         let above =
             is_above.then(|| words!["Today's ", self.today(), " cycles are more than that."]);
-        [
-            Some(words![self.lead(target), self.control()]),
-            above,
-            Some(self.how_sure_in_brief(target)),
-        ]
-        .into_iter()
-        .flatten()
-        .chain([self.controlling()])
-        .collect()
+        [Some(words![self.lead(target), self.control()]), above, Some(self.how_sure_in_brief())]
+            .into_iter()
+            .flatten()
+            .chain([self.controlling()])
+            .collect()
     }
 
     fn lead(&self, target: f64) -> Words {
@@ -83,7 +79,7 @@ impl Of<'_> {
     }
 
     /// The ± of the allowed cycles and of what follows from the target.
-    fn how_sure_in_brief(&self, target: f64) -> Words {
+    fn how_sure_in_brief(&self) -> Words {
         let results = &self.beside.uncertain.results;
         let with_uncertainty = |key| {
             let result = uncertain::notable(results, key)?;
@@ -92,22 +88,14 @@ impl Of<'_> {
         };
         let blowdown =
             with_uncertainty("blowdown_at_target_m3_per_h").map(|(blowdown, assumed)| {
-                words![
-                    " Blowdown at ",
-                    number("target_cycles", cycles(target)),
-                    " cycles: ",
-                    blowdown,
-                    assumed.then_some(" (± assumed)"),
-                    "."
-                ]
+                words![" Blowdown then ", blowdown, assumed.then_some(" (± assumed)"), "."]
             });
         let cycles = match with_uncertainty("allowed_cycles") {
             Some((allowed, assumed)) => words![
-                "the limits allow ",
                 allowed,
-                " cycles (± about ",
+                " cycles (",
                 constant("95 %"),
-                assumed.then_some(", assumed: none is stated"),
+                assumed.then_some(", ± assumed"),
                 ").",
                 (!self.beside.uncertain.others_lead.is_empty())
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")

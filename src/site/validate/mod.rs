@@ -4,6 +4,7 @@ mod basin;
 mod chemistry;
 #[cfg(feature = "files")]
 mod log;
+mod method;
 mod treatment;
 mod uncertainty;
 #[cfg(feature = "files")]
@@ -199,6 +200,11 @@ impl Check {
         let year = self.year(description.year.as_ref());
         let chemicals = self.chemicals(description);
         let cost = self.cost(description.cost.clone().unwrap_or_default());
+        let used = match evaporation {
+            Some(EvaporationGiven::Method(method)) => Some(method),
+            _ => None,
+        };
+        let method = self.method_errors(used, makeup.as_deref().unwrap_or_default());
         let instruments = self.site_instruments(&description.instrument);
         self.slots.iter_mut().for_each(DefaultUncertainty::give);
         let (correlations, correlated) = self.correlations(&description.correlation, &instruments);
@@ -217,6 +223,7 @@ impl Check {
             cells,
             cells_out_of_service,
             evaporation: evaporation?,
+            method: method?,
             method_is_asked: evaporation_given.method.is_some(),
             blowdown: blowdown?,
             control: description.blowdown.as_ref().and_then(|blowdown| blowdown.control),
