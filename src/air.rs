@@ -10,6 +10,7 @@
 //! Humidity ratio is kg of water in a kg of dry air, enthalpy is J in a kg of dry air with its
 //! water, both zero for dry air and liquid water at 0 degC.
 
+use crate::quantity::{Quantity, in_both_systems};
 use crate::root;
 use crate::water::ZERO_CELSIUS;
 
@@ -44,7 +45,7 @@ pub struct MoistAir {
 #[non_exhaustive]
 pub enum AirError {
     /// A number outside the range of the formulas, or no number at all.
-    #[error("{what} is {}: the formulas hold from {least} to {}", with(*value, unit), with(*most, unit))]
+    #[error("{what} is {}: the formulas hold from {} to {}", with(*value, unit), with(*least, unit), with(*most, unit))]
     OutOfRange {
         /// Which number.
         what: &'static str,
@@ -58,7 +59,7 @@ pub enum AirError {
         most: f64,
     },
     /// The wet bulb cannot be above the dry bulb.
-    #[error("wet bulb {wet_bulb_celsius} degC is above the dry bulb {dry_bulb_celsius} degC")]
+    #[error("wet bulb {} is above the dry bulb {}", temperature_in_both(*.wet_bulb_celsius), temperature_in_both(*.dry_bulb_celsius))]
     WetBulbAboveDryBulb {
         /// degC
         wet_bulb_celsius: f64,
@@ -66,7 +67,7 @@ pub enum AirError {
         dry_bulb_celsius: f64,
     },
     /// The dew point cannot be above the dry bulb.
-    #[error("dew point {dew_point_celsius} degC is above the dry bulb {dry_bulb_celsius} degC")]
+    #[error("dew point {} is above the dry bulb {}", temperature_in_both(*.dew_point_celsius), temperature_in_both(*.dry_bulb_celsius))]
     DewPointAboveDryBulb {
         /// degC
         dew_point_celsius: f64,
@@ -74,9 +75,7 @@ pub enum AirError {
         dry_bulb_celsius: f64,
     },
     /// Even dry air has a higher wet bulb.
-    #[error(
-        "wet bulb {wet_bulb_celsius:.1} degC is lower than dry air of {dry_bulb_celsius:.1} degC can have"
-    )]
+    #[error("wet bulb {} is lower than dry air of {} can have", temperature_in_both(*.wet_bulb_celsius), temperature_in_both(*.dry_bulb_celsius))]
     WetBulbTooLow {
         /// degC
         wet_bulb_celsius: f64,
@@ -84,7 +83,7 @@ pub enum AirError {
         dry_bulb_celsius: f64,
     },
     /// Water boils at this temperature and pressure.
-    #[error("water boils at {temperature_celsius} degC and {pressure_pascal} Pa")]
+    #[error("water boils at {} and {}", temperature_in_both(*.temperature_celsius), in_both_systems(Quantity::Pressure, *.pressure_pascal))]
     Boiling {
         /// degC
         temperature_celsius: f64,
@@ -93,9 +92,19 @@ pub enum AirError {
     },
 }
 
-/// A number with its unit, where it has one.
+/// A number with its unit, where it has one, in both systems of units where they differ.
 fn with(number: f64, unit: &str) -> String {
-    format!("{number} {unit}").trim_end().to_owned()
+    match unit {
+        "°C" => temperature_in_both(number),
+        "Pa" => in_both_systems(Quantity::Pressure, number),
+        "m" => in_both_systems(Quantity::Length, number),
+        _ => format!("{number} {unit}").trim_end().to_owned(),
+    }
+}
+
+/// A temperature, degC, in both systems of units.
+pub(crate) fn temperature_in_both(celsius: f64) -> String {
+    in_both_systems(Quantity::Temperature, celsius + ZERO_CELSIUS)
 }
 
 type Result<T> = std::result::Result<T, AirError>;
@@ -115,7 +124,7 @@ fn within(
 }
 
 fn temperature(what: &'static str, celsius: f64) -> Result<f64> {
-    within(what, "degC", celsius, -30.0, 70.0)
+    within(what, "°C", celsius, -30.0, 70.0)
 }
 
 fn pressure(pascal: f64) -> Result<f64> {
@@ -137,7 +146,7 @@ pub fn pressure_at_altitude_pascal(altitude_metre: f64) -> Result<f64> {
 /// # Errors
 /// [`AirError::OutOfRange`].
 pub fn saturation_pressure_pascal(temperature_celsius: f64) -> Result<f64> {
-    Ok(saturation_pressure(within("temperature", "degC", temperature_celsius, -60.0, 100.0)?))
+    Ok(saturation_pressure(within("temperature", "°C", temperature_celsius, -60.0, 100.0)?))
 }
 
 /// [`saturation_pressure_pascal`] without its check.
@@ -270,7 +279,7 @@ impl MoistAir {
         pressure_pascal: f64,
     ) -> Result<Self> {
         let dry = temperature("dry bulb", dry_bulb_celsius)?;
-        let dew = within("dew point", "degC", dew_point_celsius, -60.0, 70.0)?;
+        let dew = within("dew point", "°C", dew_point_celsius, -60.0, 70.0)?;
         if dew > dry {
             return Err(AirError::DewPointAboveDryBulb { dew_point_celsius, dry_bulb_celsius });
         }
@@ -298,7 +307,7 @@ impl MoistAir {
         let dry_bulb_celsius = root::of_falling(excess, wet, 70.0).ok_or(AirError::OutOfRange {
             what: "dry bulb",
             value: f64::INFINITY,
-            unit: "degC",
+            unit: "°C",
             least: -30.0,
             most: 70.0,
         })?;

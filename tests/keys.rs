@@ -7,12 +7,14 @@ use coldbasin::readings::{self, period, weather};
 use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::page::{self, Depth, Page, Piece};
 use coldbasin::report::uncertain::{self, With};
+use coldbasin::report::whatif::{Layout, Name, Row};
 use coldbasin::report::year::{self, Year};
 use coldbasin::report::{balance, check, feed, level, solve, transient, visits, warnings};
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Change, Event, Substance};
-use coldbasin::whatif;
+use coldbasin::whatif::columns::{COLUMNS, Column};
+use coldbasin::whatif::{self, Combination, Plan, Runner};
 use serde_json::Value;
 
 const SITES: [(&str, &str); 2] = [
@@ -164,8 +166,7 @@ fn feed_shows_nothing_that_its_json_lacks() {
 fn blowdown_shows_nothing_that_its_json_lacks() {
     let check = |model: &Model, name: &str, units: UnitSystem| {
         let sheet = model.blowdown(model.base()).unwrap();
-        let uncertain = model.uncertain_blowdown(model.base());
-        let beside = Beside { slots: model.slots(), waters: &sheet.waters, uncertain: &uncertain };
+        let beside = Beside { slots: model.slots(), waters: &sheet.waters };
         let page = blowdown::page(&sheet, name, beside, units);
         assert_keyed(&page, &as_value(blowdown::json(&sheet, name, beside)));
         page
@@ -480,6 +481,52 @@ fn solve_shows_nothing_that_its_json_lacks() {
                 currency: "EUR",
             };
             assert_keyed(&solve::page(&solved, units), &as_value(solve::json(&solved)));
+        }
+    });
+}
+
+/// The table of `whatif` has no keys of its own: it shows, column by column, what a row's json has.
+#[test]
+fn whatif_shows_nothing_that_its_json_lacks() {
+    on_each_site(|model, _, units| {
+        // A row with its results, and one that has no balance.
+        let varied = [("air.wet_bulb".to_owned(), "21 degC, 29 degC".to_owned())];
+        let plan = Plan::new(model, &varied, Combination::Grid).unwrap();
+        let all: Vec<&Column> = COLUMNS.iter().collect();
+        for is_compared in [false, true] {
+            let mut runner = Runner::new(model, &plan, &all);
+            let base = is_compared.then(|| runner.base().unwrap().values.to_vec());
+            let slots: Vec<_> = plan.axes().iter().map(|axis| axis.slot).collect();
+            let layout = Layout {
+                varied: slots.iter().map(|slot| model.slot_value(*slot)).collect(),
+                columns: &all,
+                base,
+                units,
+                currency: &model.site().cost.currency,
+            };
+            let head = layout.table_head();
+            let names = head.lines().next().unwrap().split_whitespace().count();
+            for row in 0..plan.rows() {
+                runner.set(row);
+                let given: Vec<f64> = slots.iter().map(|slot| runner.inputs().get(*slot)).collect();
+                let results = runner.results();
+                let row = Row { name: Name::Row(row + 1), given: &given, results: &results };
+                let mut line = String::new();
+                layout.push_table(&mut line, &row);
+                let cells: Vec<&str> = line.split_whitespace().collect();
+                let json = as_value(layout.object(&row));
+                let numbers = json.as_object().unwrap().values().filter(|value| !value.is_array());
+                if json.get("error").is_some() {
+                    assert!(line.contains(json["error"].as_str().unwrap()), "{line}");
+                } else {
+                    let warnings = json["warnings"].as_array().unwrap();
+                    assert_eq!(cells.len(), names + warnings.len(), "{line}");
+                    assert_eq!(numbers.count(), names, "{json}");
+                    for warning in warnings {
+                        assert!(cells.contains(&warning.as_str().unwrap()), "{line}");
+                    }
+                }
+            }
         }
     });
 }

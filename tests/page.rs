@@ -11,7 +11,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-const PAGES: [(&str, &[&str]); 9] = [
+const PAGES: [(&str, &[&str]); 10] = [
     ("balance", &["balance", "examples/cannery.toml"]),
     (
         "balance_us",

@@ -153,7 +153,7 @@ fn targets_feeds_levels_and_money_carry_it_too() {
     let site =
         model(&DAIRY.replace("calcium = \"86 mg/L as Ca\"", "calcium = \"86 mg/L as Ca ± 6 %\""));
     let base = site.base();
-    let target = site.uncertain_blowdown(base);
+    let target = site.blowdown(base).unwrap().uncertain;
     let cycles = target.results.iter().find(|result| result.key == "allowed_cycles").unwrap();
     let part_of = |result: &Uncertain, path: &str| {
         let (_, part) = result.from.iter().find(|(from, _)| from == path).unwrap();

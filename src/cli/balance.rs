@@ -4,7 +4,7 @@ use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::progress::Progress;
 use super::site::{CompiledSite, as_json};
-use super::{Common, Outcome, output, parallel};
+use super::{Common, Outcome, Strict, output, parallel};
 use coldbasin::model::{BalanceSheet, Draws, Model, Uncertain};
 use coldbasin::picture;
 use coldbasin::quantity::UnitSystem;
@@ -51,6 +51,9 @@ pub struct Arguments {
     handout: Handout,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -84,12 +87,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if !sheets.is_empty() {
         answer(&sheets, arguments)?;
     }
-    let warned = sheets.iter().any(|one| !one.sheet.warnings.is_empty());
-    Ok(match (refused, warned && arguments.common.strict) {
-        (true, _) => Outcome::Refused,
-        (false, true) => Outcome::WarningStands,
-        (false, false) => Outcome::Done,
-    })
+    let warned = sheets.iter().any(|one| !one.sheet.warning_ids().is_empty());
+    Ok(if refused { Outcome::Refused } else { arguments.strict.outcome(warned) })
 }
 
 fn answer(sheets: &[Sheet], arguments: &Arguments) -> Result<(), Box<dyn Error>> {

@@ -3,7 +3,7 @@
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::site::{CompiledSite, as_csv as of_rows, as_json};
-use super::{Common, Format, Outcome, output};
+use super::{Common, Format, Outcome, Strict, output};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{BlowdownSheet, Model, NoVisits};
 use coldbasin::picture::{self, Costs};
@@ -48,6 +48,9 @@ pub struct Arguments {
     handout: Handout,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -69,8 +72,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
         currency: &model.site().cost.currency,
     };
-    let uncertain = model.uncertain_blowdown(model.base());
-    let beside = Beside { slots: model.slots(), waters: &waters, uncertain: &uncertain };
+    let beside = Beside { slots: model.slots(), waters: &waters };
     deliver(
         &Answer {
             page: &|units| blowdown::page(&sheet, &site.name, beside, units),
@@ -87,7 +89,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         },
     )?;
     let warned = sheet.target_cycles.is_none() || !sheet.warnings.is_empty();
-    Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+    Ok(arguments.strict.outcome(warned))
 }
 
 /// The course over the visits of a sheet.
@@ -131,7 +133,7 @@ fn visits(arguments: &Arguments, sheet: &Path) -> Result<Outcome, Box<dyn Error>
         output::tell_of_lost_rows(&name, &read.not_used);
     }
     let warned = course.asks_for_something() || read.not_used.caution().is_some();
-    Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+    Ok(arguments.strict.outcome(warned))
 }
 
 /// The waters that were asked for, else those of the sheet.

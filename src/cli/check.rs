@@ -4,15 +4,14 @@ use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json};
-use super::{Common, Format, Outcome, output};
+use super::{Common, Format, Outcome, Strict, input, output};
 use coldbasin::model::CheckError;
 use coldbasin::picture;
 use coldbasin::readings;
-use coldbasin::readings::period::{self, Cut, Every, Recorded};
+use coldbasin::readings::period::{self, Cut, Every};
 use coldbasin::report::check;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;
-use std::fs::File;
 use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
@@ -56,8 +55,30 @@ pub struct Arguments {
     handout: Handout,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
+
+/// The least that a site file says of a log.
+const DESCRIBED_LOG: &str = "
+For example, with the headers of your own log as names (`coldbasin init` writes more of it):
+
+[log]
+time = \"date\"
+[[log.column]]
+name = \"makeup meter\"
+is = \"makeup_register\"
+unit = \"m3\"
+[[log.column]]
+name = \"blowdown meter\"
+is = \"blowdown_register\"
+unit = \"m3\"
+[[log.column]]
+name = \"basin\"
+is = \"basin_conductivity\"
+unit = \"uS/cm\"";
 
 #[derive(Clone, Copy, clap::ValueEnum)]
 enum Length {
@@ -99,11 +120,11 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let name = arguments.log.display();
     let in_site = |why: &CheckError| site.refused(why);
     let Some(described) = &model.site().log else {
-        return Err(in_site(&CheckError::NoLog));
+        return Err(format!("{}{DESCRIBED_LOG}", in_site(&CheckError::NoLog)).into());
     };
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
-    let file = File::open(&arguments.log).map_err(|error| in_log(&error))?;
+    let file = input::open(&arguments.log)?;
     let bytes = file.metadata().map_or(0, |metadata| metadata.len());
     let file = Watched::new(file, bytes);
     let mut rows = readings::rows(file, &described.layout).map_err(|error| in_log(&error))?;
@@ -144,7 +165,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &not_used);
     }
-    let is_warned = recorded.iter().any(Recorded::is_missed) || not_used.caution().is_some();
-    let stands = common.strict && is_warned || sheet.finding_stands();
-    Ok(if stands { Outcome::WarningStands } else { Outcome::Done })
+    Ok(match sheet.finding_stands() {
+        true => Outcome::WarningStands,
+        false => arguments.strict.outcome(!log.warnings().is_empty()),
+    })
 }

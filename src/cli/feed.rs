@@ -3,7 +3,7 @@
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::ReportFile;
 use super::site::{CompiledSite, as_csv, as_json};
-use super::{Common, Outcome};
+use super::{Common, Outcome, Strict};
 use coldbasin::report::feed;
 use coldbasin::report::uncertain::{self, With};
 use std::error::Error;
@@ -31,6 +31,9 @@ pub struct Arguments {
 
     #[command(flatten)]
     report: ReportFile,
+
+    #[command(flatten)]
+    strict: Strict,
 
     #[command(flatten)]
     common: Common,
@@ -63,5 +66,5 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
             inputs: std::slice::from_ref(&arguments.site),
         },
     )?;
-    Ok(Outcome::Done)
+    Ok(arguments.strict.outcome(!sheet.notices().is_empty()))
 }

@@ -1,18 +1,27 @@
 //! Reading files and standard input.
 
-use std::io::Read;
+use std::fs::File;
+use std::io::{self, ErrorKind, Read};
 use std::path::Path;
 
 /// Why an input cannot be read.
 #[derive(Debug, thiserror::Error)]
 pub enum InputError {
+    /// There is none.
+    #[error(
+        "{name}: there is no such file\n    `coldbasin init {name}` writes a site file to begin with"
+    )]
+    Missing {
+        /// File.
+        name: String,
+    },
     /// The system says so.
-    #[error("{name}: {error}")]
+    #[error("{name}: {}", why(error))]
     Io {
         /// File, or `<stdin>`.
         name: String,
         /// What the system says.
-        error: std::io::Error,
+        error: io::Error,
     },
     /// Bytes that are not UTF-8.
     #[error(
@@ -50,9 +59,12 @@ pub fn read(path: &Path) -> Result<(String, String), InputError> {
     let bytes = if is_stdin {
         bytes_of(std::io::stdin().lock())
     } else {
-        std::fs::File::open(path).and_then(bytes_of)
+        File::open(path).and_then(bytes_of)
     }
-    .map_err(|error| InputError::Io { name: name.clone(), error })?;
+    .map_err(|error| match error.kind() {
+        ErrorKind::NotFound => InputError::Missing { name: name.clone() },
+        _ => InputError::Io { name: name.clone(), error },
+    })?;
     if bytes.len() as u64 > MOST_BYTES {
         return Err(InputError::TooLarge { name });
     }
@@ -69,7 +81,22 @@ pub fn read(path: &Path) -> Result<(String, String), InputError> {
     }
 }
 
-fn bytes_of(reader: impl Read) -> std::io::Result<Vec<u8>> {
+/// Opens a log or a table of weather.
+pub fn open(path: &Path) -> Result<File, InputError> {
+    File::open(path).map_err(|error| InputError::Io { name: path.display().to_string(), error })
+}
+
+/// What the system says, in plain words where they are known.
+pub fn why(error: &io::Error) -> String {
+    match error.kind() {
+        ErrorKind::NotFound => "there is no such file".into(),
+        ErrorKind::IsADirectory => "this is a folder; name a file in it".into(),
+        ErrorKind::PermissionDenied => "this file may not be opened by you".into(),
+        _ => error.to_string(),
+    }
+}
+
+fn bytes_of(reader: impl Read) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     reader.take(MOST_BYTES + 1).read_to_end(&mut bytes)?;
     Ok(bytes)

@@ -3,7 +3,7 @@
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::ReportFile;
 use super::site::{CompiledSite, as_csv, as_json};
-use super::{Common, Outcome};
+use super::{Common, Outcome, Strict};
 use coldbasin::basin::drop_test::READING_LIMITS;
 use coldbasin::model::{DropReading, LevelQuestions, LevelSheet};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
@@ -58,6 +58,9 @@ pub struct Arguments {
     report: ReportFile,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -101,8 +104,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
             inputs: std::slice::from_ref(&arguments.site),
         },
     )?;
-    let warned = !sheet.warnings.is_empty();
-    Ok(if warned && common.strict { Outcome::WarningStands } else { Outcome::Done })
+    Ok(arguments.strict.outcome(!sheet.warnings.is_empty()))
 }
 
 /// Questions that this basin cannot answer.

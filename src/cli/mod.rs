@@ -94,10 +94,6 @@ struct Common {
     #[arg(long, value_name = "FILE")]
     output: Option<PathBuf>,
 
-    /// End with status 3 if a warning stands
-    #[arg(long)]
-    strict: bool,
-
     /// When to use bold headings
     #[arg(long, value_enum, default_value = "auto")]
     color: Color,
@@ -105,6 +101,21 @@ struct Common {
     /// Write ASCII only: +- and deg in place of the signs
     #[arg(long)]
     ascii: bool,
+}
+
+/// Of commands whose answers may warn.
+#[derive(Args)]
+struct Strict {
+    /// End with status 3 if a warning stands
+    #[arg(long)]
+    strict: bool,
+}
+
+impl Strict {
+    /// How a run ends, given whether a warning stands.
+    fn outcome(&self, warned: bool) -> Outcome {
+        if warned && self.strict { Outcome::WarningStands } else { Outcome::Done }
+    }
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]

@@ -1,8 +1,10 @@
 //! Writing results and complaints.
 
+use super::input::why;
 use super::{Color, replace};
 use coldbasin::printable::printable_lines;
 use coldbasin::readings::NotUsed;
+use coldbasin::report::page;
 use std::borrow::Cow;
 use std::fs;
 use std::io::{self, IsTerminal, Write};
@@ -12,7 +14,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum OutputError {
     /// The system says so.
-    #[error("{}: {error}", path.display())]
+    #[error("{}: {}", path.display(), refused(error))]
     File {
         /// Where.
         path: PathBuf,
@@ -28,6 +30,14 @@ pub enum OutputError {
     /// Two results would be one file.
     #[error("{}: two results are written here; give each a file of its own", .0.display())]
     Twice(PathBuf),
+}
+
+/// Why nothing can be written there.
+fn refused(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "there is no such folder".into(),
+        _ => why(error),
+    }
 }
 
 /// Whether headings on standard output are bold.
@@ -53,7 +63,7 @@ fn file_of(output: Option<&Path>) -> Option<&Path> {
 ///
 /// Of what a terminal obeys, ends of lines and the bold of headings alone come through.
 pub fn write(text: &str, output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), OutputError> {
-    let text = &page(text);
+    let text = &obeyed_by_none(text);
     match file_of(output) {
         None => write_standard(text),
         Some(path) => to_file(path, inputs, |file| file.write_all(text.as_bytes())),
@@ -135,13 +145,17 @@ pub fn refuse_one_place(
     Ok(())
 }
 
-/// Prints to standard error; a closed one is no reason to fail.
+/// Prints to standard error, in ASCII where that was asked for; a closed one is no reason to fail.
 pub fn complain(text: &str) {
-    let _ = writeln!(io::stderr().lock(), "{}", printable_lines(text));
+    let lines = printable_lines(text);
+    // Also of arguments that cannot be read.
+    let ascii = std::env::args_os().any(|argument| argument == "--ascii");
+    let lines = if ascii { Cow::Owned(page::ascii(&lines)) } else { lines };
+    let _ = writeln!(io::stderr().lock(), "{lines}");
 }
 
 /// A page that no terminal obeys, but for bold headings.
-fn page(text: &str) -> Cow<'_, str> {
+fn obeyed_by_none(text: &str) -> Cow<'_, str> {
     const BOLD: &str = "\x1b[1m";
     const PLAIN: &str = "\x1b[0m";
     if !text.contains('\x1b') {
@@ -162,7 +176,7 @@ mod tests {
     #[test]
     fn a_page_keeps_its_bold_headings_alone() {
         assert_eq!(
-            page("\x1b[1mHEAD\x1b[0m\na\x1b[2Jb\u{9b}c\n"),
+            obeyed_by_none("\x1b[1mHEAD\x1b[0m\na\x1b[2Jb\u{9b}c\n"),
             "\x1b[1mHEAD\x1b[0m\na\u{fffd}[2Jb\u{fffd}c\n"
         );
     }

@@ -3,10 +3,11 @@
 use super::handout::{Made, PictureFile};
 use super::progress::Progress;
 use super::site::CompiledSite;
-use super::{Common, Format, Outcome, output, parallel};
+use super::{Common, Format, Outcome, Strict, output, parallel};
 use coldbasin::model::SlotId;
 use coldbasin::picture::{self, Look, Run, Runs};
 use coldbasin::printable::{printable, printable_json, printable_lines};
+use coldbasin::report::page;
 use coldbasin::report::whatif::{Layout, Name, Row, list};
 use coldbasin::whatif::columns::{COLUMNS, Column, column};
 use coldbasin::whatif::{Combination, Plan, Runner};
@@ -78,6 +79,9 @@ pub struct Arguments {
     picture: PictureFile,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -118,6 +122,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let inputs = [arguments.site.clone()];
     if arguments.list {
         let text = list(model.slots(), common.units.into());
+        let text = if common.ascii { page::ascii(&text) } else { text };
         output::write(&text, common.output.as_deref(), &inputs)?;
         return Ok(Outcome::Done);
     }
@@ -136,7 +141,13 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         units: common.units.into(),
         currency: &model.site().cost.currency,
     };
-    let printer = Printer { layout: &layout, format: common.format, slots: &slots };
+    let printer = Printer {
+        layout: &layout,
+        format: common.format,
+        slots: &slots,
+        ascii: common.ascii,
+        bold: output::is_bold(common.color, common.output.as_deref()),
+    };
     let (part, of) = arguments.part.unwrap_or((1, 1));
     let rows = plan.part(part, of);
     output::refuse_one_place(common.output.as_deref(), &[arguments.picture.path()])?;
@@ -170,7 +181,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
             out.write_all(&piece.text)
         })
     })?;
-    Ok(if stands && common.strict { Outcome::WarningStands } else { Outcome::Done })
+    Ok(arguments.strict.outcome(stands))
 }
 
 /// Rows that a picture shows.
@@ -225,6 +236,8 @@ struct Printer<'a> {
     layout: &'a Layout<'a>,
     format: Format,
     slots: &'a [SlotId],
+    ascii: bool,
+    bold: bool,
 }
 
 /// Rows as text.
@@ -239,7 +252,11 @@ impl Printer<'_> {
     /// The head, and the site as it stands where differences are shown.
     fn head(&self, runner: &mut Runner<'_>) -> io::Result<Vec<u8>> {
         let mut text = match self.format {
-            Format::Text => printable_lines(&self.layout.table_head()).into_owned().into_bytes(),
+            Format::Text => {
+                let head = self.for_people(&self.layout.table_head());
+                let lines = head.lines().map(|line| page::heading(line, self.bold));
+                lines.collect::<String>().into_bytes()
+            }
             Format::Csv => {
                 let mut writer = csv::Writer::from_writer(Vec::new());
                 let header = self.layout.header();
@@ -254,6 +271,12 @@ impl Printer<'_> {
             self.push(&mut text, &Row { name: Name::Base, given: &given, results: &results })?;
         }
         Ok(text)
+    }
+
+    /// Lines that a terminal does not obey, in its own characters.
+    fn for_people(&self, lines: &str) -> String {
+        let lines = printable_lines(lines);
+        if self.ascii { page::ascii(&lines) } else { lines.into_owned() }
     }
 
     fn given(&self, runner: &Runner<'_>) -> Vec<f64> {
@@ -290,7 +313,7 @@ impl Printer<'_> {
             Format::Text => {
                 let mut line = String::new();
                 self.layout.push_table(&mut line, row);
-                text.extend(printable_lines(&line).bytes());
+                text.extend(self.for_people(&line).bytes());
             }
         }
         Ok(())

@@ -4,7 +4,7 @@ use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::progress::Progress;
 use super::site::{CompiledSite, as_csv, as_json};
-use super::{Common, Format, Outcome, output, parallel};
+use super::{Common, Format, Outcome, Strict, input, output, parallel};
 use coldbasin::model::{YearHour, YearPlan};
 use coldbasin::picture;
 use coldbasin::readings::weather::{self, Hour, Weather, WeatherError};
@@ -13,7 +13,6 @@ use coldbasin::site::Problem;
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use std::convert::Infallible;
 use std::error::Error;
-use std::fs::File;
 use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
@@ -49,6 +48,9 @@ pub struct Arguments {
     handout: Handout,
 
     #[command(flatten)]
+    strict: Strict,
+
+    #[command(flatten)]
     common: Common,
 }
 
@@ -75,7 +77,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let plan = model.year_plan(model.base()).map_err(|why| site.refused(&why))?;
     let name = arguments.weather.display();
     let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");
-    let file = File::open(&arguments.weather).map_err(|error| in_file(&error))?;
+    let file = input::open(&arguments.weather)?;
     let layout = model.site().weather.as_ref();
     let weather =
         weather::read(file, layout, plan.pressure_pascal()).map_err(|error| match error {
@@ -111,8 +113,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &weather.not_used);
     }
-    let stands = !sheet.warnings.is_empty() || weather.not_used.caution().is_some();
-    Ok(if stands && common.strict { Outcome::WarningStands } else { Outcome::Done })
+    Ok(arguments.strict.outcome(!year.warnings().is_empty()))
 }
 
 fn not_described(message: &str) -> Problem {

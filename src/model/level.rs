@@ -12,7 +12,8 @@ use crate::cost::{Metered, StreamPrice};
 use crate::site::{
     CapacityGiven, Control, OverflowGiven, Problem, SewerBasis, ShapeGiven, SiteBasin,
 };
-use crate::warnings::basin as notices;
+use crate::warnings::level as notices;
+use crate::warnings::money::SEWER_MISSES_LOSSES;
 use crate::warnings::{Notice, Noticed};
 
 /// Hours of the events.
@@ -555,6 +556,12 @@ fn warnings(sheet: &LevelSheet) -> Vec<Noticed> {
         sheet.stop.overflowed > NOTHING,
         "What runs back has no room under the overflow: water and its treatment are lost at every \
          pump stop.",
+    );
+    let is_unbilled = |loss: &StopLoss| loss.more.money.is_some_and(|money| money < 0.0);
+    warn(
+        &SEWER_MISSES_LOSSES,
+        sheet.stop_loss.as_ref().is_some_and(is_unbilled),
+        "What the pump stops spill passes no meter, and lowers the bill.",
     );
     if let Some(least) = basin.suction_level {
         warn(

@@ -12,11 +12,8 @@ use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::{Constituent, Mineral};
 use crate::quantity::{significant, with_decimals};
 use crate::site::ChemicalKind;
-use crate::site::description::Material;
-use crate::warnings::{Noticed, blowdown as warn};
-
-/// A longer half-life of the water, h, is a question to the supplier (common practice: inhibitors age).
-const LONG_HALF_LIFE: f64 = 48.0;
+use crate::warnings::Noticed;
+use crate::warnings::blowdown::{self as warn, LONG_HALF_LIFE};
 
 impl Model {
     /// Every limit of the site under the temperatures and the makeup of these numbers.
@@ -203,21 +200,8 @@ fn not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
     })
 }
 
-/// Steel and its coats, by which corrosion is judged.
-const STEELS: [Material; 7] = [
-    Material::CarbonSteel,
-    Material::GalvanisedSteel,
-    Material::NewGalvanisedSteel,
-    Material::Stainless304,
-    Material::Stainless316,
-    Material::Stainless304Basin,
-    Material::Stainless316Basin,
-];
-
 fn corrosion_not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
-    let is_steel = |standing| matches!(standing, Standing::Material(m) if STEELS.contains(&m));
-    let is_judged = sheet.bindings.iter().any(|binding| is_steel(binding.limit.standing));
-    (!is_judged).then(|| {
+    (!sheet.corrosion_is_judged).then(|| {
         warn::CORROSION_NOT_JUDGED.with(
             "No steel is stated under [limits] materials (carbon_steel, galvanised_steel, stainless_304, ...): its \
              corrosion is not judged.",
@@ -265,13 +249,20 @@ fn unmet_floors(sheet: &BlowdownSheet) -> Vec<String> {
     unmet
         .map(|binding| {
             let limit = &binding.limit;
+            let who = capitalised(&limit.of);
+            if limit.measure == Measure::Cycles {
+                return format!(
+                    "{who} asks for at least {} cycles.",
+                    limit.measure.shown(limit.value)
+                );
+            }
             let asked = match binding.allows {
                 Allows::From(cycles) => format!("met from {} cycles on", with_decimals(cycles, 2)),
+                Allows::UpTo(cycles) => format!("met up to {} cycles", with_decimals(cycles, 2)),
                 _ => format!("not met up to {MOST_CYCLES} cycles"),
             };
             format!(
-                "{} asks for {} of at least {}, {asked}.",
-                capitalised(&limit.of),
+                "{who} asks for {} of at least {}, {asked}.",
                 limit.measure.name(),
                 limit.measure.shown_with_unit(limit.value)
             )

@@ -4,7 +4,9 @@ use super::feed::FeedState;
 use super::{Balance, Infeasible, Inputs, Model, Workspace};
 use crate::balance::{self, BlowdownBasis, Losses, WaterBalance};
 use crate::cost::{AddedCycle, Outflow, Prices, StreamPrice};
+use crate::quantity::significant;
 use crate::site::{BlowdownGiven, Control, SewerBasis};
+use crate::warnings::{Noticed, money as notices};
 
 /// A stream's money in a year.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,6 +63,34 @@ pub struct Money {
     pub leak: Option<LeakValue>,
     /// How the blowdown is controlled.
     pub control: Option<Control>,
+}
+
+impl Money {
+    /// What may look wrong about it.
+    pub fn notices(&self, currency: &str) -> Vec<Noticed> {
+        let evaporation = self.streams.iter().find(|money| money.stream == Outflow::Evaporation);
+        let on_evaporation = evaporation.map_or(0.0, |evaporation| evaporation.yearly.sewer);
+        let chemicals = self.chemicals_missing.as_ref();
+        let sewer = match (self.has_sewer, self.basis, self.leak.is_some()) {
+            (true, SewerBasis::Makeup, _) if on_evaporation > 0.0 => {
+                let yearly = format!("{} {currency}", significant(on_evaporation, 3));
+                Some(notices::SEWER_ON_EVAPORATION.with(format!(
+                    "The sewer is billed on all makeup: {} a year for what evaporates.",
+                    yearly.trim_end()
+                )))
+            }
+            (true, SewerBasis::MakeupLessEvaporation, true) => Some(
+                notices::SEWER_CREDIT_FOR_LEAKS
+                    .with("The unmetered leakage or overflow makes the evaporation credit wrong."),
+            ),
+            (true, SewerBasis::Blowdown, true) => Some(notices::SEWER_MISSES_LOSSES.with(
+                "The unmetered leakage or overflow is not billed where it reaches the sewer.",
+            )),
+            _ => None,
+        };
+        let chemicals = chemicals.map(|why| notices::CHEMICALS_NOT_COUNTED.with(format!("{why}.")));
+        chemicals.into_iter().chain(sewer).collect()
+    }
 }
 
 impl Model {

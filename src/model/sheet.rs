@@ -8,7 +8,7 @@ use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::cost::Outflow;
 use crate::site::{BlowdownGiven, Control, EvaporationGiven, Method, Value};
 use crate::tower::{Arrangement, Exchange};
-use crate::warnings::{WARNINGS, Warning};
+use crate::warnings::{Noticed, WARNINGS, Warning};
 use crate::water;
 
 /// Where an evaporation comes from.
@@ -236,7 +236,7 @@ pub struct BalanceSheet {
     pub inputs: Vec<Value>,
     /// What a leak does, where there is one.
     pub leak: Option<LeakReadings>,
-    /// What is out of its usual range.
+    /// What is out of its usual range; of the money, see [`Money::notices`].
     pub warnings: Vec<Raised>,
 }
 
@@ -244,6 +244,17 @@ impl BalanceSheet {
     /// Water in, then all that goes out.
     pub fn streams(&self) -> impl Iterator<Item = &Stream> {
         std::iter::once(&self.makeup).chain(&self.out)
+    }
+
+    /// What may look wrong about the money.
+    pub fn notices(&self) -> Vec<Noticed> {
+        self.money.as_ref().map_or(Vec::new(), |money| money.notices(&self.currency))
+    }
+
+    /// The names of all that stands to warn of.
+    pub fn warning_ids(&self) -> Vec<&'static str> {
+        let raised = self.warnings.iter().map(|raised| raised.warning.id);
+        raised.chain(self.notices().iter().map(|noticed| noticed.notice.id)).collect()
     }
 
     /// One of the streams that go out.

@@ -1,16 +1,14 @@
 //! The makeup of a site in its tower: sources blended, pH fixed, oxidant counted, and what analyses of
 //! the circulating water say of the real cycles.
 
+use super::ph::PhOrigin;
 use super::{Balance, Infeasible, Inputs, Model, Refused};
 use crate::blowdown::own_test::{RealCycles, Witness};
-use crate::blowdown::target::MOST_CYCLES;
-use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
+use crate::blowdown::{OxidantFeed, TowerWater, Unsolved};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
 use crate::chemistry::{Analysis, BalanceWith, Composition, Constituent};
-use crate::site::{
-    ChemicalKind, GasGiven, PhGiven, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis,
-};
+use crate::site::{ChemicalKind, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis};
 use crate::water::ZERO_CELSIUS;
 
 /// Charges that differ by more than this are an error in the analysis, not in its rounding: Standard
@@ -82,31 +80,6 @@ pub struct SourceWater {
     pub made_up: f64,
 }
 
-/// Where the pH of the circulating water comes from.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum PhOrigin {
-    /// Measured in the tower at these cycles; the carbon dioxide that it implies is kept.
-    Measured {
-        /// pH.
-        ph: f64,
-        /// Cycles at which it was measured.
-        cycles: f64,
-    },
-    /// A carbon dioxide pressure, stated or assumed.
-    CarbonDioxide {
-        /// Whether nobody stated it.
-        assumed: bool,
-    },
-    /// The published line.
-    AlkalinityLine,
-    /// Held by acid, under the carbon dioxide that a pH measured in the tower implies, where there is
-    /// one.
-    Held {
-        /// The measured pH.
-        measured: Option<f64>,
-    },
-}
-
 /// The makeup in its tower, before any limit is held against it.
 pub(super) struct SiteWater {
     pub tower: TowerWater,
@@ -161,7 +134,7 @@ impl Model {
         }
     }
 
-    fn analysis(&self, inputs: &Inputs, analysis: &SiteAnalysis) -> Analysis {
+    pub(super) fn analysis(&self, inputs: &Inputs, analysis: &SiteAnalysis) -> Analysis {
         let constituents = analysis.constituents.iter().map(|(constituent, slot)| {
             (*constituent, constituent.mole_per_kg(inputs.get(*slot) * 1e3))
         });
@@ -217,64 +190,6 @@ impl Model {
             .map_err(|error| BlowdownError::Speciation { what: "the makeup".into(), error })?
             .conductivity();
         Ok(makeup)
-    }
-
-    fn ph_basis(
-        &self,
-        inputs: &Inputs,
-        balance: &Balance,
-        makeup: &MakeupWater,
-        real: Option<&RealCycles>,
-        basin_celsius: f64,
-    ) -> Result<(PhBasis, PhOrigin), BlowdownError> {
-        // An assumed pressure is that of sea level; gas is thinner higher up.
-        let pressure = balance.state.entering_air.map_or(101_325.0, |air| air.pressure_pascal);
-        let at_pressure = |slot| {
-            let log10: f64 = inputs.get(slot);
-            let assumed = self.slot_value(slot).assumed.is_some();
-            (if assumed { log10 + (pressure / 101_325.0).log10() } else { log10 }, assumed)
-        };
-        // log10 of the pressure that a pH measured in the tower implies, and the cycles there.
-        let implied = |slot| {
-            let present = balance.water.cycles_of_concentration;
-            let cycles = real.map_or(present, |real| real.cycles).min(MOST_CYCLES);
-            let mut water = makeup.blend.concentrated(cycles);
-            if let Some(circulating) = &self.site.chemistry.circulating_water {
-                let found = self.analysis(inputs, circulating);
-                // What was measured in the tower is nearer the truth than what was concentrated.
-                water.alkalinity = found.get(Constituent::Alkalinity).unwrap_or(water.alkalinity);
-            }
-            let acidity = Acidity::Ph(inputs.get(slot));
-            Constants::at(basin_celsius)
-                .and_then(|constants| speciation::solve(&water, acidity, &constants))
-                .map(|solved| (solved.log10_carbon_dioxide, cycles))
-                .map_err(|error| BlowdownError::Speciation {
-                    what: "the circulating water at its measured pH".into(),
-                    error,
-                })
-        };
-        Ok(match self.site.chemistry.ph {
-            PhGiven::CarbonDioxide(slot) => {
-                let (log10, assumed) = at_pressure(slot);
-                (PhBasis::CarbonDioxide(log10), PhOrigin::CarbonDioxide { assumed })
-            }
-            PhGiven::AlkalinityLine => (PhBasis::AlkalinityLine, PhOrigin::AlkalinityLine),
-            PhGiven::Held { ph, acid, gas } => {
-                let (log10_carbon_dioxide, measured) = match gas {
-                    GasGiven::Pressure(slot) => (at_pressure(slot).0, None),
-                    GasGiven::MeasuredPh(slot) => {
-                        let (log10, _) = implied(slot)?;
-                        (log10, Some(inputs.get(slot)))
-                    }
-                };
-                let ph = inputs.get(ph);
-                (PhBasis::Held { ph, acid, log10_carbon_dioxide }, PhOrigin::Held { measured })
-            }
-            PhGiven::Measured(slot) => {
-                let (log10, cycles) = implied(slot)?;
-                (PhBasis::CarbonDioxide(log10), PhOrigin::Measured { ph: inputs.get(slot), cycles })
-            }
-        })
     }
 
     /// Oxidants of the site, counted as chlorine, in the circuit of a balance.

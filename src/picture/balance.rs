@@ -6,10 +6,9 @@ use super::frame::Frame;
 use super::{Look, Picture, source, title};
 use crate::cost::Outflow;
 use crate::model::{BalanceSheet, Stream, StreamName};
-use crate::quantity::significant;
 use crate::quantity::unit::Unit;
 use crate::report::balance::amounts::{Amount, Amounts};
-use crate::report::shown::cycles_text;
+use crate::report::shown::{cycles_text, percent};
 use plotters::style::RGBColor;
 
 /// A balance sheet; `from` names the file.
@@ -95,12 +94,11 @@ fn water(sheet: &BalanceSheet, amounts: &Amounts) -> Flow {
 
 /// What carries the solids out; `None` where nothing does.
 fn solids(sheet: &BalanceSheet) -> Option<Flow> {
-    let percent = |part: f64| format!("{} %", significant(100.0 * part, 3));
     let carried = |stream: &Stream| {
         let part = stream.of_solids?;
         (part > 0.0).then(|| Strand {
             name: stream.name.name().into(),
-            amount: percent(part),
+            amount: percent(part, 3),
             size: part,
             colour: colour(stream.name),
         })

@@ -124,7 +124,7 @@ impl Page<'_> {
     }
 
     fn input_name(&self, input: &Value) -> String {
-        name_with_unit(&input.path, input.shown_in(self.look.units).symbol)
+        name_with_unit(&input.path, input.shown_in(self.look.units).sign())
     }
 
     fn result(&self, row: &Run, (index, column): (usize, &Column)) -> f64 {

@@ -12,7 +12,7 @@ pub mod unit;
 
 pub use read::{ReadError, read_value};
 pub(crate) use read::{find_unit, number_length};
-pub use show::{significant, with_decimals};
+pub use show::{in_both_systems, significant, with_decimals};
 use unit::Unit;
 
 /// What a number measures.

@@ -1,5 +1,8 @@
 //! Showing numbers with as many digits as they deserve.
 
+use super::unit::Unit;
+use super::{Quantity, UnitSystem};
+
 /// A number with `digits` significant digits, in plain decimal notation between 1e-6 and 1e9.
 ///
 /// Zero is "0"; a number that is not finite never reaches people, and shows as its own name.
@@ -30,6 +33,30 @@ pub fn with_decimals(number: f64, decimals: usize) -> String {
     let text = format!("{number:.decimals$}");
     let is_zero = text.starts_with('-') && text.chars().all(|c| matches!(c, '-' | '0' | '.'));
     if is_zero { text[1..].to_string() } else { text }
+}
+
+/// A value in SI units and, where they differ, in US customary ones beside them: for messages, which do not know in
+/// which it was written.
+pub fn in_both_systems(quantity: Quantity, si: f64) -> String {
+    let [si_units, us_units] =
+        [UnitSystem::Si, UnitSystem::UsCustomary].map(|units| quantity.shown_in(units));
+    let shown = in_unit(si_units, si);
+    // Nothing is nothing in both, but for temperatures.
+    let is_nothing = si == 0.0 && si_units.offset == us_units.offset;
+    match si_units.symbol == us_units.symbol || is_nothing {
+        true => shown,
+        false => format!("{shown} ({})", in_unit(us_units, si)),
+    }
+}
+
+fn in_unit(unit: &Unit, si: f64) -> String {
+    let number = unit.of_si(si);
+    // Whole numbers in messages stand as they were written.
+    let text = match (number - number.round()).abs() < 1e-9 && number.abs() < 1e9 {
+        true => format!("{}", number.round()),
+        false => significant(number, 4),
+    };
+    format!("{text} {}", unit.sign()).trim_end().to_owned()
 }
 
 #[cfg(test)]

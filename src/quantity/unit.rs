@@ -23,6 +23,15 @@ pub struct Unit {
 }
 
 impl Unit {
+    /// Its sign on pages and in messages: that of a degree in place of `deg`.
+    pub const fn sign(&self) -> &'static str {
+        match self.symbol.as_bytes() {
+            b"degC" => "°C",
+            b"degF" => "°F",
+            _ => self.symbol,
+        }
+    }
+
     /// The SI value of `number` of these units.
     pub const fn to_si(&self, number: f64) -> f64 {
         number * self.factor + self.offset

@@ -1,11 +1,13 @@
 //! What of a log is not used: each line with its reason, and how much it is of the whole.
 
+use crate::warnings::Noticed;
+use crate::warnings::readings::{MUCH_NOT_USED, ROWS_NOT_USED};
 use std::collections::BTreeMap;
 
 /// Lines that are listed as not used, one by one; the rest are counted.
 const MOST_LISTED: usize = 10_000;
 /// Where more than this part of the rows is not used, it is told before anything that the rest says.
-pub const MUCH: f64 = 0.05;
+pub const MUCH: f64 = MUCH_NOT_USED;
 
 /// Something in a log that is not used.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -112,6 +114,11 @@ impl NotUsed {
         );
         let all: Vec<String> = rows.into_iter().chain(readings).collect();
         (!all.is_empty()).then(|| all.join(". "))
+    }
+
+    /// [`Self::caution`] as a warning.
+    pub fn noticed(&self) -> Option<Noticed> {
+        self.caution().map(|caution| ROWS_NOT_USED.with(caution))
     }
 
     /// Which rows were put in order.

@@ -7,6 +7,8 @@
 use super::repair::{Repair, repair};
 use super::{Channel, Layout, LogError, RecordedColumn, Row, Rows};
 use crate::statistics::median;
+use crate::warnings::Noticed;
+use crate::warnings::readings::READING_MISSED;
 use jiff::SignedDuration;
 use jiff::civil::{DateTime, Weekday};
 use std::collections::BTreeMap;
@@ -175,6 +177,15 @@ impl Recorded {
     /// Whether readings are missing.
     pub fn is_missed(&self) -> bool {
         self.missed > 0 || self.due.is_some()
+    }
+
+    /// What to warn of where readings are missing.
+    pub fn noticed(&self) -> Option<Noticed> {
+        let due = self.due.map(|due| format!("due since {}", due.date()));
+        let missed = (self.missed > 0).then(|| format!("missed {} times", self.missed));
+        let said: Vec<String> = missed.into_iter().chain(due).collect();
+        (!said.is_empty())
+            .then(|| READING_MISSED.with(format!("{}: {}", self.name, said.join(", "))))
     }
 }
 

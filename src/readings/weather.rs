@@ -209,8 +209,8 @@ fn beginning_of_hour(time: DateTime, layout: &Layout) -> DateTime {
 /// Readings as hygrometers and thermometers show them, not with the digits of a conversion.
 fn in_words(error: AirError) -> String {
     match error {
-        AirError::OutOfRange { what, value, unit: "degC", least, most } => {
-            format!("{what} is {value:.1} degC: the formulas hold from {least} to {most} degC")
+        AirError::OutOfRange { what, value, unit: "°C", least, most } => {
+            format!("{what} is {value:.1} °C: the formulas hold from {least} to {most} °C")
         }
         AirError::OutOfRange { what: "relative humidity", value, .. } => {
             format!("relative humidity is {:.1} %: it lies between 0 and 100 %", 100.0 * value)
@@ -222,10 +222,10 @@ fn in_words(error: AirError) -> String {
             most / 1e3
         ),
         AirError::WetBulbAboveDryBulb { wet_bulb_celsius: wet, dry_bulb_celsius: dry } => {
-            format!("wet bulb {wet:.1} degC is above the dry bulb {dry:.1} degC")
+            format!("wet bulb {wet:.1} °C is above the dry bulb {dry:.1} °C")
         }
         AirError::DewPointAboveDryBulb { dew_point_celsius: dew, dry_bulb_celsius: dry } => {
-            format!("dew point {dew:.1} degC is above the dry bulb {dry:.1} degC")
+            format!("dew point {dew:.1} °C is above the dry bulb {dry:.1} °C")
         }
         other => other.to_string(),
     }

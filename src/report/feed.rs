@@ -1,7 +1,7 @@
 //! What is fed, as people and programs read it.
 
 use super::page::{Block, Column, Page, Table, Words, constant, number, words};
-use super::shown::{COVERAGE, amount, clipped, flow, shown_at, with_uncertainty};
+use super::shown::{self, COVERAGE, amount, clipped, flow, percent, shown_at, with_uncertainty};
 use super::uncertain;
 use super::warnings::{self, NoticeOut, notices_out};
 use crate::feed::{HYDROCHLORIC_ACID, SOURCE, SULFURIC_ACID, Slug};
@@ -80,7 +80,7 @@ fn cost(sheet: &FeedSheet) -> Option<f64> {
 }
 
 fn hours(hours: f64) -> String {
-    format!("{} h", significant(hours, 2))
+    shown::hours(hours, 2)
 }
 
 fn milligram(dose: f64) -> String {
@@ -246,9 +246,9 @@ impl Of<'_> {
             "Day: ",
             constant("24 h"),
             " of this load. Year: ",
-            number("hours_per_year", format!("{} h", significant(year, 4))),
+            number("hours_per_year", shown::hours(year, 4)),
             " at ",
-            number("load_factor", format!("{} %", significant(100.0 * load, 3))),
+            number("load_factor", percent(load, 3)),
             " of its evaporation; leaks, drift and slugs whatever the load."
         ]
     }
@@ -259,7 +259,7 @@ impl Of<'_> {
         let dose = feed.dose.map(|dose| number("chemicals.dose_mg_per_l", milligram(dose)));
         let product = match feed.strength < 1.0 {
             true => {
-                let strength = format!("{} %", significant(100.0 * feed.strength, 3));
+                let strength = percent(feed.strength, 3);
                 words![", ", number("chemicals.strength", strength), " of the product"]
             }
             false => ", counted as product".into(),

@@ -26,12 +26,10 @@ pub(crate) fn shown_at(quantity: Quantity, si: f64, units: UnitSystem, digits: u
 
 /// A number with the sign of its unit.
 pub(crate) fn with_symbol(number: String, unit: &Unit) -> String {
-    let symbol = match unit.symbol {
-        "degC" => "°C",
-        "degF" => "°F",
-        other => other,
-    };
-    if symbol.is_empty() { number } else { format!("{number} {symbol}") }
+    match unit.sign() {
+        "" => number,
+        sign => format!("{number} {sign}"),
+    }
 }
 
 /// m3/h in the unit that people see.
@@ -61,6 +59,21 @@ pub(crate) fn with_uncertainty(value: f64, expanded: f64) -> String {
     let unit = 10f64.powi(-digits);
     let rounded = |number: f64| with_decimals((number / unit).round() * unit, 0);
     format!("{} ± {}", rounded(value), rounded(expanded))
+}
+
+/// A part in per cent.
+pub(crate) fn percent(part: f64, digits: usize) -> String {
+    format!("{} %", significant(100.0 * part, digits))
+}
+
+/// A part in whole per cent.
+pub(crate) fn whole_percent(part: f64) -> String {
+    format!("{} %", with_decimals(100.0 * part, 0))
+}
+
+/// A time in hours.
+pub(crate) fn hours(hours: f64, digits: usize) -> String {
+    format!("{} h", significant(hours, digits))
 }
 
 /// Cycles of concentration.

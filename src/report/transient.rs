@@ -1,6 +1,7 @@
 //! The water in time after something happens, as people and programs read it.
 
 use super::page::{Block, Column, Page, Table, Words, constant, number, words};
+use super::shown::{self, whole_percent};
 use crate::model::{TransientSheet, VALVE_OVER_MEAN};
 use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
 use crate::transient::{Blowdown, SETTLED_WITHIN, Stretch};
@@ -70,7 +71,7 @@ impl Of<'_> {
                 "From ",
                 cycles(first.cycles),
                 " cycles the water comes within ",
-                constant(percent(SETTLED_WITHIN)),
+                constant(whole_percent(SETTLED_WITHIN)),
                 " of ",
                 cycles(end),
                 " cycles after ",
@@ -179,7 +180,7 @@ impl Of<'_> {
         if let Some(settled) = self.sheet.settled {
             blocks.push(Block::paragraph(words![
                 "Within ",
-                constant(percent(SETTLED_WITHIN)),
+                constant(whole_percent(SETTLED_WITHIN)),
                 " of the last cycles after ",
                 number("settled_h", hours(settled)),
                 "."
@@ -246,12 +247,8 @@ fn equation(stretch: &Stretch, volume: f64) -> Block {
     }
 }
 
-fn percent(part: f64) -> String {
-    format!("{} %", with_decimals(100.0 * part, 0))
-}
-
 fn hours(hours: f64) -> String {
-    format!("{} h", significant(hours, 3))
+    shown::hours(hours, 3)
 }
 
 /// The course for programs.

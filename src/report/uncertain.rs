@@ -1,12 +1,12 @@
 //! How sure results are, as people and programs read it.
 
 use super::page::{Block, Column, Table, Words, constant, number, words};
-use super::shown::{COVERAGE, with_uncertainty};
+use super::shown::{COVERAGE, percent, with_uncertainty};
 use super::unstated::{self, UnstatedOut};
 use crate::model::{Balance, Summary};
 use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, Validation};
 use crate::quantity::unit;
-use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
+use crate::quantity::{Quantity, UnitSystem, with_decimals};
 use crate::site::Value;
 use serde::Serialize;
 
@@ -87,14 +87,14 @@ pub(super) fn assumed(result: &Uncertain) -> Option<&'static str> {
 pub(super) fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> String {
     let (factor, symbol) = match (result.unit, units) {
         (None, _) => (1.0, currency),
-        (Some(unit), UnitSystem::Si) => (1.0, unit.symbol),
+        (Some(unit), UnitSystem::Si) => (1.0, unit.sign()),
         (Some(unit), UnitSystem::UsCustomary) => {
             // What is fed is fed by the day.
             let shown = match unit.symbol == unit::KILOGRAM_PER_DAY.symbol {
                 true => &unit::POUND_PER_DAY,
                 false => unit.quantity.shown_in(units),
             };
-            (unit.factor / shown.factor, shown.symbol)
+            (unit.factor / shown.factor, shown.sign())
         }
     };
     let shown = with_uncertainty(factor * result.value, COVERAGE * factor * result.standard);
@@ -105,7 +105,7 @@ pub(super) fn shown(result: &Uncertain, currency: &str, units: UnitSystem) -> St
 fn origins(result: &Uncertain) -> Words {
     let notable = result.from.iter().take(NAMED).filter(|(_, part)| *part > NOTABLE);
     let with_part = |(path, part): &(String, f64)| {
-        let part = format!("{} %", significant(100.0 * part, 2));
+        let part = percent(*part, 2);
         words![Words::given(path), " ", number("uncertain.from.part", part)]
     };
     Words::joined(notable.map(with_part), ", ")

@@ -9,10 +9,10 @@ use serde::Serialize;
 pub struct WarningRow {
     /// Stable name, as on pages and in machine output.
     pub id: &'static str,
-    /// The command whose page shows it.
+    /// The command whose page shows it; several are joined by "and".
     pub command: &'static str,
     /// What is usual.
-    pub usual: &'static str,
+    pub usual: String,
     /// Where that comes from.
     pub source: &'static str,
     /// What to look at.
@@ -24,14 +24,14 @@ pub fn rows() -> Vec<WarningRow> {
     let of_balance = WARNINGS.iter().map(|warning| WarningRow {
         id: warning.id,
         command: "balance",
-        usual: warning.usual,
+        usual: (warning.usual)(),
         source: warning.source,
         advice: warning.advice,
     });
     let of_others = NOTICES.iter().map(|notice| WarningRow {
         id: notice.id,
         command: notice.command,
-        usual: notice.usual,
+        usual: (notice.usual)(),
         source: notice.source,
         advice: notice.advice,
     });
@@ -55,7 +55,7 @@ pub fn page() -> Page {
 }
 
 fn row(row: &WarningRow) -> [Block; 3] {
-    let usual = words!["Usual: ", constant(row.usual), " (", constant(row.source), ")."];
+    let usual = words!["Usual: ", constant(row.usual.as_str()), " (", constant(row.source), ")."];
     let advice = words!["Look at: ", constant(row.advice), "."];
     [Block::paragraph(row.id), Block::indented(usual), Block::indented(advice)]
 }

@@ -114,10 +114,10 @@ impl Layout<'_> {
         };
         for value in &self.varied {
             let unit = value.shown_in(self.units);
-            add(&value.path, unit.symbol, width(&value.path));
+            add(&value.path, unit.sign(), width(&value.path));
         }
         for column in self.columns {
-            let unit = self.shown_unit(column).map_or(self.currency, |unit| unit.symbol);
+            let unit = self.shown_unit(column).map_or(self.currency, |unit| unit.sign());
             let name = column.name;
             add(name, unit, width(name));
             if self.base.is_some() {
@@ -137,7 +137,7 @@ impl Layout<'_> {
     /// The unit that people see of a column; the currency of money.
     #[cfg(feature = "picture")]
     pub(crate) fn shown_symbol(&self, column: &Column) -> &str {
-        self.shown_unit(column).map_or(self.currency, |unit| unit.symbol)
+        self.shown_unit(column).map_or(self.currency, |unit| unit.sign())
     }
 
     /// A result in the unit that people see.
@@ -203,7 +203,7 @@ pub fn list(slots: &[Value], units: UnitSystem) -> String {
         let unit = value.shown_in(units);
         let number = trimmed(unit.of_si(value.si));
         let remark = if value.assumed.is_some() { "  (assumed)" } else { "" };
-        text += format!("  {:<36} {number:>12} {}{remark}", value.path, unit.symbol).trim_end();
+        text += format!("  {:<36} {number:>12} {}{remark}", value.path, unit.sign()).trim_end();
         text.push('\n');
     }
     text += "\nResults (--columns)\n";

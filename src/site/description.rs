@@ -209,6 +209,9 @@ pub struct Blowdown {
     pub control: Option<Control>,
     /// Dead band of a conductivity controller, as a part of its set point.
     pub dead_band: Option<Stated<Fraction>>,
+    /// The longest time in which half of what is in the water may be renewed (0.693 volume / liquid losses,
+    /// the trade's holding time index).
+    pub longest_half_life: Option<Stated<Duration>>,
     /// Flow through the open valve.
     pub valve_flow: Option<Stated<WaterFlow>>,
     /// Pressure drop over the open valve.
@@ -341,7 +344,8 @@ impl Analysis {
     }
 }
 
-/// What fixes the pH of the circulating water: one of these.
+/// What fixes the pH of the circulating water: a pH that acid holds, and at most one statement of the carbon
+/// dioxide. A pH in `[circulating_water]` goes before the field lines.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
@@ -352,8 +356,11 @@ pub struct Ph {
     pub acid: Option<Acid>,
     /// log10 of the carbon dioxide pressure, in atm, that the water is in equilibrium with.
     pub log10_carbon_dioxide: Option<Stated<Ratio>>,
-    /// A published line of pH against alkalinity.
+    /// The published field lines of pH against alkalinity, even where a pH of the tower is stated.
     pub alkalinity_line: Option<bool>,
+    /// Where between the field lines, -1 to 1: 0 is pH = 1.6 log10(alkalinity) + 4.4 (Kunz), 1 equilibrium
+    /// with air, -1 the published line with the most carbon dioxide (Puckorius).
+    pub toward_air: Option<Stated<Ratio>>,
 }
 
 /// An acid.
@@ -444,22 +451,19 @@ pub enum Material {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum ConcreteClass {
     /// ACI 318: ordinary cement.
-    #[serde(alias = "s0")]
     S0,
     /// ACI 318: moderately sulfate-resisting cement.
-    #[serde(alias = "s1")]
     S1,
     /// ACI 318: sulfate-resisting cement.
-    #[serde(alias = "s2")]
     S2,
     /// EN 206: weak chemical attack.
-    #[serde(rename = "XA1", alias = "xa1")]
+    #[serde(rename = "XA1")]
     Xa1,
     /// EN 206: moderate chemical attack.
-    #[serde(rename = "XA2", alias = "xa2")]
+    #[serde(rename = "XA2")]
     Xa2,
     /// EN 206: strong chemical attack.
-    #[serde(rename = "XA3", alias = "xa3")]
+    #[serde(rename = "XA3")]
     Xa3,
 }
 

@@ -17,7 +17,7 @@ mod validate;
 use crate::blowdown::limit::StatedLimits;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::unit::{self, Unit};
-use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, significant};
+use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, in_both_systems};
 use crate::tower::Arrangement;
 pub use date::Date;
 pub use default_uncertainty::DefaultUncertainty;
@@ -94,7 +94,7 @@ impl Limits {
 
     /// What is accepted, in words and in the unit that people see.
     pub fn describe(&self, quantity: Quantity) -> String {
-        let show = |si| shown(quantity, si);
+        let show = |si| in_both_systems(quantity, si);
         match (self.most.is_finite(), self.above_least) {
             (true, false) => format!("between {} and {}", show(self.least), show(self.most)),
             (true, true) => format!("above {} and at most {}", show(self.least), show(self.most)),
@@ -102,19 +102,6 @@ impl Limits {
             (false, false) => format!("{} or more", show(self.least)),
         }
     }
-}
-
-/// A value in its SI display unit, for messages.
-pub(crate) fn shown(quantity: Quantity, si: f64) -> String {
-    let unit = quantity.shown_in(UnitSystem::Si);
-    let number = unit.of_si(si);
-    // Whole numbers in messages stand as they were written.
-    let text = if (number - number.round()).abs() < 1e-9 && number.abs() < 1e9 {
-        format!("{}", number.round())
-    } else {
-        significant(number, 4)
-    };
-    if unit.symbol.is_empty() { text } else { format!("{text} {}", unit.symbol) }
 }
 
 /// One checked number of a site.
@@ -339,36 +326,26 @@ pub struct SiteAnalysis {
 
 /// What fixes the pH of the circulating water.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum PhGiven {
-    /// Measured in the tower, at the present cycles.
-    Measured(SlotId),
-    /// log10 of the carbon dioxide pressure in atm.
-    CarbonDioxide(SlotId),
-    /// A published line of pH against alkalinity.
-    AlkalinityLine,
-    /// Held by acid under a carbon dioxide pressure.
-    Held {
-        /// pH.
-        ph: SlotId,
-        /// Which acid.
-        acid: Acid,
-        /// log10 of the carbon dioxide pressure in atm; where it follows from the pH that was
-        /// measured in the tower, that pH.
-        gas: GasGiven,
-    },
+pub struct PhGiven {
+    /// The pH that acid holds, and which acid.
+    pub held: Option<(SlotId, Acid)>,
+    /// What fixes the carbon dioxide.
+    pub gas: GasGiven,
+}
+
+/// What fixes the carbon dioxide of the circulating water.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum GasGiven {
+    /// log10 of the pressure in atm.
+    Pressure(SlotId),
+    /// The pH of the tower, measured or held, with its alkalinity, which imply it.
+    TowerPh(SlotId),
+    /// The field lines, and where between them.
+    FieldLine(SlotId),
 }
 
 /// A surface is so much hotter than the water that it heats, K, where nobody says (common practice).
 pub const SURFACE_ABOVE_HOT_WATER: f64 = 10.0;
-
-/// What fixes the carbon dioxide of water whose pH acid holds.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum GasGiven {
-    /// log10 of the pressure in atm, stated or assumed.
-    Pressure(SlotId),
-    /// The pH of the tower, which implies it.
-    MeasuredPh(SlotId),
-}
 
 /// What the water chemistry needs beside the makeup.
 #[derive(Debug, Clone, PartialEq)]
@@ -385,6 +362,8 @@ pub struct SiteChemistry {
     pub limits: StatedLimits,
     /// Dead band of the controller, as a part of the set point.
     pub dead_band: SlotId,
+    /// The longest half-life of what is in the water.
+    pub longest_half_life: Option<SlotId>,
     /// Flow of the open blowdown valve.
     pub valve_flow: Option<SlotId>,
     /// Pressure drop over the open blowdown valve.

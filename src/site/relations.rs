@@ -1,8 +1,8 @@
 //! What temperatures of air and water must satisfy among each other.
 
 use crate::quantity::Quantity::Temperature;
-use crate::quantity::significant;
-use crate::site::{Problem, shown};
+use crate::quantity::in_both_systems;
+use crate::site::Problem;
 
 /// The temperatures that are known, K.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -21,7 +21,7 @@ pub struct Temperatures {
 
 /// Two temperatures in the wrong order.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[error("{} {} is {} {} {}", .lower, in_both(*.lower_value), .relation, .upper, in_both(*.upper_value))]
+#[error("{} {} is {} {} {}", .lower, in_both_systems(Temperature, *.lower_value), .relation, .upper, in_both_systems(Temperature, *.upper_value))]
 pub struct Conflict {
     /// The one that must be lower, as people call it.
     pub lower: &'static str,
@@ -35,13 +35,6 @@ pub struct Conflict {
     pub relation: &'static str,
     /// What would be right.
     pub help: &'static str,
-}
-
-/// A temperature in both unit systems: the message does not know in which it was written.
-fn in_both(kelvin: f64) -> String {
-    let celsius = shown(Temperature, kelvin);
-    let fahrenheit = (kelvin - crate::water::ZERO_CELSIUS) * 1.8 + 32.0;
-    format!("{celsius} ({} degF)", significant(fahrenheit, 4))
 }
 
 impl Conflict {
@@ -123,9 +116,9 @@ mod tests {
         assert_eq!(
             found,
             [
-                "wet bulb 37 degC (98.60 degF) is above the dry bulb 27 degC (80.60 degF)",
-                "cold water 30 degC (86.00 degF) is not below the hot water 30 degC (86.00 degF)",
-                "wet bulb 37 degC (98.60 degF) is not below the cold water 30 degC (86.00 degF)",
+                "wet bulb 37 °C (98.60 °F) is above the dry bulb 27 °C (80.60 °F)",
+                "cold water 30 °C (86 °F) is not below the hot water 30 °C (86 °F)",
+                "wet bulb 37 °C (98.60 °F) is not below the cold water 30 °C (86 °F)",
             ]
         );
     }

@@ -13,7 +13,7 @@ pub mod poppe;
 pub mod prediction;
 pub mod rule;
 
-use crate::air::{self, AirError, MoistAir, Saturated};
+use crate::air::{self, AirError, MoistAir, Saturated, temperature_in_both};
 use crate::equation::Equation;
 
 /// Specific heat of liquid water in the tower methods and in heat loads, J/(kg K); constant, as in
@@ -97,9 +97,7 @@ pub struct Exchange {
 #[non_exhaustive]
 pub enum TowerError {
     /// Hot water is not above cold water.
-    #[error(
-        "hot water {hot_water_celsius:.1} degC is not above cold water {cold_water_celsius:.1} degC"
-    )]
+    #[error("hot water {} is not above cold water {}", temperature_in_both(*.hot_water_celsius), temperature_in_both(*.cold_water_celsius))]
     NoRange {
         /// degC
         hot_water_celsius: f64,
@@ -107,9 +105,7 @@ pub enum TowerError {
         cold_water_celsius: f64,
     },
     /// Cold water is at or below the wet bulb of the entering air.
-    #[error(
-        "cold water {cold_water_celsius:.1} degC is at or below the wet bulb {wet_bulb_celsius:.1} degC"
-    )]
+    #[error("cold water {} is at or below the wet bulb {}", temperature_in_both(*.cold_water_celsius), temperature_in_both(*.wet_bulb_celsius))]
     ColdWaterAtWetBulb {
         /// degC
         cold_water_celsius: f64,
@@ -175,10 +171,10 @@ impl Duty {
         let air = &self.entering_air;
         let (hot, cold) = (self.hot_water_celsius, self.cold_water_celsius);
         for (what, value, least, most) in [
-            ("hot water in degC", hot, 0.0, 80.0),
-            ("cold water in degC", cold, 0.0, 80.0),
+            ("hot water in °C", hot, 0.0, 80.0),
+            ("cold water in °C", cold, 0.0, 80.0),
             (WATER_TO_AIR, self.water_to_air, 1e-3, 100.0),
-            ("dry bulb in degC", air.dry_bulb_celsius, -30.0, 70.0),
+            ("dry bulb in °C", air.dry_bulb_celsius, -30.0, 70.0),
             ("air pressure in Pa", air.pressure_pascal, 50e3, 110e3),
             ("humidity ratio of the entering air", air.humidity_ratio, 0.0, 1.0),
         ] {

@@ -98,11 +98,11 @@ pub enum Held {
 #[non_exhaustive]
 pub enum PredictionError {
     /// The water would freeze.
-    #[error("the cold water would be below 0 degC")]
+    #[error("the cold water would be below 0 °C")]
     Freezes,
     /// The water would be hotter than fills bear.
     #[error(
-        "the hot water would be above {HOTTEST_CELSIUS} degC: the tower cannot give off this heat"
+        "the hot water would be above {HOTTEST_CELSIUS} °C: the tower cannot give off this heat"
     )]
     TooHot,
     /// Numbers out of range.

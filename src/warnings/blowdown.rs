@@ -1,11 +1,27 @@
 //! What may look wrong about a blowdown target and the analyses behind it.
 
-use super::Notice;
+use super::{Notice, percent};
+use crate::blowdown::limit::HIGHEST_CARRIED;
+use crate::model::NOTABLE_IMBALANCE;
+use std::ops::RangeInclusive;
+
+/// A longer half-life of the water, h, is a question to the supplier (common practice: inhibitors age).
+pub(crate) const LONG_HALF_LIFE: f64 = 48.0;
+/// More cycles than this are unusual.
+pub(crate) const USUAL_CYCLES: f64 = 10.0;
+pub(super) const USUAL_CYCLES_SOURCE: &str =
+    "cap of LEED v4, credit WE Cooling Tower Water Use (US Green Building Council, 2013)";
+/// Computed and measured conductivity of the makeup that differ by more than this part are worth a
+/// warning (Standard Methods 1030 E, from memory).
+pub(crate) const NOTABLE_CONDUCTIVITY: f64 = 0.10;
+/// log10 of the carbon dioxide pressures that tower water is found at: between air and ten times the
+/// upper end of the usual band (common practice).
+pub(crate) const USUAL_CARBON_DIOXIDE: RangeInclusive<f64> = -3.8..=-1.8;
 
 pub(crate) static NEW_GALVANISED: Notice = Notice {
     id: "new_galvanised",
     command: "blowdown",
-    usual: "galvanised steel with its protective layer",
+    usual: || "galvanised steel with its protective layer".into(),
     source: "water-quality sheets of makers of towers",
     advice: "few cycles, a passivation programme and a cool start in the first weeks; acid only by a metered, interlocked feed",
 };
@@ -13,7 +29,7 @@ pub(crate) static NEW_GALVANISED: Notice = Notice {
 pub(crate) static CORROSION_POSSIBLE: Notice = Notice {
     id: "corrosion_possible",
     command: "blowdown",
-    usual: "water that the stated materials stand",
+    usual: || "water that the stated materials stand".into(),
     source: "the sources of the limits; --full names them",
     advice: "ask the supplier for an inhibitor that fits, and watch coupons",
 };
@@ -21,7 +37,7 @@ pub(crate) static CORROSION_POSSIBLE: Notice = Notice {
 pub(crate) static DEPOSIT_POSSIBLE: Notice = Notice {
     id: "deposit_possible",
     command: "blowdown",
-    usual: "nothing beyond what programmes are known to carry",
+    usual: || "nothing beyond what programmes are known to carry".into(),
     source: "the sources of the limits; --full names them",
     advice: "ask the supplier whether the programme carries it",
 };
@@ -29,7 +45,7 @@ pub(crate) static DEPOSIT_POSSIBLE: Notice = Notice {
 pub(crate) static FOULING_POSSIBLE: Notice = Notice {
     id: "fouling_possible",
     command: "blowdown",
-    usual: "clear water",
+    usual: || "clear water".into(),
     source: "the sources of the limits; --full names them",
     advice: "filter the makeup or a side stream",
 };
@@ -37,7 +53,7 @@ pub(crate) static FOULING_POSSIBLE: Notice = Notice {
 pub(crate) static SOURCES_DISAGREE: Notice = Notice {
     id: "sources_disagree",
     command: "blowdown",
-    usual: "a value that even the strictest source allows",
+    usual: || "a value that even the strictest source allows".into(),
     source: "the sources of the limits; --full names them",
     advice: "ask the maker or the supplier, and state the answer as a [[limit]]",
 };
@@ -45,7 +61,7 @@ pub(crate) static SOURCES_DISAGREE: Notice = Notice {
 pub(crate) static CALCITE_INDEX_HIGH: Notice = Notice {
     id: "calcite_index_high",
     command: "blowdown",
-    usual: "a saturation index of calcite up to 2.5",
+    usual: || format!("a saturation index of calcite up to {HIGHEST_CARRIED}"),
     source: "Corrosion 94, a study of calcite supersaturation",
     advice: "see whether the supplier means Langelier's index",
 };
@@ -53,7 +69,7 @@ pub(crate) static CALCITE_INDEX_HIGH: Notice = Notice {
 pub(crate) static HALF_LIFE_LONG: Notice = Notice {
     id: "half_life_long",
     command: "blowdown",
-    usual: "half of the water renewed within 48 h",
+    usual: || format!("half of the water renewed within {LONG_HALF_LIFE} h"),
     source: "common practice",
     advice: "ask the supplier whether inhibitor and biocide last so long",
 };
@@ -61,7 +77,7 @@ pub(crate) static HALF_LIFE_LONG: Notice = Notice {
 pub(crate) static HALF_LIFE_SHORT: Notice = Notice {
     id: "half_life_short",
     command: "blowdown",
-    usual: "a half-life of the water above every contact time",
+    usual: || "a half-life of the water above every contact time".into(),
     source: "common practice",
     advice: "keep the blowdown shut for the contact time after a slug",
 };
@@ -69,7 +85,7 @@ pub(crate) static HALF_LIFE_SHORT: Notice = Notice {
 pub(crate) static FLOOR_NOT_MET: Notice = Notice {
     id: "floor_not_met",
     command: "blowdown",
-    usual: "every floor lies below the target",
+    usual: || "every floor lies below the target".into(),
     source: "the limits of the site",
     advice: "treat the makeup, have an inhibitor fed, or note it for who answers for the code",
 };
@@ -77,7 +93,7 @@ pub(crate) static FLOOR_NOT_MET: Notice = Notice {
 pub(crate) static LIMIT_NOT_JUDGED: Notice = Notice {
     id: "limit_not_judged",
     command: "blowdown",
-    usual: "every limited constituent is analysed",
+    usual: || "every limited constituent is analysed".into(),
     source: "the limits of the site",
     advice: "have the laboratory add what is missing",
 };
@@ -85,7 +101,7 @@ pub(crate) static LIMIT_NOT_JUDGED: Notice = Notice {
 pub(crate) static IONS_OUT_OF_BALANCE: Notice = Notice {
     id: "ions_out_of_balance",
     command: "blowdown",
-    usual: "cations and anions within 5 % of their sum",
+    usual: || format!("cations and anions within {} of their sum", percent(NOTABLE_IMBALANCE)),
     source: "Standard Methods 1030 E (from memory)",
     advice: "an ion is missing or wrong, or its basis is: as CaCO3, or as the ion",
 };
@@ -93,7 +109,12 @@ pub(crate) static IONS_OUT_OF_BALANCE: Notice = Notice {
 pub(crate) static CONDUCTIVITY_OFF_IONS: Notice = Notice {
     id: "conductivity_off_ions",
     command: "blowdown",
-    usual: "measured conductivity within 10 % of that of the ions",
+    usual: || {
+        format!(
+            "measured conductivity within {} of that of the ions",
+            percent(NOTABLE_CONDUCTIVITY)
+        )
+    },
     source: "Standard Methods 1030 E (from memory)",
     advice: "an ion is missing, or the meter is off",
 };
@@ -101,7 +122,10 @@ pub(crate) static CONDUCTIVITY_OFF_IONS: Notice = Notice {
 pub(crate) static CARBON_DIOXIDE_UNUSUAL: Notice = Notice {
     id: "carbon_dioxide_unusual",
     command: "blowdown",
-    usual: "log10 pCO2 of -3.8 to -1.8",
+    usual: || {
+        let (least, most) = USUAL_CARBON_DIOXIDE.into_inner();
+        format!("log10 pCO2 of {least} to {most}")
+    },
     source: "common practice",
     advice: "check the tower's pH and alkalinity",
 };
@@ -109,7 +133,7 @@ pub(crate) static CARBON_DIOXIDE_UNUSUAL: Notice = Notice {
 pub(crate) static ACID_NOT_NEEDED: Notice = Notice {
     id: "acid_not_needed",
     command: "blowdown",
-    usual: "the water by itself is above the pH to hold",
+    usual: || "the water by itself is above the pH to hold".into(),
     source: "the speciated water",
     advice: "leave out ph.held, or state a lower one",
 };
@@ -117,7 +141,7 @@ pub(crate) static ACID_NOT_NEEDED: Notice = Notice {
 pub(crate) static CIRCULATING_WATER_WEAKER: Notice = Notice {
     id: "circulating_water_weaker",
     command: "blowdown",
-    usual: "the circulating water holds more of every tracer than the makeup",
+    usual: || "the circulating water holds more of every tracer than the makeup".into(),
     source: "the balance of solids",
     advice: "see whether the samples were swapped, and the unit and basis of the value",
 };
@@ -125,7 +149,7 @@ pub(crate) static CIRCULATING_WATER_WEAKER: Notice = Notice {
 pub(crate) static CORROSION_NOT_JUDGED: Notice = Notice {
     id: "corrosion_not_judged",
     command: "blowdown",
-    usual: "the steel that the water touches is stated",
+    usual: || "the steel that the water touches is stated".into(),
     source: "the site file",
     advice: "state it under [limits] materials",
 };
@@ -133,15 +157,17 @@ pub(crate) static CORROSION_NOT_JUDGED: Notice = Notice {
 pub(crate) static TARGET_CYCLES_HIGH: Notice = Notice {
     id: "target_cycles_high",
     command: "blowdown",
-    usual: "at most 10 cycles",
-    source: "cap of LEED v4, credit WE Cooling Tower Water Use (US Green Building Council, 2013)",
+    usual: || format!("at most {USUAL_CYCLES} cycles"),
+    source: USUAL_CYCLES_SOURCE,
     advice: "check corrosion, retention and what one more cycle saves before it is set",
 };
 
 pub(crate) static MEASURED_CYCLES_DIFFER: Notice = Notice {
     id: "measured_cycles_differ",
     command: "blowdown",
-    usual: "real cycles of the tower's own analysis within their uncertainty of the file's",
+    usual: || {
+        "real cycles of the tower's own analysis within their uncertainty of the file's".into()
+    },
     source: "the balance of solids",
     advice: "see whether controller, probe or bleed valve hold what they are set to; state the cycles that are held",
 };
@@ -149,7 +175,9 @@ pub(crate) static MEASURED_CYCLES_DIFFER: Notice = Notice {
 pub(crate) static ACID_NOT_STATED: Notice = Notice {
     id: "acid_not_stated",
     command: "blowdown",
-    usual: "alkalinity of the tower without acid is that of the makeup times the cycles, less what deposits",
+    usual: || {
+        "alkalinity of the tower without acid is that of the makeup times the cycles, less what deposits".into()
+    },
     source: "the balance of solids: an equivalent of sulfate for one of alkalinity",
     advice: "state the pH that acid holds: [ph] held = 7.8",
 };
@@ -157,7 +185,7 @@ pub(crate) static ACID_NOT_STATED: Notice = Notice {
 pub(crate) static OWN_TEST_CONTRADICTS: Notice = Notice {
     id: "own_test_contradicts",
     command: "blowdown",
-    usual: "most ions that do not react give the same cycles",
+    usual: || "most ions that do not react give the same cycles".into(),
     source: "the balance of solids",
     advice: "sample makeup and tower on the same day and have both analysed anew, with chloride and magnesium",
 };
@@ -165,7 +193,9 @@ pub(crate) static OWN_TEST_CONTRADICTS: Notice = Notice {
 pub(crate) static ODD_ION: Notice = Notice {
     id: "odd_ion",
     command: "blowdown",
-    usual: "an ion that does not react gives the cycles of the others within three times its uncertainty",
+    usual: || {
+        "an ion that does not react gives the cycles of the others within three times its uncertainty".into()
+    },
     source: "the balance of solids",
     advice: "look the value, its unit and its basis up in the laboratory's report",
 };
@@ -173,7 +203,7 @@ pub(crate) static ODD_ION: Notice = Notice {
 pub(crate) static LIMIT_ON_MADE_UP_ION: Notice = Notice {
     id: "limit_on_made_up_ion",
     command: "blowdown",
-    usual: "what is limited was analysed",
+    usual: || "what is limited was analysed".into(),
     source: "the site file",
     advice: "have the ion analysed, and leave balance_with out",
 };

@@ -3,10 +3,12 @@
 //! A run keeps a bit a warning ([`WarningSet`]); text is made when it is shown.
 
 mod balance;
-pub(crate) mod basin;
 pub(crate) mod blowdown;
 mod drift;
 pub(crate) mod feed;
+pub(crate) mod level;
+pub(crate) mod money;
+pub(crate) mod readings;
 mod tower;
 pub(crate) mod year;
 
@@ -64,7 +66,7 @@ pub struct Warning {
     /// What the value measures.
     pub quantity: Quantity,
     /// The usual range.
-    pub usual: &'static str,
+    pub usual: fn() -> String,
     /// Where that range comes from.
     pub source: &'static str,
     /// What it means and what to look at.
@@ -96,22 +98,32 @@ pub static WARNINGS: &[&Warning] = &[
 ];
 
 /// Something to warn of that a page works out for itself.
-#[derive(Debug, PartialEq, Eq)]
+#[derive(Debug)]
 pub struct Notice {
     /// Stable name.
     pub id: &'static str,
-    /// The command whose page shows it.
+    /// The command whose page shows it; several are joined by "and".
     pub command: &'static str,
     /// What is usual.
-    pub usual: &'static str,
+    pub usual: fn() -> String,
     /// Where that comes from.
     pub source: &'static str,
     /// What to look at.
     pub advice: &'static str,
 }
 
+impl PartialEq for Notice {
+    fn eq(&self, other: &Self) -> bool {
+        self.id == other.id
+    }
+}
+
 /// Every notice, in the order of commands.
 pub static NOTICES: &[&Notice] = &[
+    &money::CHEMICALS_NOT_COUNTED,
+    &money::SEWER_ON_EVAPORATION,
+    &money::SEWER_CREDIT_FOR_LEAKS,
+    &money::SEWER_MISSES_LOSSES,
     &blowdown::NEW_GALVANISED,
     &blowdown::CORROSION_POSSIBLE,
     &blowdown::DEPOSIT_POSSIBLE,
@@ -137,18 +149,20 @@ pub static NOTICES: &[&Notice] = &[
     &feed::LOCK_RAISES_CYCLES,
     &feed::SLUG_WORKS_BRIEFLY,
     &feed::ACID_WITHOUT_PH,
-    &basin::VALVE_BELOW_DEMAND,
-    &basin::VALVE_WITHOUT_RESERVE,
-    &basin::OVERFLOW_UNKNOWN,
-    &basin::OVERFLOW_TOO_SMALL,
-    &basin::RUN_BACK_OVERFLOWS,
-    &basin::SUCTION_UNCOVERED,
-    &basin::ALARM_TOO_LATE,
-    &basin::AIR_GAP_SMALL,
+    &level::VALVE_BELOW_DEMAND,
+    &level::VALVE_WITHOUT_RESERVE,
+    &level::OVERFLOW_UNKNOWN,
+    &level::OVERFLOW_TOO_SMALL,
+    &level::RUN_BACK_OVERFLOWS,
+    &level::SUCTION_UNCOVERED,
+    &level::ALARM_TOO_LATE,
+    &level::AIR_GAP_SMALL,
     &year::TOWER_FAILS,
     &year::COLD_WATER_ABOVE_LIMIT,
     &year::WATER_WOULD_FREEZE,
     &year::PRESSURE_OFF_SITE,
+    &readings::ROWS_NOT_USED,
+    &readings::READING_MISSED,
 ];
 
 /// A notice with what the numbers at hand make of it.
@@ -165,6 +179,16 @@ impl Notice {
     pub(crate) fn with(&'static self, message: impl Into<String>) -> Noticed {
         Noticed { notice: self, message: message.into() }
     }
+}
+
+/// A fraction in per cent, as it was written.
+fn percent(fraction: f64) -> String {
+    format!("{} %", shortest(100.0 * fraction))
+}
+
+/// A number without the last digit of its binary form.
+fn shortest(number: f64) -> f64 {
+    (number * 1e9).round() / 1e9
 }
 
 /// The warnings of one run.

@@ -18,8 +18,8 @@ pub(super) fn add(all: &mut Limits) {
     let standing = Standing::Material(Material::CopperAlloy);
     let ammonia = AMMONIUM * Basis::Ammonia.molar_mass() / Basis::Ammonium.molar_mass();
     let [low, high] = PH;
-    let eats = "ammonia attacks copper (2 mg/L as NH4; brass cracks from 0.2); part of it leaves the tower, so measure \
-                it in the basin, and have an azole fed";
+    let eats = "ammonia attacks copper (from 2 mg/L as NH4, not recommended from 20; brass cracks from 0.2); part of it \
+                leaves the tower, so measure it in the basin, and have an azole fed";
     let ph = "copper is at ease at pH 7.5 to 9.0; have an azole fed";
     let rows = [
         (watch(on(Ammonia), ammonia, SOURCE), eats),

@@ -113,6 +113,11 @@ impl Limit {
         self.standing == Standing::Stated
     }
 
+    /// Whether it may stop the target: a floor of a material or a code is warned of only.
+    pub fn may_stop(&self) -> bool {
+        self.bound == Bound::Most || self.is_own()
+    }
+
     fn warned_from(mut self, value: f64, source: impl Into<Text>) -> Self {
         self.warn_from = Some(WarnFrom { value, source: source.into() });
         self
@@ -187,6 +192,8 @@ pub struct Limits {
     pub watched: Vec<Watched>,
     /// What there is to say beside.
     pub remarks: Vec<Remark>,
+    /// Whether a steel is stated, so that its corrosion is judged.
+    pub corrosion_is_judged: bool,
 }
 
 /// What the site file states of limits.
@@ -229,10 +236,22 @@ pub struct Circumstances {
     pub free_chlorine: f64,
 }
 
+/// Steel and its coats: copper, concrete and fill say nothing of what eats most systems.
+const STEELS: [Material; 7] = [
+    Material::CarbonSteel,
+    Material::GalvanisedSteel,
+    Material::NewGalvanisedSteel,
+    Material::Stainless304,
+    Material::Stainless316,
+    Material::Stainless304Basin,
+    Material::Stainless316Basin,
+];
+
 impl StatedLimits {
     /// Every limit of the site under these circumstances.
     pub fn under(&self, at: &Circumstances) -> Limits {
-        let mut all = Limits::default();
+        let corrosion_is_judged = self.materials.iter().any(|material| STEELS.contains(material));
+        let mut all = Limits { corrosion_is_judged, ..Limits::default() };
         treatment::add(&mut all, self, at);
         for code in &self.codes {
             code::add(&mut all, *code, at);
@@ -240,11 +259,14 @@ impl StatedLimits {
         for material in &self.materials {
             self.add_material(&mut all, *material, at);
         }
+        if !corrosion_is_judged {
+            galvanised::soft_makeup(&mut all, "steel and zinc", at);
+        }
         for (own, replaces) in &self.own {
             if *replaces {
-                all.limits.retain(|other| {
-                    other.measure != own.measure || other.bound != own.bound || other.is_own()
-                });
+                let is_other = |measure, bound| measure != own.measure || bound != own.bound;
+                all.limits.retain(|other| is_other(other.measure, other.bound) || other.is_own());
+                all.watched.retain(|other| is_other(other.measure, other.bound));
             }
             all.limits.push(own.clone());
         }

@@ -106,7 +106,7 @@ pub(super) fn add(all: &mut Limits, material: Material, circumstances: &Circumst
     });
     if circumstances.free_chlorine > MUCH_CHLORINE {
         let text: Text = format!(
-            "Free chlorine of {} mg/L makes chloride pit {of} sooner; up to {MUCH_CHLORINE} is usual.",
+            "Free chlorine of {} mg/L makes chloride pit stainless steel sooner; up to {MUCH_CHLORINE} is usual.",
             circumstances.free_chlorine
         )
         .into();

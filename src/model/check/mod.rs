@@ -24,6 +24,7 @@ use findings::{Detected, Question};
 use jiff::civil::DateTime;
 use pattern::Circumstances;
 use quantities::{Pool, Stretch};
+pub use readings::{APPARENT, UNREAD_MAKEUP};
 use readings::{LeftOut, Reader};
 
 /// What a change takes, of the basin's readings: so many before it, or so many over [`LEAST_DAYS`], and so

@@ -19,10 +19,10 @@ use crate::water::ZERO_CELSIUS;
 
 /// A conductivity ratio that nothing corrects may be off by so much: standard uncertainty of cycles.
 /// Reference waters without acid show a loss of 1.4 to 12 % of makeup that is none.
-const APPARENT: f64 = 0.15;
+pub const APPARENT: f64 = 0.15;
 /// The makeup's conductivity, where it stands in the site file and nobody reads it: a limit, common
 /// practice.
-const UNREAD_MAKEUP: f64 = 0.10;
+pub const UNREAD_MAKEUP: f64 = 0.10;
 /// Evaporation without the load of the period, and without its weather.
 const NO_LOAD: f64 = 0.3;
 const NO_WEATHER: f64 = 0.05;

@@ -1,10 +1,9 @@
 //! What looks wrong about a year.
 
 use super::{YearHour, YearPlan, YearSheet};
+use crate::quantity::significant;
+use crate::warnings::money::SEWER_ON_EVAPORATION;
 use crate::warnings::{Notice, Noticed, year};
-
-/// A mean pressure off the site's by this part: some 80 m of height, more than weather makes of a year.
-const PRESSURE_OFF: f64 = 0.01;
 
 impl YearPlan<'_> {
     /// What looks wrong about hours and what they come to.
@@ -27,16 +26,27 @@ impl YearPlan<'_> {
                 "the water would freeze even with the fans off: a bypass, heating or fewer cells help",
             ),
             self.pressure_off(hours),
+            self.billed_on_evaporation(sheet),
         ]
         .into_iter()
         .flatten()
         .collect()
     }
 
+    fn billed_on_evaporation(&self, sheet: &YearSheet) -> Option<Noticed> {
+        let missed = sheet.sewer_credit_missed.filter(|missed| *missed > 0.0)?;
+        let missed =
+            format!("{} {}", significant(missed, 3), sheet.currency.as_deref().unwrap_or_default());
+        Some(SEWER_ON_EVAPORATION.with(format!(
+            "The sewer is billed on all makeup: a credit for what evaporates would save {}.",
+            missed.trim_end()
+        )))
+    }
+
     fn pressure_off(&self, hours: &[YearHour]) -> Option<Noticed> {
         let sum: f64 = hours.iter().map(|hour| hour.weather.air.pressure_pascal).sum();
         let off = sum / hours.len() as f64 / self.pressure - 1.0;
-        (off.abs() > PRESSURE_OFF).then(|| {
+        (off.abs() > year::PRESSURE_OFF).then(|| {
             let side = if off > 0.0 { "above" } else { "below" };
             year::PRESSURE_OFF_SITE.with(format!(
                 "The weather's mean pressure is {:.1} % {side} the site's, and is used: a station at \

@@ -9,6 +9,7 @@ use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::shown::m3_per_h;
 use crate::report::unstated::{self, UnstatedOut};
 use crate::tower::{Arrangement, Exchange};
+use crate::warnings::Noticed;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -251,10 +252,10 @@ pub struct WarningOut {
     pub id: &'static str,
     /// What was seen.
     pub message: String,
-    /// The value in the SI unit of its quantity.
-    pub value: f64,
+    /// The value in the SI unit of its quantity; null where the warning is of no single value.
+    pub value: Option<f64>,
     /// The usual range.
-    pub usual: &'static str,
+    pub usual: String,
     /// Where that range comes from.
     pub source: &'static str,
     /// What to look at.
@@ -465,16 +466,21 @@ fn leak(readings: &LeakReadings) -> LeakOut {
 }
 
 fn warnings(sheet: &BalanceSheet) -> Vec<WarningOut> {
-    sheet
-        .warnings
-        .iter()
-        .map(|raised| WarningOut {
-            id: raised.warning.id,
-            message: page::warning(raised, sheet, UnitSystem::Si).plain(),
-            value: if raised.value.is_finite() { raised.value } else { 0.0 },
-            usual: raised.warning.usual,
-            source: raised.warning.source,
-            advice: raised.warning.advice,
-        })
-        .collect()
+    let raised = sheet.warnings.iter().map(|raised| WarningOut {
+        id: raised.warning.id,
+        message: page::warning(raised, sheet, UnitSystem::Si).plain(),
+        value: Some(if raised.value.is_finite() { raised.value } else { 0.0 }),
+        usual: (raised.warning.usual)(),
+        source: raised.warning.source,
+        advice: raised.warning.advice,
+    });
+    let noticed = sheet.notices().into_iter().map(|Noticed { notice, message }| WarningOut {
+        id: notice.id,
+        message,
+        value: None,
+        usual: (notice.usual)(),
+        source: notice.source,
+        advice: notice.advice,
+    });
+    raised.chain(noticed).collect()
 }

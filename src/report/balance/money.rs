@@ -2,10 +2,10 @@
 
 use crate::cost::{Outflow, StreamPrice};
 use crate::model::{Money, StreamMoney};
-use crate::quantity::{significant, with_decimals};
+use crate::quantity::with_decimals;
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use crate::report::rounding;
-use crate::report::shown::{MONEY_DIGITS, amount, clipped};
+use crate::report::shown::{self, MONEY_DIGITS, amount, clipped};
 use crate::site::{Control, SewerBasis};
 use serde::Serialize;
 
@@ -16,12 +16,8 @@ pub(super) fn blocks(money: &Money, currency: &str) -> Vec<Block> {
         currency => words!["MONEY IN A YEAR, ", Words::given(currency)],
     };
     let mut blocks = vec![Block::heading(title), Block::Table(table(money))];
-    if let Some(why) = &money.chemicals_missing {
-        blocks.push(Block::paragraph(words![
-            "Chemicals are not counted: ",
-            Words::given(why),
-            "."
-        ]));
+    if money.chemicals_missing.is_some() {
+        blocks.push(Block::paragraph("Chemicals are not counted: see the warning."));
     }
     let note = rounding::note(misses_by(money));
     blocks.extend(note.map(|note| Block::paragraph(constant(note))));
@@ -99,30 +95,18 @@ fn basis(money: &Money) -> &'static str {
     if !money.has_sewer {
         return "Each stream bears the makeup that replaces it.";
     }
-    let leaks = money.leak.is_some();
-    match (money.basis, leaks) {
-        (SewerBasis::Makeup, _) => {
-            "Each stream bears the makeup that replaces it; the sewer is billed on all makeup. Ask \
-             the utility for an evaporation credit."
+    match money.basis {
+        SewerBasis::Makeup => {
+            "Each stream bears the makeup that replaces it; the sewer is billed on all makeup."
         }
-        (SewerBasis::MakeupLessEvaporation, false) => {
+        SewerBasis::MakeupLessEvaporation => {
             "Each stream bears the makeup that replaces it; the sewer is billed on makeup less \
              evaporation."
         }
-        (SewerBasis::MakeupLessEvaporation, true) => {
-            "Each stream bears the makeup that replaces it; the sewer is billed on makeup less \
-             evaporation. The unmetered leakage or overflow makes that credit wrong: what soaks away \
-             is billed, though it never reaches the sewer."
-        }
-        (SewerBasis::Blowdown, false) => {
+        SewerBasis::Blowdown => {
             "Each stream bears the makeup that replaces it; the sewer is billed on blowdown."
         }
-        (SewerBasis::Blowdown, true) => {
-            "Each stream bears the makeup that replaces it; the sewer is billed on blowdown. The \
-             unmetered leakage or overflow makes that wrong: what reaches the sewer is not billed, \
-             and the utility may ask for it."
-        }
-        (SewerBasis::Share, _) => {
+        SewerBasis::Share => {
             "Each stream bears the makeup that replaces it; the sewer is billed on a fixed part of \
              the makeup, whatever is drained."
         }
@@ -167,7 +151,7 @@ fn added_cycles(money: &Money) -> Vec<Block> {
     table.head(["one more cycle", "saves", "of makeup", "half renewed in"]);
     for added in &money.added_cycles {
         let makeup = format!("{} %", with_decimals(100.0 * added.makeup_saved, 1));
-        let half = |hours| format!("{} h", significant(hours, 2));
+        let half = |hours| shown::hours(hours, 2);
         table.row([
             words![
                 number("money.added_cycles.from", with_decimals(added.from, 2)),

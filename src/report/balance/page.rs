@@ -13,14 +13,15 @@ use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::report::page::{Block, Column, Page, Row, Table, Words, constant, number, words};
 use crate::report::rounding;
 use crate::report::shown::{
-    COVERAGE, amount, assumed_text, clipped, cycles_text, flow, flow_in, m3_per_h, shown_at,
+    COVERAGE, amount, assumed_text, clipped, cycles_text, flow, flow_in, hours, m3_per_h, percent,
+    shown_at,
 };
 use crate::report::uncertain;
 use crate::report::unstated;
 use crate::site::{Control, Method, Value};
 use crate::tower::Arrangement;
 use crate::tower::rule::{ONE_PERCENT_PER_KELVIN, RULE_FACTOR_PER_KELVIN};
-use crate::warnings::AEROSOL_CAUTION;
+use crate::warnings::{AEROSOL_CAUTION, Noticed, Warning};
 use crate::water::{REFERENCE_CELSIUS, ZERO_CELSIUS};
 
 /// The page; `source` names the file, `sure` is how sure the money of a year is.
@@ -86,12 +87,11 @@ pub fn summary(sheets: &[(&str, &BalanceSheet)], units: UnitSystem) -> Page {
     let keys = ["total.makeup_m3_per_h", "total.evaporation_m3_per_h", "total.blowdown_m3_per_h"];
     let sums = sums.into_iter().zip(keys).map(|(sum, key)| bare(sum, units, key));
     table.row([Words::from("total")].into_iter().chain(sums));
-    let warned = sheets.iter().filter(|(_, sheet)| !sheet.warnings.is_empty());
-    let warned = warned.map(|(source, sheet)| {
-        let ids: Vec<&str> = sheet.warnings.iter().map(|raised| raised.warning.id).collect();
-        Block::paragraph(words![Words::given(name(source, sheet)), ": ", ids.join(", "), "."])
-    });
-    let warned: Vec<Block> = warned.collect();
+    let warned = sheets.iter().map(|(source, sheet)| (name(source, sheet), sheet.warning_ids()));
+    let warned = warned.filter(|(_, ids)| !ids.is_empty());
+    let warned: Vec<Block> = warned
+        .map(|(name, ids)| Block::paragraph(words![Words::given(name), ": ", ids.join(", "), "."]))
+        .collect();
     let mut page = Page::new("All sites", "Water balance", "");
     page.of = words![
         "Water balance of ",
@@ -134,7 +134,8 @@ fn celsius(celsius: f64, units: UnitSystem) -> String {
     shown_at(Quantity::Temperature, celsius + ZERO_CELSIUS, units, 3)
 }
 
-fn percent(part: f64) -> String {
+/// A part in per cent, under a head that says so.
+fn in_percent(part: f64) -> String {
     significant(100.0 * part, 3)
 }
 
@@ -364,13 +365,13 @@ impl Of<'_> {
             words!["% solids"],
         ]);
         let mut line = |stream: &Stream, day: &str, year: &str| {
-            let solids = |part| words![number("streams.percent_of_solids", percent(part))];
+            let solids = |part| words![number("streams.percent_of_solids", in_percent(part))];
             table.row([
                 stream.name.name().into(),
                 number("streams.m3_per_day", day).into(),
                 number("streams.m3_per_year", year).into(),
-                number("streams.percent_of_circulation", percent(stream.of_circulation)).into(),
-                number("streams.percent_of_makeup", percent(stream.of_makeup)).into(),
+                number("streams.percent_of_circulation", in_percent(stream.of_circulation)).into(),
+                number("streams.percent_of_makeup", in_percent(stream.of_makeup)).into(),
                 stream.of_solids.map_or("-".into(), solids),
             ]);
         };
@@ -379,7 +380,7 @@ impl Of<'_> {
         }
         line(&sheet.makeup, &day.total, &year.total);
         let note = rounded(day.misses_by.max(year.misses_by));
-        let hours = format!("{} h", significant(period.hours_per_year, 4));
+        let hours = hours(period.hours_per_year, 4);
         let said = words![
             "A day of ",
             constant("24 h"),
@@ -409,9 +410,9 @@ impl Of<'_> {
             ", ",
             number("streams.m3_per_year", volume),
             " in a year of ",
-            number("period.hours_per_year", format!("{} h", significant(period.hours_per_year, 4))),
+            number("period.hours_per_year", hours(period.hours_per_year, 4)),
             (period.load_factor < 1.0).then(|| {
-                let load = format!("{} %", percent(period.load_factor));
+                let load = percent(period.load_factor, 3);
                 words![" and a mean load of ", number("period.load_factor", load)]
             }),
             "."
@@ -491,7 +492,7 @@ impl Of<'_> {
                     let transfer = exchange.map(|exchange| {
                         number("methods.merkel_number", significant(exchange.merkel_number, 3))
                     });
-                    let part = percent(kg_per_s / circulation);
+                    let part = in_percent(kg_per_s / circulation);
                     table.row([
                         words![mark, name.key()],
                         title(*name),
@@ -650,24 +651,27 @@ impl Of<'_> {
     }
 
     fn warnings(&self) -> Vec<Block> {
-        let mut blocks = Vec::new();
-        for raised in &self.sheet.warnings {
-            let warning = raised.warning;
-            if blocks.is_empty() {
-                blocks.push(Block::heading("WARNINGS"));
-            }
-            let usual = words![constant(warning.usual), " (", constant(warning.source), ")."];
-            blocks.extend([
-                Block::paragraph(words![
-                    warning.id,
-                    ": ",
-                    self::warning(raised, self.sheet, self.units)
-                ]),
+        let explained = |id: &'static str, said: Words, usual: String, source, advice| {
+            let usual = words![constant(usual), " (", constant(source), ")."];
+            [
+                Block::paragraph(words![id, ": ", said]),
                 Block::indented(words!["Usual: ", usual]),
-                Block::indented(words!["Look at: ", constant(warning.advice), "."]),
-            ]);
-        }
-        blocks
+                Block::indented(words!["Look at: ", constant(advice), "."]),
+            ]
+        };
+        let raised = self.sheet.warnings.iter().flat_map(|raised| {
+            let Warning { id, usual, source, advice, .. } = *raised.warning;
+            let said = self::warning(raised, self.sheet, self.units);
+            explained(id, said, usual(), source, advice)
+        });
+        let notices = self.sheet.notices();
+        let noticed = notices.iter().flat_map(|Noticed { notice, message }| {
+            let said = Words::given(message);
+            explained(notice.id, said, (notice.usual)(), notice.source, notice.advice)
+        });
+        let all: Vec<Block> = raised.chain(noticed).collect();
+        let heading = (!all.is_empty()).then(|| Block::heading("WARNINGS"));
+        heading.into_iter().chain(all).collect()
     }
 
     /// Assumptions that bear on this sheet.
@@ -730,7 +734,7 @@ impl Of<'_> {
             .filter(|effect| effect.part > NOTABLE && !is_of_method(&effect.path))
             .take(NAMED)
             .map(|effect| {
-                let part = format!("{} %", significant(100.0 * effect.part, 2));
+                let part = percent(effect.part, 2);
                 words![
                     Words::given(&effect.path),
                     " ",

@@ -90,7 +90,7 @@ impl Rows {
 }
 
 fn balance_rows(sheet: &BalanceSheet, rows: &mut Rows) {
-    const VOLUME: &str = "mass flow over the density of water at 20 degC";
+    const VOLUME: &str = "mass flow over the density of water at 20 °C";
     let reference = water::density_kg_per_m3(water::REFERENCE_CELSIUS);
     for stream in sheet.streams() {
         let (key, basis) = match stream.name {
@@ -185,12 +185,12 @@ fn circuit_rows(sheet: &BalanceSheet, rows: &mut Rows) {
     .push(
         ("circuit.makeup_conductivity_us_per_cm", "conductivity of makeup"),
         (sheet.makeup_conductivity, &unit::MICROSIEMENS_PER_CENTIMETRE),
-        "mean of the sources by share, at 25 degC",
+        "mean of the sources by share, at 25 °C",
     )
     .push(
         ("circuit.circulating_conductivity_us_per_cm", "conductivity of circulating water"),
         (sheet.circulating_conductivity, &unit::MICROSIEMENS_PER_CENTIMETRE),
-        "stated, at 25 degC",
+        "stated, at 25 °C",
     );
 }
 

@@ -130,7 +130,7 @@ fn of_name(sheet: &BalanceSheet, equation: &Equation, name: &str) -> Option<f64>
 /// because that is how they are computed.
 pub fn working(sheet: &BalanceSheet) -> Vec<Block> {
     let mut blocks = vec![Block::heading(
-        "WORKING (flows in kg/s, heat in kW, enthalpies in kJ/kg, temperatures in degC)",
+        "WORKING (flows in kg/s, heat in kW, enthalpies in kJ/kg, temperatures in °C)",
     )];
     blocks.extend(lines(sheet).into_iter().map(|line| {
         let Line { equation, numbers, result, unit } = line;
@@ -155,7 +155,7 @@ pub fn working(sheet: &BalanceSheet) -> Vec<Block> {
         blocks.push(Block::paragraph(words![
             "entering air at ",
             number("air.dry_bulb_celsius", significant(air.dry_bulb_celsius, 5)),
-            " degC, ",
+            " °C, ",
             number("air.pressure_kpa", significant(air.pressure_pascal, 6)),
             " Pa: ",
             constant("ASHRAE Fundamentals (2017), ch. 1, eq. 3, 5, 6, 20, 30, 33, 35")

@@ -1,6 +1,7 @@
 //! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
 
-use super::{Of, cycles, duration, name, name_with_unit, percent, us_per_cm, whole_percent};
+use super::{Of, cycles, duration, name, name_with_unit, us_per_cm};
+use crate::blowdown::carbon_dioxide::{CarbonDioxide, LINES_SOURCE};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
@@ -9,6 +10,7 @@ use crate::chemistry::{Constituent, Mineral};
 use crate::model::{PhOrigin, VALVE_OVER_MEAN};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::shown::{self, percent, whole_percent};
 use crate::site::SURFACE_ABOVE_HOT_WATER;
 
 /// Solved waters that stand beside each other on a page.
@@ -293,7 +295,7 @@ impl Of<'_> {
         let part = saved / now.makeup_kg_per_s;
         let flow = |key, kg_per_s| number(key, self.mass_flow(kg_per_s));
         let renewed = sheet.half_life(then).zip(sheet.half_life(now)).map(|(then, now)| {
-            let hours = |key, hours| number(key, format!("{} h", significant(hours, 2)));
+            let hours = |key, hours| number(key, shown::hours(hours, 2));
             let is_longer = then > now;
             words![
                 " Half of what is in the water is renewed in ",
@@ -360,15 +362,15 @@ impl Of<'_> {
         let mut blocks =
             vec![Block::heading("WHAT IT RESTS ON"), Block::paragraph(self.ph_basis())];
         if let Some(band) = sheet.band {
-            let ends = band.map(|end| {
+            let ends = band.ends.map(|end| {
                 words![
-                    self.band_end(end.allowed_cycles),
-                    " at ",
+                    number("band.allowed_cycles", cycles(end.allowed_cycles)),
+                    " cycles at ",
                     gas("band.log10_carbon_dioxide", end.log10_carbon_dioxide)
                 ]
             });
             blocks.push(Block::paragraph(words![
-                "Cycles allowed over the band: ",
+                "Allowed along the field lines, from the most carbon dioxide to equilibrium with air: ",
                 Words::joined(ends, ", "),
                 "."
             ]));
@@ -415,51 +417,46 @@ impl Of<'_> {
     }
 
     fn ph_basis(&self) -> Words {
+        let held = match self.sheet.tower.basis() {
+            PhBasis::Held { ph, .. } => Some(words![
+                "held at ",
+                number("ph_held", with_decimals(ph, 2)),
+                " by acid where it would be higher, under the carbon dioxide "
+            ]),
+            PhBasis::Free(_) => None,
+        };
         let gas = |log10| gas("log10_carbon_dioxide", log10);
-        match (self.sheet.ph_origin, self.sheet.tower.basis()) {
-            (PhOrigin::Measured { ph, cycles: at }, PhBasis::CarbonDioxide(log10)) => words![
-                "pH: measured ",
+        let origin = match (self.sheet.ph_origin, self.sheet.tower.basis().gas()) {
+            (PhOrigin::Measured { ph, cycles: at }, CarbonDioxide::Pressure(log10)) => words![
+                "that a pH of ",
                 number("ph_measured", with_decimals(ph, 2)),
-                " at ",
+                " measured at ",
                 number("ph_measured_at_cycles", cycles(at)),
-                " cycles, which implies ",
+                " cycles implies, ",
                 gas(log10),
-                " atm; that carbon dioxide is kept at every number of cycles."
+                " atm; it is kept at every number of cycles."
             ],
-            (PhOrigin::CarbonDioxide { assumed: true }, PhBasis::CarbonDioxide(log10)) => words![
-                "pH: from equilibrium at ",
-                gas(log10),
-                " atm, ASSUMED: measure the pH of the tower, nothing moves the answer more."
+            (_, CarbonDioxide::Pressure(log10)) => words!["that is stated, ", gas(log10), " atm."],
+            (_, CarbonDioxide::FieldLine { toward_air, .. }) => words![
+                "of field lines of pH against alkalinity: ",
+                constant("1.6 log10(alkalinity) + 4.4"),
+                " (Kunz) at ",
+                constant("0"),
+                ", ",
+                constant("1.465 log10(alkalinity) + 4.54"),
+                " (Puckorius) at ",
+                constant("-1"),
+                ", equilibrium with air at ",
+                constant("1"),
+                "; this page is for ",
+                number("toward_air", with_decimals(toward_air, 2)),
+                " (",
+                constant(LINES_SOURCE),
+                ")."
             ],
-            (PhOrigin::CarbonDioxide { .. }, PhBasis::CarbonDioxide(log10)) => {
-                words!["pH: from equilibrium at the stated ", gas(log10), " atm."]
-            }
-            (PhOrigin::Held { measured }, PhBasis::Held { ph, log10_carbon_dioxide, .. }) => {
-                words![
-                    "pH: held at ",
-                    number("ph_held", with_decimals(ph, 2)),
-                    " by acid where it would be higher, under ",
-                    gas(log10_carbon_dioxide),
-                    " atm",
-                    measured.map(|ph| words![
-                        ", which the pH of ",
-                        number("ph_measured", with_decimals(ph, 2)),
-                        " measured in the tower implies"
-                    ]),
-                    "."
-                ]
-            }
-            _ => {
-                constant("pH: 1.6 log10(alkalinity) + 4.4 (Kunz, Yen and Hess 1977, from memory).")
-                    .into()
-            }
-        }
-    }
-
-    /// Cycles that are allowed at an end of the band.
-    pub(super) fn band_end(&self, allowed: Option<f64>) -> Words {
-        let shown = |allowed| number("band.allowed_cycles", cycles(allowed)).into();
-        allowed.map_or("no ceiling".into(), shown)
+        };
+        let free = held.is_none().then_some("from equilibrium with the carbon dioxide ");
+        words!["pH: ", held, free, origin]
     }
 }
 

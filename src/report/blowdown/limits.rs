@@ -51,7 +51,7 @@ impl Of<'_> {
             index("waters.saturation_index", &water.basin)?,
             " and ",
             index("waters.saturation_index_at_surface", &water.surface)?,
-            ": ask the supplier which of the four is meant."
+            ": four different numbers; see which one a supplier or a code means."
         ])
     }
 
@@ -81,7 +81,7 @@ impl Of<'_> {
                 name_with_unit(watched.measure).into(),
                 words![side, shown("watched.from", watched.from)],
                 shown("watched.value", value).into(),
-                Words::from(if is_beyond { "warned" } else { "" }),
+                words![Words::given(&watched.of), if is_beyond { ", warned" } else { "" }],
             ]);
         }
         blocks.push(Block::heading("WATCHED, WITHOUT SETTING THE TARGET"));

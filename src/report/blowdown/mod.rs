@@ -37,8 +37,6 @@ pub struct Beside<'a> {
     pub slots: &'a [Value],
     /// Solved waters to list.
     pub waters: &'a [ConcentratedWater],
-    /// How sure the target is.
-    pub uncertain: &'a UncertainBlowdown,
 }
 
 struct Of<'a> {
@@ -111,7 +109,7 @@ impl Of<'_> {
     }
 
     fn how_sure(&self) -> Vec<Block> {
-        let UncertainBlowdown { results, others_lead } = self.beside.uncertain;
+        let UncertainBlowdown { results, others_lead } = &self.sheet.uncertain;
         let mut blocks = uncertain::blocks(results, "", self.units);
         if !others_lead.is_empty() && !results.is_empty() {
             blocks.push(Block::paragraph(words![
@@ -140,14 +138,6 @@ pub(crate) fn cycles(number: f64) -> String {
 
 fn us_per_cm(siemens_per_metre: f64) -> String {
     format!("{} uS/cm", significant(siemens_per_metre * 1e4, 3))
-}
-
-fn percent(part: f64, digits: usize) -> String {
-    format!("{} %", significant(100.0 * part, digits))
-}
-
-fn whole_percent(part: f64) -> String {
-    format!("{} %", with_decimals(100.0 * part, 0))
 }
 
 fn duration(hours: f64) -> String {

@@ -1,6 +1,6 @@
 //! The tower's own analysis: what a person acts on, the whole comparison, and the json.
 
-use super::{Of, cycles, us_per_cm, whole_percent};
+use super::{Of, cycles, us_per_cm};
 use crate::blowdown::own_test::assay::ANALYTIC_BASIS;
 use crate::blowdown::own_test::{
     Fate, Line, Loss, Meaning, Of as Compared, RealCycles, Reason, Standing, Tracer, Witness,
@@ -9,6 +9,7 @@ use crate::chemistry::Constituent;
 use crate::model::{BlowdownSheet, OwnTest};
 use crate::quantity::{UnitSystem, significant, unit, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::shown::whole_percent;
 use serde::Serialize;
 
 /// Losses that the answer names.
@@ -329,7 +330,9 @@ fn standing(real: &RealCycles) -> Words {
     let odd = (!odd.is_empty()).then(|| words!["; ", Words::joined(odd, "; ")]);
     match real.standing {
         Standing::Consensus => words![names, " agree", odd],
-        Standing::Two => words![names, " agree, a third would make it sure", odd],
+        Standing::Two => {
+            words![names.replace(", ", " and "), " agree, a third would make it sure", odd]
+        }
         Standing::Alone => words!["by ", names, " alone, which nothing checks", odd],
         Standing::Contradictory => words![names, " contradict each other"],
     }
@@ -440,6 +443,9 @@ fn witness_table(real: &RealCycles) -> Table {
     table
 }
 
+/// How a number is shown.
+type Shown = fn(f64) -> String;
+
 fn line_table(own: &OwnTest) -> Table {
     let numbers = [11, 11, 12, 8].map(Column::right);
     let (name, last) = (Column::left(24), Column::left(0).after(2));
@@ -447,8 +453,7 @@ fn line_table(own: &OwnTest) -> Table {
     let mut table = Table::new(columns.collect::<Vec<_>>());
     table.head(["", "measured", "predicted", "difference", "±", ""]);
     for line in &own.comparison.lines {
-        let (name, value, difference): (Words, fn(f64) -> String, fn(f64) -> String) = match line.of
-        {
+        let (name, value, difference): (Words, Shown, Shown) = match line.of {
             Compared::Ph => {
                 ("pH".into(), |value| with_decimals(value, 2), |by| with_decimals(by, 2))
             }

@@ -8,12 +8,12 @@ use super::{
 use crate::check::detection::Detection;
 use crate::check::detector::CERTAIN;
 use crate::check::reconcile::Variable;
-use crate::model::{AssumedDryBulb, CheckedPeriod, HotBelowCold};
+use crate::model::{APPARENT, AssumedDryBulb, CheckedPeriod, HotBelowCold, UNREAD_MAKEUP};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::period::Recorded;
 use crate::report::not_used;
 use crate::report::page::{Block, Column, Piece, Table, Words, constant, number, words};
-use crate::report::shown::{COVERAGE, shown_at, with_uncertainty};
+use crate::report::shown::{COVERAGE, shown_at, whole_percent, with_uncertainty};
 use crate::statistics::median;
 
 /// Periods of the table, the last ones.
@@ -363,14 +363,14 @@ impl Of<'_> {
             false => words![
                 "Cycles are apparent: no complete analysis of the makeup corrects the conductivities, and their \
                  uncertainty is widened by ",
-                constant("15 %"),
+                constant(whole_percent(APPARENT)),
                 ". Changes are judged all the same: the error is constant."
             ],
         };
         let stated = sheet.makeup_quality_is_stated.then(|| {
             words![
                 "The makeup's conductivity is the site file's; nobody read it, and it may be ",
-                constant("10 %"),
+                constant(whole_percent(UNREAD_MAKEUP)),
                 " off."
             ]
         });

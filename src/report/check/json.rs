@@ -10,6 +10,7 @@ use crate::model::{
 use crate::quantity::{UnitSystem, unit};
 use crate::readings::NotUsed;
 use crate::readings::period::Recorded;
+use crate::report::warnings::{NoticeOut, notices_out};
 use crate::water::ZERO_CELSIUS;
 use serde::Serialize;
 
@@ -73,6 +74,8 @@ pub struct CheckOut {
     pub hot_and_cold_look_swapped: bool,
     /// How many these are, and their mean temperatures.
     pub hot_below_cold: Option<HotBelowColdOut>,
+    /// What looks wrong about the log itself.
+    pub warnings: Vec<NoticeOut>,
     /// Columns that are shown and not judged.
     pub recorded: Vec<RecordedOut>,
     /// Readings that look mistyped.
@@ -442,6 +445,7 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
                 taken_for: repair.taken,
             })
             .collect(),
+        warnings: notices_out(&log.warnings()),
         recorded: log.recorded.iter().map(recorded_out).collect(),
         not_used: not_used
             .listed

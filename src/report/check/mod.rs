@@ -23,6 +23,7 @@ use crate::readings::NotUsed;
 use crate::readings::period::{Every, Recorded};
 use crate::readings::repair::Repair;
 use crate::statistics::median;
+use crate::warnings::Noticed;
 use jiff::civil::DateTime;
 
 /// Periods of the answer's table, the last ones.
@@ -41,6 +42,14 @@ pub struct Log<'a> {
     pub repairs: &'a [Repair],
     /// What of it is shown and not judged.
     pub recorded: &'a [Recorded],
+}
+
+impl Log<'_> {
+    /// What looks wrong about the log, whatever its readings say.
+    pub fn warnings(&self) -> Vec<Noticed> {
+        let missed = self.recorded.iter().filter_map(Recorded::noticed);
+        self.not_used.noticed().into_iter().chain(missed).collect()
+    }
 }
 
 struct Of<'a> {

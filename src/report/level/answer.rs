@@ -236,7 +236,7 @@ impl Of<'_> {
             false => words![
                 ", and the bill falls by ",
                 cost(-amount),
-                ", for what spills passes no meter: the utility may ask for it"
+                ", for what spills passes no meter"
             ],
         });
         words![" ", lead, makeup, bill, ". A dose just fed is lost with it."]
@@ -247,8 +247,8 @@ impl Of<'_> {
         let sheet = self.sheet;
         let stuck = sheet.stuck.as_ref()?;
         let part = (sheet.questions.stuck < 1.0).then(|| {
-            let percent = format!("{} % ", significant(100.0 * sheet.questions.stuck, 2));
-            number("stuck_open_flow.percent", percent)
+            let part = shown::percent(sheet.questions.stuck, 2);
+            words![number("stuck_open_flow.percent", part), " "]
         });
         let valve = words!["A makeup valve stuck ", part, "open "];
         let Some(overflows_at) = stuck.overflows_at else {

@@ -8,6 +8,7 @@ use crate::basin::{drop_test, outflow};
 use crate::model::{AIR_GAP_DIAMETERS, DropReading, StuckBill};
 use crate::quantity::{Quantity, significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::report::shown;
 use crate::site::SewerBasis;
 
 impl Of<'_> {
@@ -33,7 +34,7 @@ impl Of<'_> {
 
     /// What is taken for granted, and what nobody stated.
     fn basis(&self) -> impl Iterator<Item = Words> {
-        let band = format!("{} %", with_decimals(100.0 * CONTROL_BAND, 0));
+        let band = shown::whole_percent(CONTROL_BAND);
         let granted = words![
             "Taken for granted: the water is well mixed; a controller shuts the blowdown over ",
             constant(band),
@@ -164,7 +165,7 @@ impl Of<'_> {
     fn stuck(&self) -> Vec<Words> {
         let sheet = self.sheet;
         let Some(stuck) = &sheet.stuck else { return Vec::new() };
-        let percent = format!("{} %", significant(100.0 * sheet.questions.stuck, 3));
+        let percent = shown::percent(sheet.questions.stuck, 3);
         let open = words![
             "Stuck at ",
             number("stuck_open_flow.percent", percent),

@@ -11,7 +11,7 @@ pub use json::{
 pub use working::working;
 
 use super::page::{Page, Piece, number};
-use super::uncertain;
+use super::{shown, uncertain};
 use crate::basin::course::{Course, Sample};
 use crate::model::{LevelSheet, Uncertain};
 use crate::quantity::unit::{self, Unit};
@@ -120,7 +120,7 @@ fn time(hours: f64) -> String {
     if hours < 1.5 {
         format!("{} min", significant(60.0 * hours, 2))
     } else if hours < 48.0 {
-        format!("{} h", significant(hours, 3))
+        shown::hours(hours, 3)
     } else {
         format!("{} d", significant(hours / 24.0, 3))
     }

@@ -1,6 +1,7 @@
 //! A page to hand over: the answer, pictures, then all the rest, in one HTML file that asks for nothing
 //! else: no script, font, style or image from elsewhere.
 
+use super::text::together;
 use super::{Block, Page, Piece, Row, Side, Table, Words};
 use crate::picture::{Picture, frame};
 use std::fmt::Write as _;
@@ -94,7 +95,7 @@ fn with_code(words: &str) -> String {
 
 fn write(html: &mut String, block: &Block) {
     let paragraph = |html: &mut String, class: &str, words: &str| {
-        let _ = writeln!(html, "<p{class}>{words}</p>");
+        let _ = writeln!(html, "<p{class}>{}</p>", together(words));
     };
     const LEVELS: [&str; 3] = ["", " class=\"in\"", " class=\"in2\""];
     match block {

@@ -13,7 +13,7 @@ mod words;
 
 #[cfg(feature = "picture")]
 pub use html::{Html, html};
-pub use text::{Depth, Style, text};
+pub use text::{Depth, Style, ascii, heading, text};
 pub use words::{Piece, Words};
 pub(crate) use words::{constant, number, words};
 

@@ -51,11 +51,7 @@ impl Lines {
     }
 
     fn bold(&mut self, line: &str) {
-        let line = line.trim_end();
-        match self.style.bold {
-            true => self.text.push_str(&format!("\x1b[1m{line}\x1b[0m\n")),
-            false => self.line(line),
-        }
+        self.text.push_str(&heading(line, self.style.bold));
     }
 
     fn gap(&mut self) {
@@ -88,10 +84,9 @@ impl Lines {
         }
     }
 
-    /// Words wrapped at the page's width, every line after the indent; a % sign stays with its number.
+    /// Words wrapped at the page's width, every line after the indent.
     fn paragraph(&mut self, indent: usize, words: &str) {
-        const TOGETHER: &str = "\u{a0}";
-        let words = words.replace(" %", &format!("{TOGETHER}%"));
+        let words = together(words);
         // Before the lines are cut: a `deg` is longer than its sign.
         let words = if self.style.ascii { ascii(&words) } else { words };
         let indent = " ".repeat(indent);
@@ -159,8 +154,22 @@ fn row(columns: &[Column], cells: &[Words]) -> String {
     line
 }
 
+/// A blank at which no line ends.
+const TOGETHER: &str = "\u{a0}";
+
+/// `%`, `°C` and `°F` in one with their numbers.
+pub(super) fn together(words: &str) -> String {
+    words.replace(" %", &format!("{TOGETHER}%")).replace(" °", &format!("{TOGETHER}°"))
+}
+
+/// A line of a heading with its end.
+pub fn heading(line: &str, bold: bool) -> String {
+    let line = line.trim_end();
+    if bold { format!("\x1b[1m{line}\x1b[0m\n") } else { format!("{line}\n") }
+}
+
 /// Text for terminals that print nothing but ASCII.
-pub(crate) fn ascii(text: &str) -> String {
+pub fn ascii(text: &str) -> String {
     text.replace('±', "+-")
         .replace('°', "deg")
         .replace('…', ".")

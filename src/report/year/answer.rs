@@ -20,13 +20,8 @@ const WHOLE_YEAR: f64 = 0.95;
 impl Of<'_> {
     pub(super) fn answer(&self) -> Vec<Block> {
         let not_used = &self.year.weather.not_used;
-        let words = [
-            Some(self.water()),
-            self.peak(),
-            Some(self.cold_water()),
-            self.credit(),
-            Some(self.how_sure()),
-        ];
+        let words =
+            [Some(self.water()), self.peak(), Some(self.cold_water()), Some(self.how_sure())];
         let lost = not_used::in_brief(not_used);
         let assumed = self.assumed_in_brief();
         let gap = (lost.is_some() || assumed.is_some()).then_some(Block::Gap);
@@ -187,16 +182,6 @@ impl Of<'_> {
         let never = (hours == 0).then_some("never ");
         let hours = (hours > 0).then(|| words![" in ", number(hours_key, format!("{hours} h"))]);
         Some(words![never, "above its ", name, " of ", celsius, hours, ", "])
-    }
-
-    fn credit(&self) -> Option<Words> {
-        let missed = self.year.sheet.sewer_credit_missed?;
-        Some(words![
-            "Ask the utility for a sewer credit for what evaporates: the sewer is billed on all makeup, and \
-             the credit would save ",
-            number("sewer_credit_missed", self.money(missed)),
-            "."
-        ])
     }
 
     /// What the sums leave open.

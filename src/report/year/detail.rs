@@ -7,7 +7,7 @@ use crate::quantity::{Quantity, significant, with_decimals};
 use crate::readings::weather::missing;
 use crate::report::not_used;
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
-use crate::report::shown::shown_at;
+use crate::report::shown::{self, shown_at};
 use crate::tower::Arrangement;
 use crate::tower::prediction::CHARACTERISTIC;
 use crate::water::ZERO_CELSIUS;
@@ -364,7 +364,7 @@ impl Of<'_> {
         let words = self.year.plan.fills().map(|(fill, share, water_to_air)| {
             words![
                 "Fill of ",
-                number("fills.share", format!("{} %", with_decimals(100.0 * share, 0))),
+                number("fills.share", shown::whole_percent(share)),
                 " of the water (",
                 match fill.arrangement {
                     Arrangement::Counterflow => "counterflow, ",

@@ -402,7 +402,7 @@ pub fn json(year: &Year<'_>) -> YearOut {
             })
             .collect(),
         assumptions: year.assumed().into_iter().map(assumption_out).collect(),
-        warnings: notices_out(&sheet.warnings),
+        warnings: notices_out(&year.warnings()),
         hours_missing: year.hours_missing(),
         missing: missing(&year.weather.hours)
             .into_iter()

@@ -18,6 +18,7 @@ use crate::quantity::{Quantity, UnitSystem, significant};
 use crate::readings::weather::{Hour, Weather, missing};
 use crate::site::{Given, SiteLoad, SiteYear};
 use crate::tower::prediction::Transfer;
+use crate::warnings::Noticed;
 use crate::water::ZERO_CELSIUS;
 use jiff::civil::DateTime;
 
@@ -46,6 +47,12 @@ pub fn page(year: &Year<'_>, units: UnitSystem) -> Page {
 }
 
 impl Year<'_> {
+    /// All that stands to warn of: of the sums, and of the weather's file.
+    pub fn warnings(&self) -> Vec<Noticed> {
+        let of_file = self.weather.not_used.noticed();
+        self.sheet.warnings.iter().cloned().chain(of_file).collect()
+    }
+
     /// How the site file says that the tower is run.
     fn run(&self) -> &SiteYear {
         &self.plan.model().site().year
@@ -83,11 +90,11 @@ impl Year<'_> {
             SiteLoad::Constant(load)
                 if self.weather.hours.iter().any(|hour| hour.load.is_none()) =>
             {
-                Some(("load of every hour", "year.load", *load, percent(load.si)))
+                Some(("load of every hour", "year.load", *load, shown::percent(load.si, 2)))
             }
             _ => None,
         };
-        let hours = |seconds: f64| format!("{} h", significant(seconds / 3_600.0, 3));
+        let hours = |seconds: f64| shown::hours(seconds / 3_600.0, 3);
         let (exponent, outage) = (run.exponent, run.outage_seconds);
         let [least, draught] = [run.least_fan_speed, run.natural_draught];
         [
@@ -97,8 +104,13 @@ impl Year<'_> {
                 exponent,
                 significant(exponent.si, 2),
             ),
-            ("slowest fan speed", "year.least_fan_speed", least, percent(least.si)),
-            ("air that moves without fans", "year.natural_draught", draught, percent(draught.si)),
+            ("slowest fan speed", "year.least_fan_speed", least, shown::percent(least.si, 2)),
+            (
+                "air that moves without fans",
+                "year.natural_draught",
+                draught,
+                shown::percent(draught.si, 2),
+            ),
             ("time without makeup", "year.outage", outage, hours(outage.si)),
         ]
         .into_iter()
@@ -169,10 +181,6 @@ fn transfer_name(transfer: Transfer) -> &'static str {
         Transfer::Merkel => "merkel",
         Transfer::Poppe => "poppe",
     }
-}
-
-fn percent(part: f64) -> String {
-    format!("{} %", significant(100.0 * part, 2))
 }
 
 struct Of<'a> {

@@ -19,7 +19,7 @@ const RANGE: Equation = Equation {
 const MAKEUP_VOLUME: Equation = Equation {
     id: "makeup_volume",
     text: "makeup_volume = 3600 * makeup / density",
-    source: "volumes are counted at 20 degC",
+    source: "volumes are counted at 20 °C",
 };
 
 const BORE: Equation = Equation {
@@ -31,7 +31,7 @@ const BORE: Equation = Equation {
 /// The formulas of the hour of the largest makeup with their numbers; empty where no hour counts.
 pub fn working(year: &Year<'_>) -> Vec<Block> {
     let Some(hour) = year.peak_hour() else { return Vec::new() };
-    let heading = "WORKING OF THE PEAK HOUR (flows in kg/s, temperatures in degC)";
+    let heading = "WORKING OF THE PEAK HOUR (flows in kg/s, temperatures in °C)";
     let sums = "Months and the year are sums of such hours, one hour each; the peak day is the largest \
                 sum of a date, storage the largest sum of hours that follow each other.";
     [

@@ -2,11 +2,11 @@
 
 use super::{Check, FLOW, SOME, WATER_TEMPERATURE};
 use crate::blowdown::limit::{self, Bound, Limit, Measure, StatedLimits};
-use crate::chemistry::{self, Mineral};
+use crate::chemistry::{self, Constituent, Mineral};
 use crate::quantity::{
     Fraction, MassConcentration, Measured, Quantity, Ratio, Stated, Temperature, Uncertainty,
 };
-use crate::site::description::{Analysis, Circuit, Description, Material, OwnLimit};
+use crate::site::description::{Analysis, Circuit, Description, Material, OwnLimit, Ph};
 use crate::site::{GasGiven, Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId, Value};
 
 /// Natural waters; outside it something other than an analysis was typed.
@@ -15,11 +15,10 @@ const LOG10_CARBON_DIOXIDE: Limits = Limits::between(-6.0, 0.0);
 /// Controllers' dead bands.
 const DEAD_BAND: Limits = Limits::above(0.0, 0.5);
 
-const ASSUMED_CARBON_DIOXIDE: &str = "log10 of the carbon dioxide pressure in atm at sea level: no pH was measured in the tower; tower water holds more carbon dioxide than air, common practice";
+/// Between the published line with the most carbon dioxide and equilibrium with air.
+const TOWARD_AIR: Limits = Limits::between(-1.0, 1.0);
+const ASSUMED_TOWARD_AIR: &str = "no pH was measured in the tower; 0 is the field line pH = 1.6 log10(alkalinity) + 4.4 (Kunz), 1 equilibrium with air, -1 the line 1.465 log10(alkalinity) + 4.54 (Puckorius), all after Vanderpool (2004, AWT Analyst)";
 const ASSUMED_DEAD_BAND: &str = "not stated; 5 % of the set point, common practice";
-
-/// log10 of the carbon dioxide pressure, atm, of tower water without a measured pH.
-const CARBON_DIOXIDE: f64 = -3.0;
 
 impl Check {
     pub(super) fn analysis(
@@ -142,8 +141,7 @@ impl Check {
             Limits::above(WATER_TEMPERATURE.least, crate::water::ZERO_CELSIUS + 90.0),
         );
         let circulating_water = self.circulating_water(description);
-        let measured = circulating_water.as_ref().and_then(|analysis| analysis.as_ref()?.ph);
-        let ph = self.ph(description, measured);
+        let ph = self.ph(description, circulating_water.as_ref().and_then(Option::as_ref));
         let blowdown = description.blowdown.clone().unwrap_or_default();
         let dead_band = self.value_or(
             "blowdown.dead_band",
@@ -151,6 +149,17 @@ impl Check {
             DEAD_BAND,
             (Fraction::percent(5.0).into(), ASSUMED_DEAD_BAND),
         );
+        let longest_half_life =
+            self.value("blowdown.longest_half_life", &blowdown.longest_half_life, SOME);
+        if longest_half_life.is_some() && circuit.volume.is_none() && description.basin.is_none() {
+            self.problem(
+                Problem::new(
+                    "blowdown.longest_half_life",
+                    "a half-life needs the water in the system",
+                )
+                .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment"),
+            );
+        }
         let valve_flow = self.value("blowdown.valve_flow", &blowdown.valve_flow, SOME);
         let valve_pressure_drop =
             self.value("blowdown.valve_pressure_drop", &blowdown.valve_pressure_drop, SOME);
@@ -161,6 +170,7 @@ impl Check {
             hottest_surface,
             coldest_basin: self.coldest_basin(circuit),
             dead_band: dead_band?,
+            longest_half_life,
             valve_flow,
             valve_pressure_drop,
         })
@@ -185,7 +195,7 @@ impl Check {
         // The sample is taken from the basin.
         let (celsius, basis) = match circuit.cold_water {
             Some(cold) => (cold.value, "not stated; that of the cold water"),
-            None => (Temperature::celsius(25.0), "not stated; 25 degC"),
+            None => (Temperature::celsius(25.0), "not stated; 25 °C"),
         };
         let temperature = self.value_or(
             "circulating_water.temperature",
@@ -197,23 +207,13 @@ impl Check {
         self.analysis("circulating_water", &described, temperature).map(Some)
     }
 
-    fn ph(&mut self, description: &Description, measured: Option<SlotId>) -> Option<PhGiven> {
+    fn ph(
+        &mut self,
+        description: &Description,
+        circulating: Option<&SiteAnalysis>,
+    ) -> Option<PhGiven> {
         let described = description.ph.clone().unwrap_or_default();
         let held = self.value("ph.held", &described.held, Limits::between(5.0, 10.0));
-        let stated = [
-            ("ph.held", described.held.is_some()),
-            ("ph.alkalinity_line", described.alkalinity_line == Some(true)),
-        ];
-        let stated: Vec<&str> =
-            stated.iter().filter(|(_, is)| *is).map(|(path, _)| *path).collect();
-        if stated.len() > 1 {
-            self.over_determined(
-                &stated,
-                "the pH is fixed twice",
-                "keep one of held and alkalinity_line",
-            );
-            return None;
-        }
         if described.acid.is_some() && described.held.is_none() {
             self.problem(
                 Problem::new("ph.acid", "an acid without the pH that it holds")
@@ -221,30 +221,63 @@ impl Check {
             );
             return None;
         }
-        let assumed: Stated<Ratio> = Ratio::number(CARBON_DIOXIDE).into();
-        let path = "ph.log10_carbon_dioxide";
-        let gas = &described.log10_carbon_dioxide;
-        match stated.first() {
-            Some(&"ph.held") => {
-                let gas = match (gas, measured) {
-                    (None, Some(measured)) => GasGiven::MeasuredPh(measured),
-                    _ => GasGiven::Pressure(self.value_or(
-                        path,
-                        gas,
-                        LOG10_CARBON_DIOXIDE,
-                        (assumed, ASSUMED_CARBON_DIOXIDE),
-                    )?),
-                };
-                let acid = described.acid.unwrap_or_default();
-                Some(PhGiven::Held { ph: held?, acid, gas })
+        if described.held.is_some() && held.is_none() {
+            return None;
+        }
+        let gas = self.gas(&described, held, circulating)?;
+        Some(PhGiven { held: held.map(|ph| (ph, described.acid.unwrap_or_default())), gas })
+    }
+
+    /// What fixes the carbon dioxide: what is stated, else what the tower's own analysis implies, else the
+    /// field lines.
+    fn gas(
+        &mut self,
+        described: &Ph,
+        held: Option<SlotId>,
+        circulating: Option<&SiteAnalysis>,
+    ) -> Option<GasGiven> {
+        const PRESSURE: &str = "ph.log10_carbon_dioxide";
+        const LINE: &str = "ph.alkalinity_line";
+        const TOWARD: &str = "ph.toward_air";
+        let on_line = described.alkalinity_line == Some(true);
+        let stated: Vec<&str> = [
+            (PRESSURE, described.log10_carbon_dioxide.is_some()),
+            (LINE, on_line),
+            (TOWARD, described.toward_air.is_some() && !on_line),
+        ]
+        .into_iter()
+        .filter_map(|(path, is_stated)| is_stated.then_some(path))
+        .collect();
+        if stated.len() > 1 {
+            self.over_determined(
+                &stated,
+                "the carbon dioxide is fixed twice",
+                "keep log10_carbon_dioxide, or the field lines with alkalinity_line and toward_air",
+            );
+            return None;
+        }
+        let has_alkalinity = |analysis: &&SiteAnalysis| {
+            analysis.constituents.iter().any(|(known, _)| *known == Constituent::Alkalinity)
+        };
+        // Acid holds the pH that the tower's alkalinity was measured at.
+        let implied = circulating.and_then(|analysis| {
+            analysis.ph.or_else(|| Some(analysis).filter(has_alkalinity).and(held))
+        });
+        match (stated.first(), implied) {
+            (Some(&PRESSURE), _) => self
+                .value(PRESSURE, &described.log10_carbon_dioxide, LOG10_CARBON_DIOXIDE)
+                .map(GasGiven::Pressure),
+            (None, Some(ph)) => Some(GasGiven::TowerPh(ph)),
+            _ => {
+                let assumed = Stated::with(Ratio::number(0.0), Uncertainty::limit(1.0));
+                self.value_or(
+                    TOWARD,
+                    &described.toward_air,
+                    TOWARD_AIR,
+                    (assumed, ASSUMED_TOWARD_AIR),
+                )
+                .map(GasGiven::FieldLine)
             }
-            Some(_) => Some(PhGiven::AlkalinityLine),
-            None => match (gas, measured) {
-                (None, Some(measured)) => Some(PhGiven::Measured(measured)),
-                _ => self
-                    .value_or(path, gas, LOG10_CARBON_DIOXIDE, (assumed, ASSUMED_CARBON_DIOXIDE))
-                    .map(PhGiven::CarbonDioxide),
-            },
         }
     }
 

@@ -14,11 +14,11 @@ use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation,
 use super::{
     AirGiven, BlowdownGiven, CellAir, CirculationGiven, DefaultUncertainty, EvaporationGiven,
     Limits, PressureGiven, Problem, Site, SiteAir, SiteCell, SiteMakeup, SlotId, Temperatures,
-    Value, WaterGiven, shown,
+    Value, WaterGiven,
 };
 use crate::quantity::{
     AnnualHours, Fraction, Length, Measured, Quantity, Ratio, RelativeHumidity, Share, Stated,
-    Temperature, Uncertainty, VolumeFlow,
+    Temperature, Uncertainty, VolumeFlow, in_both_systems,
 };
 use crate::tower::Arrangement;
 use crate::tower::rule::RULE_FACTOR_PER_KELVIN;
@@ -106,7 +106,7 @@ impl Check {
             let message = format!(
                 "{} is {}: it must be {}",
                 value.path,
-                shown(value.quantity, value.si),
+                in_both_systems(value.quantity, value.si),
                 value.limits.describe(value.quantity)
             );
             self.problem(Problem::new(value.path.as_str(), message));
@@ -599,8 +599,10 @@ impl Check {
                 .filter(|(_, share)| share.is_some())
                 .map(|(path, _)| path.as_str())
                 .collect();
-            let message =
-                format!("the shares of {of_what} add up to {}", shown(Quantity::Share, sum));
+            let message = format!(
+                "the shares of {of_what} add up to {}",
+                in_both_systems(Quantity::Share, sum)
+            );
             let help = if open == 0 {
                 "they must add up to 100 %"
             } else {
