@@ -1016,3 +1016,93 @@ mod own_test_holds {
         }
     }
 }
+
+/// A site whose makeup is known by these lines alone.
+fn kit(analysis: &str) -> BlowdownSheet {
+    let text = format!(
+        r#"
+coldbasin = 1
+[air]
+dry_bulb = "32 degC"
+wet_bulb = "24 degC"
+[circuit]
+circulation = "600 m3/h"
+hot_water = "35 degC"
+cold_water = "29 degC"
+[[cell]]
+arrangement = "counterflow"
+water_to_air = 1.2
+drift = "0.002 %"
+[blowdown]
+cycles = 3
+[limits.saturation_index]
+calcite = 2.0
+[[makeup]]
+name = "mains"
+share = 0.6
+[makeup.analysis]
+{analysis}
+[[makeup]]
+name = "well"
+share = 0.4
+[makeup.analysis]
+ph = 7.6
+conductivity = "420 uS/cm"
+calcium = "48 mg/L as Ca"
+magnesium = "9 mg/L as Mg"
+sodium = "22 mg/L as Na"
+alkalinity = "110 mg/L as CaCO3"
+chloride = "38 mg/L as Cl"
+sulfate = "42 mg/L as SO4"
+"#
+    );
+    let model = model_of(&text, &[]);
+    model.blowdown(model.base()).unwrap_or_else(|wrong| panic!("{wrong}"))
+}
+
+#[test]
+fn a_field_kit_gives_a_target_and_says_what_is_made_up() {
+    let sheet = kit(
+        "ph = 7.6\nconductivity = \"420 uS/cm\"\nhardness = \"9 degdH\"\nalkalinity = \"11 degfH\"",
+    );
+    assert!(sheet.target_cycles.is_some_and(|cycles| (3.0..8.0).contains(&cycles)));
+    let made_up = [Constituent::Sodium, Constituent::Chloride, Constituent::Sulfate];
+    assert!(sheet.made_up.len() == 3 && made_up.iter().all(|ion| sheet.made_up.contains(ion)));
+    // The water that was completed conducts what was measured.
+    assert!(sheet.makeup_conductivity.off().unwrap().abs() < 0.02);
+}
+
+#[test]
+fn a_softened_field_kit_lays_down_less_than_a_hard_one() {
+    let of = |hardness: &str| {
+        let lines = "ph = 7.6\nconductivity = \"420 uS/cm\"\nalkalinity = \"110 mg/L as CaCO3\"";
+        let sheet = kit(&format!("{lines}\nhardness = \"{hardness} as CaCO3\""));
+        allowed(&sheet, Measure::SaturationIndex(Mineral::Calcite)).unwrap()
+    };
+    let (soft, below, hard) = (of("0 mg/L"), of("<2 mg/L"), of("160 mg/L"));
+    assert!(soft > below && below > hard, "{soft} {below} {hard}");
+}
+
+#[test]
+fn a_source_without_conductivity_is_stood_for_by_its_ions_and_said() {
+    let sheet =
+        kit("ph = 7.6\nhardness = \"160 mg/L as CaCO3\"\nalkalinity = \"110 mg/L as CaCO3\"");
+    let [mains, well] = sheet.sources.as_slice() else { panic!("two sources") };
+    assert!(mains.conductivity.1 && !well.conductivity.1);
+    let blend = 0.6 * mains.conductivity.0 + 0.4 * well.conductivity.0;
+    assert_relative_eq!(sheet.makeup_conductivity.measured.unwrap(), blend, max_relative = 1e-12);
+    assert!(sheet.warnings.iter().any(|warning| warning.notice.id == "conductivity_computed"));
+}
+
+#[test]
+fn drying_loses_half_of_the_bicarbonate() {
+    let sheet = target(&[]);
+    for water in &sheet.waters {
+        let lost =
+            Measure::DissolvedIons.of(water).unwrap() - Measure::DissolvedSolids.of(water).unwrap();
+        let alkalinity = Measure::Constituent(Constituent::Alkalinity).of(water).unwrap();
+        // 1 mg/L of alkalinity as CaCO3 is 1.22 of bicarbonate and stays as 0.60 of carbonate (Standard Methods
+        // 1030 E counts 0.6 times the alkalinity, from memory).
+        assert_relative_eq!(lost, (1.219 - 0.600) * alkalinity, max_relative = 2e-3);
+    }
+}

@@ -85,6 +85,7 @@ fn check<'a>(model: &'a Model, log: &str) -> Draw<'a> {
             source: "site.toml and log.csv",
             every: period::Every::Day,
             not_used: &not_used,
+            values: (record.values, false),
             repairs: &record.repairs,
             recorded: &record.recorded,
         };

@@ -83,8 +83,8 @@ impl OxidantFeed {
 #[derive(Debug, Clone, PartialEq)]
 pub struct TowerWater {
     makeup: Composition,
-    /// Iron in the makeup, mol/kg.
-    pub iron: Option<f64>,
+    /// Metals in the makeup that are counted and not speciated.
+    pub metals: Metals,
     /// Suspended solids in the makeup, mg/L.
     pub suspended_solids: Option<f64>,
     /// Constituents that nobody analysed: what they are, not that they are none.
@@ -117,8 +117,10 @@ pub struct ConcentratedWater {
     pub conductivity: f64,
     /// Sum of the ions, mg/L.
     pub dissolved_solids: f64,
-    /// mol/kg.
-    pub iron: Option<f64>,
+    /// Metals that are counted and not speciated.
+    pub metals: Metals,
+    /// What drying at 180 degC leaves of it, mg/L.
+    pub dried_solids: f64,
     /// mg/L.
     pub suspended_solids: Option<f64>,
     /// The water as the trade's indices see it, in the basin.
@@ -153,7 +155,7 @@ impl TowerWater {
     ) -> Result<Self, SpeciationError> {
         Ok(Self {
             makeup,
-            iron: None,
+            metals: Metals::default(),
             suspended_solids: None,
             not_analysed: Vec::new(),
             oxidant: OxidantFeed::default(),
@@ -298,7 +300,8 @@ impl TowerWater {
             surface,
             coldest,
             dissolved_solids,
-            iron: self.iron.map(|iron| cycles * iron),
+            metals: self.metals.concentrated(cycles),
+            dried_solids: dissolved_solids - lost_in_drying(&composition),
             suspended_solids: self.suspended_solids.map(|solids| cycles * solids),
             simple,
         })
@@ -384,6 +387,36 @@ fn with_acid(water: &Composition, acid: Acid, equivalents: f64) -> Composition {
     };
     fed.set(component, fed.get(component) + moles);
     fed
+}
+
+/// Metals that are counted and not speciated, mol/kg each, in the order of [`Constituent::METALS`]; `None` where
+/// nobody analysed them.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Metals([Option<f64>; Constituent::METALS.len()]);
+
+impl Metals {
+    /// With so much of each, mol/kg.
+    pub fn new(of: impl Fn(Constituent) -> Option<f64>) -> Self {
+        Self(Constituent::METALS.map(of))
+    }
+
+    /// mol/kg of one; `None` where it was not analysed or is no such metal.
+    pub fn get(&self, metal: Constituent) -> Option<f64> {
+        let place = Constituent::METALS.iter().position(|known| *known == metal)?;
+        self.0[place]
+    }
+
+    fn concentrated(&self, cycles: f64) -> Self {
+        Self(self.0.map(|moles| moles.map(|moles| cycles * moles)))
+    }
+}
+
+/// What leaves a water that is dried at 180 degC, mg/L: two bicarbonates become a carbonate, carbon dioxide and water
+/// (Standard Methods 1030 E and 2540 C: of bicarbonate 0.49 stays, from memory).
+pub fn lost_in_drying(water: &Composition) -> f64 {
+    use crate::quantity::Basis;
+    let (bicarbonate, carbonate) = (Basis::Bicarbonate.molar_mass(), Basis::Carbonate.molar_mass());
+    1e3 * water.alkalinity.max(0.0) * (bicarbonate - 0.5 * carbonate)
 }
 
 /// Sum of the ions with alkalinity as bicarbonate and silica as SiO2, mg/L.

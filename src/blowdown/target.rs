@@ -185,7 +185,9 @@ fn binding(
     let known: Option<Vec<(f64, f64)>> =
         waters.iter().map(|water| Some((water.cycles, limit.excess(tower, water)?))).collect();
     let Some(known) = known.filter(|known| !known.is_empty()) else {
-        let (allows, crossings) = (Allows::Unknown, Vec::new());
+        let is_absent = limit.bound == Bound::Most && limit.measure.is_of_what_is_absent(tower);
+        let allows = if is_absent { Allows::All } else { Allows::Unknown };
+        let crossings = Vec::new();
         return Ok(Binding { limit: limit.clone(), allows, crossings, at_one_cycle: None });
     };
     let crossings: Vec<f64> = known

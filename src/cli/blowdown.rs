@@ -10,6 +10,7 @@ use coldbasin::picture::{self, Costs};
 use coldbasin::readings::visits;
 use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::visits as report;
+use coldbasin::site::Table;
 use std::error::Error;
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -20,6 +21,9 @@ Examples:
   coldbasin blowdown site.toml --set ph.held=8.0
   coldbasin blowdown site.toml --at-cycles 1,2,5 --format json
   coldbasin blowdown site.toml --visits visits.csv --picture course.svg";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year, Table::Basin];
 
 /// Find the cycles that the makeup allows, and the set point
 ///
@@ -64,7 +68,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if let Some(sheet) = &arguments.visits {
         return visits(arguments, sheet);
     }
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;
     let sheet = model.blowdown(model.base()).map_err(|why| site.refused(&why))?;
     let waters = waters(model, &sheet, &arguments.at_cycles)?;
@@ -95,7 +99,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
 /// The course over the visits of a sheet.
 fn visits(arguments: &Arguments, sheet: &Path) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    let site = CompiledSite::read_with(&arguments.site, sheet, common)?;
+    let site = CompiledSite::read_with(&arguments.site, sheet, common, NOT_READ)?;
     let model = &site.model;
     let name = sheet.display().to_string();
     let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");

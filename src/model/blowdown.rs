@@ -678,6 +678,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     let mut warnings = limits::warnings(sheet);
     for source in &sheet.sources {
         let error = source.ions.error().abs();
+        warnings.extend(of_source(source));
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
             warnings.push(warn::IONS_OUT_OF_BALANCE.with(format!(
                 "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
@@ -691,6 +692,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         }
     }
     warnings.extend(off_ions(sheet));
+    warnings.extend(conductivity_computed(sheet));
     warnings.extend(of_own_test(sheet));
     if let Some(target) = sheet.target_cycles.filter(|target| *target > warn::USUAL_CYCLES) {
         warnings.push(warn::TARGET_CYCLES_HIGH.with(format!(
@@ -723,6 +725,76 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     warnings
 }
 
+/// Sources whose conductivity nobody measured, where that of others was.
+fn conductivity_computed(sheet: &BlowdownSheet) -> Option<Noticed> {
+    sheet.makeup_conductivity.measured?;
+    let computed: Vec<String> = sheet
+        .sources
+        .iter()
+        .filter(|source| source.conductivity.1)
+        .map(|source| {
+            format!("{} ({} uS/cm)", source.name, significant(source.conductivity.0 * 1e4, 3))
+        })
+        .collect();
+    (!computed.is_empty()).then(|| {
+        warn::CONDUCTIVITY_COMPUTED.with(format!(
+            "Nobody measured the conductivity of {}: that of its ions stands for it in the makeup's.",
+            computed.join(", ")
+        ))
+    })
+}
+
+/// What looks wrong in the analysis of one source.
+fn of_source(source: &SourceWater) -> Vec<Noticed> {
+    let mut warnings = Vec::new();
+    let error = source.ions.error().abs();
+    let shown = |value: f64| significant(value, 3);
+    if source.completed_from.is_none() && source.made_up > 0.0 && error > warn::MOST_MADE_UP {
+        let ions = source.made_up_ions.iter().map(|(ion, moles)| {
+            format!("{} mg/L of {}", shown(ion.milligram_per_litre(*moles)), ion.name())
+        });
+        warnings.push(warn::MUCH_MADE_UP.with(format!(
+            "Makeup {}: balance_with makes up {}, {} % of the sum of the ions: so much is hardly left out of an \
+             analysis, it is a slip in one of the ions or its unit.",
+            source.name,
+            ions.collect::<Vec<_>>().join(" and "),
+            with_decimals(100.0 * error, 0)
+        )));
+    }
+    let (found, computed) = source.dried_solids;
+    if let Some(found) = found.filter(|found| !warn::USUAL_DRIED.contains(&(found / computed))) {
+        warnings.push(warn::DISSOLVED_SOLIDS_OFF.with(format!(
+            "Makeup {}: {} mg/L of dissolved solids by drying were found, its ions leave {}: an ion is missing or \
+             wrong, or the number is their sum (dissolved_ions) or a pen's reading (tds_pen).",
+            source.name,
+            shown(found),
+            shown(computed)
+        )));
+    }
+    let (found, computed) = source.dissolved_ions;
+    if let Some(found) = found.filter(|found| (found / computed - 1.0).abs() > warn::SUMS_AGREE) {
+        warnings.push(warn::DISSOLVED_SOLIDS_OFF.with(format!(
+            "Makeup {}: the laboratory's sum of ions is {} mg/L, ours {}: an ion is missing or wrong, or the number was \
+             found by drying (dissolved_solids).",
+            source.name,
+            shown(found),
+            shown(computed)
+        )));
+    }
+    if let Some((found, Some(computed))) = source.p_alkalinity
+        && (found - computed).abs() > warn::P_AGREES
+    {
+        warnings.push(warn::P_ALKALINITY_OFF_PH.with(format!(
+            "Makeup {}: P alkalinity of {} mg/L as CaCO3 was found; at the stated pH it would be {}: the pH or one of \
+             the titrations is off, or the sample took up carbon dioxide.",
+            source.name,
+            shown(found),
+            shown(computed)
+        )));
+    }
+    warnings
+}
+
 /// What the tower's own analysis contradicts.
 fn of_own_test(sheet: &BlowdownSheet) -> Vec<Noticed> {
     let mut warnings = Vec::new();
@@ -743,8 +815,8 @@ fn of_own_test(sheet: &BlowdownSheet) -> Vec<Noticed> {
         };
         if sheet.bindings.iter().any(|binding| is_limited(&binding)) {
             warnings.push(warn::LIMIT_ON_MADE_UP_ION.with(format!(
-                "Nobody analysed {} in the makeup; the file makes it up (balance_with). Limits on it are \
-                 no more than a guess, and it is no tracer.",
+                "Nobody analysed {} in the makeup: made up to complete the analysis. Limits on it are no more \
+                 than a guess, and it is no tracer.",
                 names.join(" and ")
             )));
         }

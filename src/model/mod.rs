@@ -40,9 +40,9 @@ pub use blowdown::{
 pub(crate) use check::{APPARENT, UNREAD_MAKEUP};
 #[cfg(feature = "files")]
 pub use check::{
-    AssumedDryBulb, AssumedError, Cause, CheckError, CheckSheet, CheckedPeriod, Circumstance,
-    Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Pattern, Remark,
-    Suspect,
+    AssumedDryBulb, AssumedError, CYCLES_UNREAD, Cause, CheckError, CheckSheet, CheckedPeriod,
+    Circumstance, Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Meters,
+    MissingReading, OneMore, Pattern, Remark, Suspect, TwoReadings, TwoSheet, TwoVerdict,
 };
 pub use evaluate::{Balance, CellState, State, Workspace};
 pub(crate) use feed::CONTACT_HOURS;
@@ -60,7 +60,9 @@ pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
 };
-pub use tower_water::{BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, SourceWater};
+pub use tower_water::{
+    BlowdownError, GivenAndUsed, MOST_IMBALANCE, NOTABLE_IMBALANCE, SourceWater,
+};
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};

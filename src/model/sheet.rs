@@ -295,7 +295,10 @@ impl BalanceSheet {
                 "method.saturation_index",
                 "method.conductivity",
             ];
-            !OF_OTHERS.iter().any(|path| value.path.starts_with(path))
+            let is_of_ions = [".calcium_of_hardness", ".sulfate_of_missing"]
+                .iter()
+                .any(|key| value.path.ends_with(key));
+            !is_of_ions && !OF_OTHERS.iter().any(|path| value.path.starts_with(path))
         };
         let inputs = self.inputs.iter().filter(of_balance);
         inputs.filter_map(|value| value.assumed.map(|basis| (value, basis)))

@@ -6,8 +6,9 @@ use super::date::Date;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{
     AirFlow, AnnualHours, Area, Concentration, Conductivity, Density, Duration, Fraction, Length,
-    MassConcentration, MassPrice, Power, Pressure, Rainfall, Ratio, RelativeHumidity, Share,
-    Stated, Temperature, TemperatureDifference, Volume, VolumeFlow, WaterFlow, WaterPrice,
+    MassConcentration, MassPrice, Power, Pressure, Rainfall, Ratio, RelativeHumidity, Reported,
+    SampledConductivity, Share, Stated, Temperature, TemperatureDifference, Turbidity, Volume,
+    VolumeFlow, WaterFlow, WaterPrice,
 };
 pub use crate::tower::Arrangement;
 use serde::Deserialize;
@@ -272,8 +273,12 @@ pub struct Analysis {
     pub ph: Option<Stated<Ratio>>,
     /// Temperature of the sample.
     pub temperature: Option<Stated<Temperature>>,
-    /// Conductivity at 25 degC.
-    pub conductivity: Option<Stated<Conductivity>>,
+    /// Conductivity at 25 degC, or at the temperature that it names.
+    pub conductivity: Option<SampledConductivity>,
+    /// Reading of a pen for dissolved solids, in place of a conductivity.
+    pub tds_pen: Option<Stated<MassConcentration>>,
+    /// What the pen makes of a conductivity, mg/L in each uS/cm: mostly 0.5 or 0.7.
+    pub tds_pen_factor: Option<Stated<Ratio>>,
     /// The lowest conductivity of the season.
     pub lowest_conductivity: Option<Stated<Conductivity>>,
     /// The highest conductivity of the season.
@@ -306,41 +311,84 @@ pub struct Analysis {
     pub phosphate: Option<Concentration>,
     /// Dissolved silica.
     pub silica: Option<Concentration>,
+    /// Phenolphthalein alkalinity, to pH 8.3; a check.
+    pub p_alkalinity: Option<Concentration>,
     /// Iron.
     pub iron: Option<Concentration>,
+    /// Manganese.
+    pub manganese: Option<Concentration>,
+    /// Zinc.
+    pub zinc: Option<Concentration>,
+    /// Aluminium.
+    #[serde(alias = "aluminum")]
+    pub aluminium: Option<Concentration>,
     /// Ammonia and ammonium together.
     pub ammonia: Option<Concentration>,
-    /// Total dissolved solids, by drying at 180 degC.
-    pub dissolved_solids: Option<Stated<MassConcentration>>,
+    /// Total dissolved solids, by drying at 180 degC; a check.
+    pub dissolved_solids: Option<Reported<MassConcentration>>,
+    /// Sum of the ions, as the laboratory makes it; a check.
+    pub dissolved_ions: Option<Reported<MassConcentration>>,
     /// Total suspended solids.
-    pub suspended_solids: Option<Stated<MassConcentration>>,
+    pub suspended_solids: Option<Reported<MassConcentration>>,
+    /// Turbidity; listed, not judged.
+    pub turbidity: Option<Reported<Turbidity>>,
+    /// Biochemical oxygen demand; listed, not judged.
+    pub bod: Option<Reported<MassConcentration>>,
+    /// Chemical oxygen demand; listed, not judged.
+    pub cod: Option<Reported<MassConcentration>>,
+    /// Total organic carbon; listed, not judged.
+    pub toc: Option<Reported<MassConcentration>>,
     /// The ion that makes up for what was not analysed.
     pub balance_with: Option<BalanceWith>,
+    /// Calcium's part of a hardness beside which neither calcium nor magnesium stands.
+    pub calcium_of_hardness: Option<Stated<Share>>,
+    /// Where neither sodium nor sulfate was analysed: sulfate's part, in equivalents, of the anions that complete
+    /// the analysis.
+    pub sulfate_of_missing: Option<Stated<Share>>,
+    /// What a value below its limit of detection counts as; half of the limit without it.
+    pub below_detection: Option<BelowDetection>,
+}
+
+/// What a value below its limit of detection counts as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum BelowDetection {
+    /// Nothing.
+    Zero,
+    /// Half of the limit, within nothing and all of it.
+    #[default]
+    Half,
+    /// The limit itself.
+    Limit,
 }
 
 impl Analysis {
     /// Every constituent with what was found of it.
-    pub fn constituents(&self) -> impl Iterator<Item = (Constituent, Concentration)> {
+    pub fn constituents(&self) -> impl Iterator<Item = (Constituent, &Concentration)> {
         [
-            (Constituent::Calcium, self.calcium),
-            (Constituent::Magnesium, self.magnesium),
-            (Constituent::Hardness, self.hardness),
-            (Constituent::Sodium, self.sodium),
-            (Constituent::Potassium, self.potassium),
-            (Constituent::Alkalinity, self.alkalinity),
-            (Constituent::Bicarbonate, self.bicarbonate),
-            (Constituent::Carbonate, self.carbonate),
-            (Constituent::Chloride, self.chloride),
-            (Constituent::Sulfate, self.sulfate),
-            (Constituent::Nitrate, self.nitrate),
-            (Constituent::Fluoride, self.fluoride),
-            (Constituent::Phosphate, self.phosphate),
-            (Constituent::Silica, self.silica),
-            (Constituent::Iron, self.iron),
-            (Constituent::Ammonia, self.ammonia),
+            (Constituent::Calcium, &self.calcium),
+            (Constituent::Magnesium, &self.magnesium),
+            (Constituent::Hardness, &self.hardness),
+            (Constituent::Sodium, &self.sodium),
+            (Constituent::Potassium, &self.potassium),
+            (Constituent::Alkalinity, &self.alkalinity),
+            (Constituent::Bicarbonate, &self.bicarbonate),
+            (Constituent::Carbonate, &self.carbonate),
+            (Constituent::Chloride, &self.chloride),
+            (Constituent::Sulfate, &self.sulfate),
+            (Constituent::Nitrate, &self.nitrate),
+            (Constituent::Fluoride, &self.fluoride),
+            (Constituent::Phosphate, &self.phosphate),
+            (Constituent::Silica, &self.silica),
+            (Constituent::Iron, &self.iron),
+            (Constituent::Manganese, &self.manganese),
+            (Constituent::Zinc, &self.zinc),
+            (Constituent::Aluminium, &self.aluminium),
+            (Constituent::Ammonia, &self.ammonia),
         ]
         .into_iter()
-        .filter_map(|(constituent, found)| Some((constituent, found?)))
+        .filter_map(|(constituent, found)| Some((constituent, found.as_ref()?)))
     }
 }
 
@@ -614,12 +662,26 @@ pub struct LogLayout {
     /// Order of day and month in dates with slashes, which are not read without it. Where dots are written,
     /// the day is first.
     pub dates: Option<DateOrder>,
+    /// Whether a row holds what was read at its time, or the mean of the time before it; without it by the
+    /// spacing of the rows.
+    pub values: Option<RowValues>,
     /// The columns that count; others are left alone.
     pub column: Vec<LogColumn>,
     /// Constant errors, as a data sheet states them: limits of what a reading may be off by.
     pub accuracy: Instruments,
     /// Errors that are new in every reading: one standard deviation.
     pub repeatability: Instruments,
+}
+
+/// What the numbers of a row are, registers apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum RowValues {
+    /// Read at the time of the row.
+    Spot,
+    /// Means of the time since the row before.
+    Mean,
 }
 
 /// Order of day and month in a date.
@@ -774,6 +836,9 @@ pub enum Channel {
     BlowdownFlow,
     /// Hours that the blowdown valve has been open, counted up; with `blowdown.valve_flow`.
     BlowdownValveHours,
+    /// Part of the time that the blowdown valve stands open, as a controller shows it; with
+    /// `blowdown.valve_flow`.
+    BlowdownOpenShare,
     /// Conductivity of the makeup.
     MakeupConductivity,
     /// Conductivity of the basin.

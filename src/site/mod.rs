@@ -12,6 +12,7 @@ pub mod file;
 mod relations;
 #[cfg(feature = "schema")]
 mod schema;
+mod tables;
 mod validate;
 
 use crate::blowdown::limit::StatedLimits;
@@ -25,6 +26,9 @@ pub use default_uncertainty::DefaultUncertainty;
 pub use description::VisitsLayout;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
+pub use tables::{Table, validate_without};
+#[cfg(feature = "files")]
+pub(crate) use validate::assumed_instruments;
 pub use validate::validate;
 
 #[cfg(feature = "schema")]
@@ -316,12 +320,35 @@ pub struct SiteAnalysis {
     pub highest_conductivity: Option<SlotId>,
     /// What was found of each constituent.
     pub constituents: Vec<(Constituent, SlotId)>,
-    /// Total dissolved solids.
+    /// Phenolphthalein alkalinity, kg/m3 as CaCO3.
+    pub p_alkalinity: Option<SlotId>,
+    /// Total dissolved solids by drying.
     pub dissolved_solids: Option<SlotId>,
+    /// Sum of the ions as the laboratory makes it.
+    pub dissolved_ions: Option<SlotId>,
     /// Total suspended solids.
     pub suspended_solids: Option<SlotId>,
     /// The ion that makes up for what was not analysed.
     pub balance_with: Option<BalanceWith>,
+    /// Calcium's part of a hardness that stands alone.
+    pub calcium_of_hardness: Option<SlotId>,
+    /// Sulfate's part of the anions that complete a field kit's analysis.
+    pub sulfate_of_missing: Option<SlotId>,
+    /// Everything that was read, as it was written.
+    pub as_given: Vec<AsGiven>,
+}
+
+/// An entry of an analysis as it was written, beside what is used of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AsGiven {
+    /// Its key.
+    pub key: &'static str,
+    /// As it was written.
+    pub written: String,
+    /// The number that is used; `None` where nothing is judged by it.
+    pub used: Option<SlotId>,
+    /// What was made of it, where that is more than a change of units.
+    pub remark: Option<String>,
 }
 
 /// What fixes the pH of the circulating water.

@@ -6,8 +6,8 @@ use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::speciation::SolvedWater;
-use crate::chemistry::{Constituent, Mineral};
-use crate::model::{PhOrigin, VALVE_OVER_MEAN};
+use crate::chemistry::{CompletedFrom, Constituent, Mineral};
+use crate::model::{PhOrigin, SourceWater, VALVE_OVER_MEAN};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use crate::report::shown::{self, percent, whole_percent};
@@ -88,10 +88,8 @@ impl Of<'_> {
             let bound = if limit.bound == Bound::Most { "<= " } else { ">= " };
             let plain = |value| limit.measure.shown(value);
             let at_one = |value| Words::from(number("limits.at_one_cycle", plain(value)));
-            let is_made_up = matches!(limit.measure, Measure::Constituent(constituent)
-                if self.sheet.made_up.contains(&constituent));
             table.row([
-                words![name_with_unit(limit.measure), is_made_up.then_some(" (made up)")],
+                words![name_with_unit(limit.measure), self.if_made_up(limit.measure)],
                 words![bound, number("limits.value", plain(limit.value))],
                 binding.at_one_cycle.map_or("-".into(), at_one),
                 allows(binding),
@@ -146,6 +144,7 @@ impl Of<'_> {
             (Measure::Ph, "waters.ph"),
             (Measure::Conductivity, "waters.conductivity_us_per_cm"),
             (Measure::DissolvedSolids, "waters.dissolved_solids_mg_per_l"),
+            (Measure::DissolvedIons, "waters.dissolved_ions_mg_per_l"),
         ];
         let constituents = CONSTITUENTS
             .map(|constituent| (Measure::Constituent(constituent), "waters.constituents_mg_per_l"));
@@ -155,7 +154,8 @@ impl Of<'_> {
                 continue;
             };
             let cells = values.iter().map(|v| number(key, measure.shown(*v)).into());
-            table.row([Words::from(name_with_unit(measure))].into_iter().chain(cells));
+            let head = words![name_with_unit(measure), self.if_made_up(measure)];
+            table.row([head].into_iter().chain(cells));
         }
         if waters.iter().any(|water| water.acid > 0.0) {
             let acid = |water: &ConcentratedWater| significant(1e3 * water.acid / water.cycles, 3);
@@ -333,13 +333,7 @@ impl Of<'_> {
         let mut blocks = vec![Block::heading("ANALYSES OF THE MAKEUP")];
         for source in &self.sheet.sources {
             let meq = |key, equivalents: f64| number(key, with_decimals(1e3 * equivalents, 2));
-            let made_up = (source.made_up > 0.0).then(|| {
-                words![
-                    " The difference of ",
-                    meq("sources.made_up_meq_per_l", source.made_up),
-                    " meq/L was made up as the file asks."
-                ]
-            });
+            let made_up = (source.made_up > 0.0).then(|| made_up(source));
             blocks.push(Block::paragraph(words![
                 Words::given(&source.name),
                 ": ",
@@ -353,8 +347,16 @@ impl Of<'_> {
                 " of their sum).",
                 made_up
             ]));
+            blocks.extend(checks(source));
+            blocks.extend(as_given(source));
         }
         blocks
+    }
+
+    /// A mark on what was made up in the makeup and not analysed.
+    fn if_made_up(&self, measure: Measure) -> Option<&'static str> {
+        let Measure::Constituent(constituent) = measure else { return None };
+        self.sheet.made_up.contains(&constituent).then_some(" (made up)")
     }
 
     pub(super) fn basis(&self) -> Vec<Block> {
@@ -458,6 +460,86 @@ impl Of<'_> {
         let free = held.is_none().then_some("from equilibrium with the carbon dioxide ");
         words!["pH: ", held, free, origin]
     }
+}
+
+/// What was made up in a source, and from what.
+fn made_up(source: &SourceWater) -> Words {
+    let ions = source.made_up_ions.iter().map(|(ion, moles)| {
+        let shown = significant(ion.milligram_per_litre(*moles), 3);
+        words![number("sources.made_up_mg_per_l", shown), " mg/L of ", ion.name()]
+    });
+    let why = match source.completed_from {
+        None => "as the file asks (balance_with).",
+        Some(CompletedFrom::Conductivity) => {
+            "so that the charges balance and the water conducts what was measured. Nobody analysed them."
+        }
+        Some(CompletedFrom::Charges) => {
+            "the fewest that bring the charges into balance: no conductivity asks for more. Nobody analysed them."
+        }
+    };
+    words![
+        " MADE UP: ",
+        Words::joined(ions, ", "),
+        " (",
+        number("sources.made_up_meq_per_l", with_decimals(1e3 * source.made_up, 2)),
+        " meq/L in all), ",
+        why
+    ]
+}
+
+/// Totals that a laboratory found, beside those of the ions.
+fn checks(source: &SourceWater) -> Option<Block> {
+    let shown = |value: f64| significant(value, 3);
+    let pair = |name: &'static str, keys: [&'static str; 2], found: Option<f64>, computed: f64| {
+        let found = found?;
+        let [of_found, of_computed] = keys;
+        Some(words![
+            name,
+            number(of_found, shown(found)),
+            " found, ",
+            number(of_computed, shown(computed)),
+            " by its ions"
+        ])
+    };
+    let (dried, ions) = (source.dried_solids, source.dissolved_ions);
+    let p_alkalinity = source.p_alkalinity.and_then(|(found, computed)| {
+        let keys =
+            ["sources.p_alkalinity_found_mg_per_l", "sources.p_alkalinity_computed_mg_per_l"];
+        pair("P alkalinity as CaCO3 ", keys, Some(found), computed?)
+    });
+    let dried = pair(
+        "dissolved solids by drying ",
+        ["sources.dried_solids_found_mg_per_l", "sources.dried_solids_computed_mg_per_l"],
+        dried.0,
+        dried.1,
+    );
+    let ions = pair(
+        "sum of ions ",
+        ["sources.dissolved_ions_found_mg_per_l", "sources.dissolved_ions_computed_mg_per_l"],
+        ions.0,
+        ions.1,
+    );
+    let all: Vec<Words> = [dried, ions, p_alkalinity].into_iter().flatten().collect();
+    (!all.is_empty())
+        .then(|| Block::paragraph(words!["Checks, mg/L: ", Words::joined(all, "; "), "."]))
+}
+
+/// What of an analysis is more than a change of units, and what is read and not judged.
+fn as_given(source: &SourceWater) -> Vec<Block> {
+    let given = || source.as_given.iter().map(|entry| &entry.given);
+    let remarks = given().filter_map(|entry| {
+        let remark = entry.remark.as_deref()?;
+        Some(Words::given(&format!("{} = {}: {remark}", entry.key, entry.written)))
+    });
+    let listed: Vec<String> = given()
+        .filter(|entry| entry.used.is_none())
+        .map(|entry| format!("{} {}", entry.key, entry.written))
+        .collect();
+    let remarks = remarks.map(|words| Block::paragraph(words![words, "."]));
+    let listed = (!listed.is_empty()).then(|| {
+        Block::paragraph(words!["Read and not judged: ", Words::given(&listed.join(", ")), "."])
+    });
+    remarks.chain(listed).collect()
 }
 
 /// The cycles that a limit allows, in its column.

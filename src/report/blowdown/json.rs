@@ -9,12 +9,16 @@ use crate::blowdown::limit::{Bound, Measure, Watched};
 use crate::blowdown::set_point::{SetPoint, ValveCycle};
 use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, PhBasis};
-use crate::chemistry::{Constituent, Mineral};
-use crate::model::{BandEnd, BlowdownSheet, PhOrigin, Saving, Season, SourceWater, Stop};
+use crate::chemistry::{CompletedFrom, Constituent, Mineral};
+use crate::model::{
+    BandEnd, BlowdownSheet, GivenAndUsed, PhOrigin, Saving, Season, SourceWater, Stop,
+};
+use crate::quantity::UnitSystem;
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::m3_per_h;
 use crate::report::uncertain::{self, UncertainOut};
 use crate::report::warnings::{NoticeOut, notices_out};
+use crate::site::AsGiven;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -265,8 +269,45 @@ pub struct SourceOut {
     pub anions_meq_per_l: f64,
     /// Their difference as a part of their sum.
     pub imbalance: f64,
-    /// Sodium or chloride that was made up, meq/L.
+    /// What was made up, meq/L.
     pub made_up_meq_per_l: f64,
+    /// By ion, in the basis of its limits.
+    pub made_up_mg_per_l: BTreeMap<&'static str, f64>,
+    /// `conductivity` or `charges`, where the file names no ion for it.
+    pub completed_from: Option<&'static str>,
+    /// Conductivity that stands for it at 25 degC.
+    pub conductivity_us_per_cm: Option<f64>,
+    /// Whether that is computed from its ions.
+    pub conductivity_is_computed: bool,
+    /// What drying at 180 degC leaves of its ions.
+    pub dried_solids_computed_mg_per_l: f64,
+    /// As found.
+    pub dried_solids_found_mg_per_l: Option<f64>,
+    /// Sum of its ions.
+    pub dissolved_ions_computed_mg_per_l: f64,
+    /// As found.
+    pub dissolved_ions_found_mg_per_l: Option<f64>,
+    /// Phenolphthalein alkalinity as found.
+    pub p_alkalinity_found_mg_per_l: Option<f64>,
+    /// What pH and total alkalinity make of it.
+    pub p_alkalinity_computed_mg_per_l: Option<f64>,
+    /// Everything that was read, as it was written, beside what is used.
+    pub as_given: Vec<AsGivenOut>,
+}
+
+/// An entry of an analysis.
+#[derive(Debug, Serialize)]
+pub struct AsGivenOut {
+    /// Its key in the site file.
+    pub key: &'static str,
+    /// As it was written.
+    pub written: String,
+    /// The number that is used; none where nothing is judged by it.
+    pub used: Option<f64>,
+    /// Its unit; of a constituent in the basis of its limits.
+    pub unit: Option<String>,
+    /// What was made of it, where that is more than a change of units.
+    pub remark: Option<String>,
 }
 
 /// What the target saves.
@@ -297,8 +338,10 @@ pub struct WaterOut {
     pub ionic_strength: f64,
     /// At 25 degC, computed from the ions.
     pub conductivity_us_per_cm: f64,
-    /// Sum of the ions.
+    /// What drying at 180 degC leaves.
     pub dissolved_solids_mg_per_l: f64,
+    /// Sum of the ions.
+    pub dissolved_ions_mg_per_l: f64,
     /// By constituent, in the basis of its limits.
     pub constituents_mg_per_l: BTreeMap<&'static str, f64>,
     /// log10 of atm.
@@ -333,7 +376,8 @@ pub fn water_out(water: &ConcentratedWater) -> WaterOut {
         ph: water.basin.ph,
         ionic_strength: water.basin.ionic_strength,
         conductivity_us_per_cm: water.conductivity * 1e4,
-        dissolved_solids_mg_per_l: water.dissolved_solids,
+        dissolved_solids_mg_per_l: water.dried_solids,
+        dissolved_ions_mg_per_l: water.dissolved_solids,
         constituents_mg_per_l: CONSTITUENTS.into_iter().filter_map(constituent).collect(),
         log10_carbon_dioxide: water.basin.log10_carbon_dioxide,
         acid_meq_per_l_makeup: 1e3 * water.acid / water.cycles,
@@ -515,7 +559,40 @@ fn source_out(source: &SourceWater) -> SourceOut {
         anions_meq_per_l: 1e3 * source.ions.anions,
         imbalance: source.ions.error(),
         made_up_meq_per_l: 1e3 * source.made_up,
+        made_up_mg_per_l: source
+            .made_up_ions
+            .iter()
+            .map(|(ion, moles)| (ion.key(), ion.milligram_per_litre(*moles)))
+            .collect(),
+        completed_from: source.completed_from.map(|from| match from {
+            CompletedFrom::Conductivity => "conductivity",
+            CompletedFrom::Charges => "charges",
+        }),
+        conductivity_us_per_cm: finite(source.conductivity.0 * 1e4),
+        conductivity_is_computed: source.conductivity.1,
+        dried_solids_computed_mg_per_l: source.dried_solids.1,
+        dried_solids_found_mg_per_l: source.dried_solids.0,
+        dissolved_ions_computed_mg_per_l: source.dissolved_ions.1,
+        dissolved_ions_found_mg_per_l: source.dissolved_ions.0,
+        p_alkalinity_found_mg_per_l: source.p_alkalinity.map(|(found, _)| found),
+        p_alkalinity_computed_mg_per_l: source.p_alkalinity.and_then(|(_, computed)| computed),
+        as_given: source.as_given.iter().map(as_given_out).collect(),
     }
+}
+
+fn as_given_out(entry: &GivenAndUsed) -> AsGivenOut {
+    let AsGiven { key, written, remark, .. } = &entry.given;
+    let used = entry.used.map(|(si, quantity)| {
+        let unit = quantity.shown_in(UnitSystem::Si);
+        let basis = match *key {
+            "p_alkalinity" => Some(Constituent::Alkalinity),
+            key => Constituent::of_key(key),
+        };
+        let basis = basis.map_or(String::new(), |c| format!(" as {}", c.basis().formula()));
+        (unit.of_si(si), format!("{}{basis}", unit.symbol))
+    });
+    let (used, unit) = used.unzip();
+    AsGivenOut { key, written: written.clone(), used, unit, remark: remark.clone() }
 }
 
 fn flows(sheet: &BlowdownSheet) -> BTreeMap<&'static str, f64> {

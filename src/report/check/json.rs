@@ -1,18 +1,20 @@
 //! A check for programs.
 
 use super::told::{SizeOf, right_in, size_now, total_m3};
-use super::{Log, Of, contradicts_itself, expected_plus_minus};
+use super::{Log, Of, contradicts_itself, expected_plus_minus, typical_makeup};
 use crate::check::reconcile::Variable;
 use crate::model::{
     Cause, CheckSheet, CheckedPeriod, Circumstance, Effect, Finding, FindingState, HotBelowCold,
-    Pattern, Remark, Suspect,
+    Meters, MissingReading, OneMore, Pattern, Remark, Suspect,
 };
 use crate::quantity::{UnitSystem, unit};
 use crate::readings::NotUsed;
 use crate::readings::period::Recorded;
 use crate::report::warnings::{NoticeOut, notices_out};
+use crate::site::description::RowValues;
 use crate::water::ZERO_CELSIUS;
-use serde::Serialize;
+use jiff::civil::DateTime;
+use serde::{Deserialize, Serialize};
 
 /// A check for programs.
 #[derive(Debug, Serialize)]
@@ -40,10 +42,24 @@ pub struct CheckOut {
     pub expected_plus_minus_m3_per_day: Option<f64>,
     /// Periods.
     pub periods: Vec<PeriodOut>,
+    /// `spot` or `mean`: what the rows' numbers are taken for.
+    pub values: &'static str,
+    /// Whether the site file says so.
+    pub values_are_stated: bool,
+    /// What the log reads.
+    pub meters: MetersOut,
+    /// The loss that one period shows by itself, m3/d, constant errors included.
+    pub one_period_shows_m3_per_day: f64,
+    /// The same in parts of the median makeup.
+    pub one_period_shows_part: f64,
+    /// What one more reading would show, the best first.
+    pub one_more: Vec<OneMoreOut>,
+    /// Why the site's own conditions have no balance, where those of the log stand in.
+    pub design_is_infeasible: Option<String>,
     /// m3/d.
-    pub solids_decision_threshold_m3_per_day: f64,
+    pub solids_decision_threshold_m3_per_day: Option<f64>,
     /// m3/d.
-    pub solids_detection_limit_m3_per_day: f64,
+    pub solids_detection_limit_m3_per_day: Option<f64>,
     /// m3/d.
     pub heat_decision_threshold_m3_per_day: Option<f64>,
     /// m3/d.
@@ -216,8 +232,8 @@ pub struct PeriodOut {
     pub expected_standard_uncertainty_m3_per_day: f64,
     /// m3/d.
     pub evaporation_m3_per_day: f64,
-    /// m3/d.
-    pub blowdown_m3_per_day: f64,
+    /// m3/d; none where nobody reads it.
+    pub blowdown_m3_per_day: Option<f64>,
     /// Makeup less what was expected, m3/d.
     pub differs_by_m3_per_day: f64,
     /// Of the makeup, as read in the period itself, at 25 degC.
@@ -226,16 +242,61 @@ pub struct PeriodOut {
     pub heat_load_kw: Option<f64>,
     /// Makeup for it, L/kWh.
     pub makeup_l_per_kwh: Option<f64>,
-    /// Cycles.
-    pub cycles_of_concentration: f64,
-    /// What solids read as a loss, m3/d.
-    pub loss_by_solids_m3_per_day: f64,
+    /// Cycles; none where nobody reads the basin.
+    pub cycles_of_concentration: Option<f64>,
+    /// What solids read as a loss, m3/d; none without blowdown or basin.
+    pub loss_by_solids_m3_per_day: Option<f64>,
     /// What heat reads as a loss, m3/d.
     pub loss_by_heat_m3_per_day: Option<f64>,
     /// Within twice its uncertainty.
     pub in_tolerance: bool,
     /// Whether what solids read is within twice its uncertainty.
-    pub solids_in_tolerance: bool,
+    pub solids_in_tolerance: Option<bool>,
+}
+
+/// What is read.
+#[derive(Debug, Serialize)]
+pub struct MetersOut {
+    /// Blowdown, by a meter or its valve.
+    pub blowdown: bool,
+    /// The basin's conductivity or chloride.
+    pub basin: bool,
+    /// The makeup's, in the log or the site file.
+    pub makeup_quality: bool,
+    /// Hot and cold water.
+    pub temperatures: bool,
+}
+
+impl MetersOut {
+    fn of(meters: &Meters) -> Self {
+        let Meters { blowdown, basin, makeup_quality, load, .. } = *meters;
+        Self { blowdown, basin, makeup_quality, temperatures: load }
+    }
+}
+
+/// What one more reading would show.
+#[derive(Debug, Serialize)]
+pub struct OneMoreOut {
+    /// `blowdown_meter`, `conductivity` or `temperatures`.
+    pub reading: &'static str,
+    /// The loss that would show, m3/d.
+    pub shows_m3_per_day: f64,
+    /// In parts of the makeup.
+    pub shows_part: f64,
+}
+
+/// What one more reading would show of this makeup, m3/d.
+pub(super) fn one_more(all: &[OneMore], makeup: f64) -> Vec<OneMoreOut> {
+    let one = |one: &OneMore| OneMoreOut {
+        reading: match one.reading {
+            MissingReading::BlowdownMeter => "blowdown_meter",
+            MissingReading::Conductivity => "conductivity",
+            MissingReading::Temperatures => "temperatures",
+        },
+        shows_m3_per_day: one.loss,
+        shows_part: one.loss / makeup,
+    };
+    all.iter().map(one).collect()
 }
 
 /// A sudden loss that is found.
@@ -347,8 +408,39 @@ pub struct RefusedOut {
     pub reason: String,
 }
 
+/// What a check said before, as its json has it.
+#[derive(Debug, Default, Deserialize)]
+pub struct LastCheck {
+    /// Name of the site.
+    #[serde(default)]
+    pub site: String,
+    findings: Vec<LastFinding>,
+}
+
+#[derive(Debug, Deserialize)]
+struct LastFinding {
+    kind: Option<String>,
+    found: Option<String>,
+    until: Option<String>,
+}
+
+impl LastCheck {
+    /// Whether a finding was not told then: it is new, has ended, or has another cause. Earlier days say the
+    /// same every time, so that the day on which it was found names it.
+    pub fn is_news(&self, finding: &Finding) -> bool {
+        let text = |time: Option<DateTime>| time.map(|time| time.to_string());
+        let told = self.findings.iter().find(|told| told.found == text(finding.found));
+        told.is_none_or(|told| {
+            told.until.is_some() != finding.until.is_some()
+                || told.kind.as_deref() != finding.cause().map(cause_name)
+        })
+    }
+}
+
 /// The periods for programs, and rows for CSV.
 pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
+    let meters = &sheet.meters;
+    let of_solids = meters.solids_are_read();
     let period = |period: &CheckedPeriod| PeriodOut {
         start: period.start.to_string(),
         hours: period.hours,
@@ -356,18 +448,18 @@ pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
         expected_makeup_m3_per_day: period.expected.value,
         expected_standard_uncertainty_m3_per_day: period.expected.uncertainty,
         evaporation_m3_per_day: period.readings.evaporation.value,
-        blowdown_m3_per_day: period.readings.blowdown.value,
+        blowdown_m3_per_day: meters.blowdown.then_some(period.readings.blowdown.value),
         differs_by_m3_per_day: period.difference(),
         makeup_conductivity_us_per_cm: period
             .makeup_conductivity
             .map(|si| unit::MICROSIEMENS_PER_CENTIMETRE.of_si(si)),
         heat_load_kw: period.load.map(|watt| 1e-3 * watt),
         makeup_l_per_kwh: period.makeup_per_heat().map(|part| 3.6e9 * part),
-        cycles_of_concentration: period.cycles,
-        loss_by_solids_m3_per_day: period.solids.reads,
+        cycles_of_concentration: meters.basin.then_some(period.cycles),
+        loss_by_solids_m3_per_day: of_solids.then_some(period.solids.reads),
         loss_by_heat_m3_per_day: period.heat.map(|heat| heat.reads),
         in_tolerance: period.is_in_tolerance(),
-        solids_in_tolerance: period.solids_are_in_tolerance(),
+        solids_in_tolerance: of_solids.then(|| period.solids_are_in_tolerance()),
     };
     sheet.periods.iter().map(period).collect()
 }
@@ -376,6 +468,7 @@ pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
 pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
     let not_used = log.not_used;
     let of = Of { sheet, log: *log, units: UnitSystem::Si };
+    let of_solids = sheet.meters.solids_are_read();
     CheckOut {
         schema: crate::report::json::SCHEMA,
         program: format!("coldbasin {}", env!("CARGO_PKG_VERSION")),
@@ -388,8 +481,19 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         notes: sheet.notes.iter().map(|note| finding_out(&of, note, true)).collect(),
         expected_plus_minus_m3_per_day: expected_plus_minus(&sheet.periods),
         periods: periods(sheet),
-        solids_decision_threshold_m3_per_day: sheet.by_solids.decision_threshold,
-        solids_detection_limit_m3_per_day: sheet.by_solids.detection_limit,
+        values: match log.values.0 {
+            RowValues::Spot => "spot",
+            RowValues::Mean => "mean",
+        },
+        values_are_stated: log.values.1,
+        meters: MetersOut::of(&sheet.meters),
+        one_period_shows_m3_per_day: sheet.shows.0,
+        one_period_shows_part: sheet.shows.0 / typical_makeup(sheet),
+        one_more: one_more(&sheet.shows.1, typical_makeup(sheet)),
+        design_is_infeasible: sheet.design_is_infeasible.clone(),
+        solids_decision_threshold_m3_per_day: of_solids
+            .then_some(sheet.by_solids.decision_threshold),
+        solids_detection_limit_m3_per_day: of_solids.then_some(sheet.by_solids.detection_limit),
         heat_decision_threshold_m3_per_day: sheet.by_heat.map(|heat| heat.decision_threshold),
         heat_detection_limit_m3_per_day: sheet.by_heat.map(|heat| heat.detection_limit),
         least_loss: sheet
@@ -536,6 +640,7 @@ fn cause_name(cause: Cause) -> &'static str {
         Cause::BlowdownLow => "blowdown_low",
         Cause::MakeupMeterStill => "makeup_meter_still",
         Cause::MakeupQuality => "makeup_quality",
+        Cause::MoreMakeup => "more_makeup",
         Cause::Unclear => "unclear",
     }
 }

@@ -27,6 +27,7 @@ pub(crate) fn short(cause: Cause) -> &'static str {
         Cause::BlowdownLow => "bleed shut",
         Cause::MakeupMeterStill => "meter still",
         Cause::MakeupQuality => "makeup's quality",
+        Cause::MoreMakeup => "more makeup",
         Cause::Unclear => "unclear",
     }
 }
@@ -51,7 +52,7 @@ impl SizeOf {
 
 /// Whether water is lost that is paid for.
 fn is_lost(cause: Cause) -> bool {
-    matches!(cause, Cause::Loss | Cause::BlowdownHigh)
+    matches!(cause, Cause::Loss | Cause::BlowdownHigh | Cause::MoreMakeup)
 }
 
 /// What a cause has lost since its begin, m3.
@@ -199,6 +200,19 @@ impl Of<'_> {
             Cause::MakeupMeterStill => {
                 words!["the makeup meter stands still while the tower runs, which needs ", size()]
             }
+            Cause::MoreMakeup => words![
+                match self.sheet.meters.blowdown {
+                    true => {
+                        "the makeup is more than load, weather and blowdown ask for; a leak, an overflow or a \
+                         meter that reads wrong: "
+                    }
+                    false => {
+                        "the makeup is more than load and weather ask for, and the basin has left its level; a \
+                         bleed that stands open, or a loss larger than the bleed: "
+                    }
+                },
+                lost()
+            ],
             Cause::MakeupQuality => words![
                 "the makeup carries ",
                 if low { "fewer" } else { "more" },
@@ -247,6 +261,9 @@ impl Of<'_> {
     fn how_sure(&self, suspect: &Suspect) -> Words {
         match suspect.cause {
             Cause::MakeupMeterStill => "Sure: the register hardly moved".into(),
+            Cause::MoreMakeup => {
+                "A change of load, circulation or temperatures that the log does not show looks the same".into()
+            }
             _ => self.right("Right", suspect, FINDINGS),
         }
     }
@@ -309,6 +326,17 @@ impl Of<'_> {
             return match first.cause {
                 Cause::BlowdownHigh => bleed(" more than usual since "),
                 Cause::BlowdownLow => bleed(" less than usual since "),
+                Cause::MoreMakeup => words![
+                    "Note: the makeup is ",
+                    size,
+                    " more than load, weather and cycles ask for since ",
+                    since,
+                    until,
+                    ": a leak, an overflow, a bleed set or stuck open, a makeup of another quality, or a load that \
+                     the log does not show. Next: ",
+                    first_check(first.cause),
+                    "."
+                ],
                 Cause::MakeupQuality => words![
                     "Note: read the makeup's conductivity; it seems to be another since ",
                     since,
@@ -431,6 +459,9 @@ fn first_check(cause: Cause) -> &'static str {
         Cause::BlowdownLow => "see whether the valve opens and the controller asks it to",
         Cause::MakeupMeterStill => "look at the register while the float valve is open",
         Cause::MakeupQuality => "read the makeup's conductivity",
+        Cause::MoreMakeup => {
+            "lock the bleed with fans and load off for an hour: what the makeup still lets in is a loss"
+        }
         Cause::Unclear => {
             "read both registers and both conductivities again, with another instrument"
         }

@@ -1,16 +1,13 @@
 //! Checks what a description says of water chemistry.
 
-use super::{Check, FLOW, SOME, WATER_TEMPERATURE};
+use super::analysis::Role;
+use super::{Check, SOME, WATER_TEMPERATURE};
 use crate::blowdown::limit::{self, Bound, Limit, Measure, StatedLimits};
-use crate::chemistry::{self, Constituent, Mineral};
-use crate::quantity::{
-    Fraction, MassConcentration, Measured, Quantity, Ratio, Stated, Temperature, Uncertainty,
-};
+use crate::chemistry::{Constituent, Mineral};
+use crate::quantity::{Fraction, Measured, Ratio, Stated, Temperature, Uncertainty};
 use crate::site::description::{Analysis, Circuit, Description, Material, OwnLimit, Ph};
-use crate::site::{GasGiven, Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId, Value};
+use crate::site::{GasGiven, Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId};
 
-/// Natural waters; outside it something other than an analysis was typed.
-const PH: Limits = Limits::between(4.0, 11.0);
 const LOG10_CARBON_DIOXIDE: Limits = Limits::between(-6.0, 0.0);
 /// Controllers' dead bands.
 const DEAD_BAND: Limits = Limits::above(0.0, 0.5);
@@ -21,115 +18,6 @@ const ASSUMED_TOWARD_AIR: &str = "no pH was measured in the tower; 0 is the fiel
 const ASSUMED_DEAD_BAND: &str = "not stated; 5 % of the set point, common practice";
 
 impl Check {
-    pub(super) fn analysis(
-        &mut self,
-        path: &str,
-        described: &Analysis,
-        temperature: SlotId,
-    ) -> Option<SiteAnalysis> {
-        let at = |key: &str| format!("{path}.{key}");
-        let before = self.problems.len();
-        let ph = self.value(at("ph"), &described.ph, PH);
-        let sample = self.value(at("temperature"), &described.temperature, WATER_TEMPERATURE);
-        let conductivity = self.value(at("conductivity"), &described.conductivity, SOME);
-        let lowest_conductivity =
-            self.value(at("lowest_conductivity"), &described.lowest_conductivity, SOME);
-        let highest_conductivity =
-            self.value(at("highest_conductivity"), &described.highest_conductivity, SOME);
-        if let (Some(low), Some(high)) = (lowest_conductivity, highest_conductivity)
-            && self.slots[low.0].si > self.slots[high.0].si
-        {
-            self.problem(
-                Problem::new(
-                    at("lowest_conductivity"),
-                    "the lowest conductivity is above the highest",
-                )
-                .with_related(at("highest_conductivity")),
-            );
-        }
-        let mut constituents = Vec::new();
-        for (constituent, concentration) in described.constituents() {
-            let factor = match constituent.factor(&concentration) {
-                Ok(factor) => factor * 1e-3,
-                Err(error) => {
-                    self.problem(Problem::new(at(constituent.key()), error.to_string()));
-                    continue;
-                }
-            };
-            let amount = concentration.amount;
-            let value = Value {
-                path: at(constituent.key()),
-                quantity: Quantity::MassConcentration,
-                si: factor * amount.value.si(),
-                uncertainty: amount.uncertainty.map(|uncertainty| Uncertainty {
-                    half_width: factor * uncertainty.half_width,
-                    ..uncertainty
-                }),
-                default_uncertainty: None,
-                assumed: None,
-                limits: FLOW,
-            };
-            if self.within_limits(&value) {
-                constituents.push((constituent, self.slot(value)));
-            }
-        }
-        let dissolved_solids = self.solids(at("dissolved_solids"), &described.dissolved_solids);
-        let suspended_solids = self.solids(at("suspended_solids"), &described.suspended_solids);
-        if self.problems.len() > before {
-            return None;
-        }
-        let analysis = SiteAnalysis {
-            sampled: described.sampled,
-            ph,
-            temperature: sample.unwrap_or(temperature),
-            conductivity,
-            lowest_conductivity,
-            highest_conductivity,
-            constituents,
-            dissolved_solids,
-            suspended_solids,
-            balance_with: described.balance_with,
-        };
-        self.totals_agree(path, &analysis).then_some(analysis)
-    }
-
-    fn solids(
-        &mut self,
-        path: String,
-        stated: &Option<Stated<MassConcentration>>,
-    ) -> Option<SlotId> {
-        self.value(path, stated, FLOW)
-    }
-
-    /// Whether hardness and alkalinity agree with their parts.
-    fn totals_agree(&mut self, path: &str, analysis: &SiteAnalysis) -> bool {
-        let mole = |(constituent, slot): &(chemistry::Constituent, SlotId)| {
-            (*constituent, constituent.mole_per_kg(self.slots[slot.0].si * 1e3))
-        };
-        let amounts = chemistry::Analysis {
-            constituents: analysis.constituents.iter().map(mole).collect(),
-            balance_with: analysis.balance_with,
-            ..chemistry::Analysis::default()
-        };
-        use chemistry::analysis::AnalysisError as Wrong;
-        let Err(error) = amounts.composition() else { return true };
-        let (key, help) = match error {
-            Wrong::HardnessBelowItsParts { .. } | Wrong::HardnessIsNotItsParts { .. } => (
-                "hardness",
-                "hardness is calcium and magnesium together: check what each is counted as",
-            ),
-            Wrong::AlkalinityIsNotItsParts { .. } => {
-                ("alkalinity", "give the total alkalinity, or bicarbonate with carbonate")
-            }
-            Wrong::WrongBalance { .. } => (
-                "balance_with",
-                "\"sodium\" makes up for missing cations, \"chloride\" for missing anions",
-            ),
-        };
-        self.problem(Problem::new(format!("{path}.{key}"), error.to_string()).with_help(help));
-        false
-    }
-
     pub(super) fn chemistry(
         &mut self,
         description: &Description,
@@ -204,7 +92,7 @@ impl Check {
             (celsius.into(), basis),
         )?;
         let described = Analysis { temperature: None, ..described.clone() };
-        self.analysis("circulating_water", &described, temperature).map(Some)
+        self.analysis("circulating_water", &described, temperature, Role::Circulating).map(Some)
     }
 
     fn ph(

@@ -1,5 +1,6 @@
 //! From a description to a checked site, or everything that is wrong with it.
 
+mod analysis;
 mod basin;
 mod chemistry;
 #[cfg(feature = "files")]
@@ -9,6 +10,9 @@ mod treatment;
 mod uncertainty;
 #[cfg(feature = "files")]
 mod year;
+
+#[cfg(feature = "files")]
+pub(crate) use log::assumed_instruments;
 
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
@@ -762,7 +766,8 @@ impl Check {
             (Temperature::celsius(MAKEUP_CELSIUS).into(), ASSUMED_MAKEUP_TEMPERATURE),
         );
         let described = source.analysis.clone().unwrap_or_default();
-        let analysis = self.analysis(&path("analysis"), &described, temperature?);
+        let analysis =
+            self.analysis(&path("analysis"), &described, temperature?, analysis::Role::Makeup);
         Some(SiteMakeup {
             name: name.to_string(),
             share: share?,
