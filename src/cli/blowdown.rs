@@ -3,7 +3,7 @@
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::site::{CompiledSite, as_csv as of_rows, as_json};
-use super::{Common, Format, Outcome, Strict, output};
+use super::{Common, Format, Outcome, Strict, input, output};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{BlowdownSheet, Model, NoVisits};
 use coldbasin::picture::{self, Costs};
@@ -12,7 +12,6 @@ use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::visits as report;
 use coldbasin::site::Table;
 use std::error::Error;
-use std::fs::File;
 use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
@@ -103,7 +102,7 @@ fn visits(arguments: &Arguments, sheet: &Path) -> Result<Outcome, Box<dyn Error>
     let model = &site.model;
     let name = sheet.display().to_string();
     let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");
-    let file = File::open(sheet).map_err(|error| in_file(&error))?;
+    let file = input::open(sheet)?;
     let read = visits::read(file, &model.site().visits).map_err(|error| in_file(&error))?;
     let course = model.visits(model.base(), &read.samples).map_err(|why| match why {
         NoVisits::Blowdown(why) => site.refused(&why),

@@ -5,6 +5,7 @@ mod bleed;
 mod conditions;
 mod findings;
 mod observe;
+mod own_days;
 mod pattern;
 mod quantities;
 mod reach;
@@ -12,6 +13,7 @@ mod readings;
 mod two;
 
 pub use findings::{Cause, Finding, FindingState, Remark, Suspect};
+pub use own_days::OwnDays;
 pub use pattern::{Circumstance, Effect, Pattern};
 pub use reach::{Meters, OneMore, Reading as MissingReading};
 pub use readings::CYCLES_UNREAD;

@@ -2,8 +2,8 @@
 
 use super::told::short;
 use super::{
-    LAST, Of, cell, decimals, decimals_of_uncertainty, expected_plus_minus, hours_if_short,
-    missing, percent, typical_makeup,
+    Expected, LAST, Of, cell, decimals, decimals_of_uncertainty, hours_if_short, missing, percent,
+    typical_makeup,
 };
 use crate::model::{CheckedPeriod, Finding, FindingState, LEAST_DAYS, LEAST_READINGS};
 use crate::quantity::{UnitSystem, unit, with_decimals};
@@ -88,7 +88,10 @@ impl Of<'_> {
             return self.too_short();
         }
         let last = sheet.last().map(|last| self.time("last_period", last));
-        let goes_on = nothing_stands.then_some(" Nothing goes on.");
+        let goes_on = match nothing_stands {
+            true => " Nothing goes on.",
+            false => " But not all is well:",
+        };
         words!["New on ", last, ", the last ", self.name(), " of the log: nothing.", goes_on]
     }
 
@@ -191,7 +194,19 @@ impl Of<'_> {
             false if meters.basin => "a bleed that holds the basin's usual conductivity",
             false => "a bleed that holds the cycles of the site file",
         };
-        words!["Expected: what ", evaporation, ", ", bleed, " and drift ask for."]
+        let own = self.sheet.own_days().map(|own| {
+            words![
+                ", times ",
+                number("own_days.part", with_decimals(own.part, 2)),
+                ", which this log's ",
+                number("own_days.periods", own.periods.to_string()),
+                " quiet ",
+                self.name(),
+                "s show; ± is theirs, about ",
+                constant("95 %")
+            ]
+        });
+        words!["Expected: what ", evaporation, ", ", bleed, " and drift ask for", own, "."]
     }
 
     fn table(&self, days: &[Day<'_>]) -> Table {
@@ -204,7 +219,8 @@ impl Of<'_> {
         };
         let has_quality = known().any(|period| quality(period).is_some());
         let has_heat = known().any(|period| heat(period).is_some());
-        let plus_minus = expected_plus_minus(&self.sheet.periods).map(|half| half / factor);
+        let expected = Expected::of(self.sheet);
+        let plus_minus = expected.plus_minus.map(|half| half / factor);
         let of_expected = decimals_of_uncertainty(plus_minus);
         let of_makeup = decimals(known().map(|p| p.readings.makeup.value / factor));
         let of_blowdown = decimals(known().map(|p| p.readings.blowdown.value / factor));
@@ -257,8 +273,8 @@ impl Of<'_> {
             );
             add(
                 true,
-                "periods.expected_makeup_m3_per_day",
-                of(&|p| p.expected.value / factor),
+                "periods.expected_by_own_days_m3_per_day",
+                of(&|p| expected.part * p.expected.value / factor),
                 of_expected,
             );
             add(

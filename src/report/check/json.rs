@@ -1,7 +1,7 @@
 //! A check for programs.
 
-use super::told::{SizeOf, right_in, size_now, total_m3};
-use super::{Log, Of, contradicts_itself, expected_plus_minus, typical_makeup};
+use super::told::{SizeOf, more_makeup_m3, right_in, size_now, total_m3};
+use super::{Expected, Log, Of, contradicts_itself, typical_makeup};
 use crate::check::reconcile::Variable;
 use crate::model::{
     Cause, CheckSheet, CheckedPeriod, Circumstance, Effect, Finding, FindingState, HotBelowCold,
@@ -40,6 +40,8 @@ pub struct CheckOut {
     pub notes: Vec<FindingOut>,
     /// Of the makeup expected in the last seven periods, their median, about 95 %; m3/d.
     pub expected_plus_minus_m3_per_day: Option<f64>,
+    /// What the log's own quiet periods show; none where they are few.
+    pub own_days: Option<OwnDaysOut>,
     /// Periods.
     pub periods: Vec<PeriodOut>,
     /// `spot` or `mean`: what the rows' numbers are taken for.
@@ -205,7 +207,9 @@ pub struct CauseOut {
     pub size_now: Option<f64>,
     /// Water that is lost so far, m3.
     pub total_m3: Option<f64>,
-    /// What that costs as makeup.
+    /// How much more makeup that drew, m3: none where the bleed fell by as much. Null where it is not known.
+    pub more_makeup_m3: Option<f64>,
+    /// What the makeup that it drew costs; all that was lost where that is not known.
     pub cost: Option<f64>,
     /// Standard uncertainty.
     pub standard_uncertainty: f64,
@@ -215,6 +219,17 @@ pub struct CauseOut {
     pub right_in: [u32; 2],
     /// Whether it explains as much as the first, within noise.
     pub is_tied: bool,
+}
+
+/// What the periods outside of every finding show.
+#[derive(Debug, Serialize)]
+pub struct OwnDaysOut {
+    /// How many there are.
+    pub periods: usize,
+    /// Their makeup over the expected one, its median.
+    pub part: f64,
+    /// Its standard deviation from period to period.
+    pub spread: f64,
 }
 
 /// A period.
@@ -230,6 +245,8 @@ pub struct PeriodOut {
     pub expected_makeup_m3_per_day: f64,
     /// m3/d.
     pub expected_standard_uncertainty_m3_per_day: f64,
+    /// With the part that the log's own quiet periods show, m3/d.
+    pub expected_by_own_days_m3_per_day: f64,
     /// m3/d.
     pub evaporation_m3_per_day: f64,
     /// m3/d; none where nobody reads it.
@@ -441,12 +458,14 @@ impl LastCheck {
 pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
     let meters = &sheet.meters;
     let of_solids = meters.solids_are_read();
+    let part = Expected::of(sheet).part;
     let period = |period: &CheckedPeriod| PeriodOut {
         start: period.start.to_string(),
         hours: period.hours,
         makeup_m3_per_day: period.readings.makeup.value,
         expected_makeup_m3_per_day: period.expected.value,
         expected_standard_uncertainty_m3_per_day: period.expected.uncertainty,
+        expected_by_own_days_m3_per_day: part * period.expected.value,
         evaporation_m3_per_day: period.readings.evaporation.value,
         blowdown_m3_per_day: meters.blowdown.then_some(period.readings.blowdown.value),
         differs_by_m3_per_day: period.difference(),
@@ -479,7 +498,12 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         last_period: sheet.last().map(|last| last.to_string()),
         findings: sheet.findings.iter().map(|finding| finding_out(&of, finding, false)).collect(),
         notes: sheet.notes.iter().map(|note| finding_out(&of, note, true)).collect(),
-        expected_plus_minus_m3_per_day: expected_plus_minus(&sheet.periods),
+        expected_plus_minus_m3_per_day: Expected::of(sheet).plus_minus,
+        own_days: sheet.own_days().map(|own| OwnDaysOut {
+            periods: own.periods,
+            part: own.part,
+            spread: own.spread,
+        }),
         periods: periods(sheet),
         values: match log.values.0 {
             RowValues::Spot => "spot",
@@ -661,7 +685,10 @@ fn cause_out(of: &Of<'_>, suspect: &Suspect, finding: &Finding) -> CauseOut {
         size_unit: size_unit(suspect.cause),
         size_now: size_now(suspect, finding),
         total_m3,
-        cost: total_m3.zip(price).map(|(m3, price)| m3 * price),
+        more_makeup_m3: more_makeup_m3(of.sheet, suspect, finding),
+        cost: total_m3.zip(price).map(|(lost, price)| {
+            price * more_makeup_m3(of.sheet, suspect, finding).unwrap_or(lost)
+        }),
         standard_uncertainty: suspect.uncertainty,
         likelihood: suspect.likelihood,
         right_in: right_in(suspect),

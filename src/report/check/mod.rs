@@ -156,10 +156,28 @@ fn missing(reading: MissingReading) -> &'static str {
     }
 }
 
-/// The ± of what is expected of the last periods, about 95 %: their median, m3/day.
-fn expected_plus_minus(periods: &[CheckedPeriod]) -> Option<f64> {
-    let last = &periods[periods.len().saturating_sub(LAST)..];
-    median(last.iter().map(|period| COVERAGE * period.expected.uncertainty))
+/// What is expected of a period: by physics, or with the part that the log's own quiet days show.
+struct Expected {
+    /// Of what physics asks for; 1 without quiet days.
+    part: f64,
+    /// Of the last periods, about 95 %: their median, m3/day.
+    plus_minus: Option<f64>,
+}
+
+impl Expected {
+    fn of(sheet: &CheckSheet) -> Self {
+        let last = &sheet.periods[sheet.periods.len().saturating_sub(LAST)..];
+        let half = |of: &dyn Fn(&CheckedPeriod) -> f64| {
+            median(last.iter().map(|period| COVERAGE * of(period)))
+        };
+        match sheet.own_days() {
+            Some(own) => Self {
+                part: own.part,
+                plus_minus: half(&|period| own.spread * period.expected.value),
+            },
+            None => Self { part: 1.0, plus_minus: half(&|period| period.expected.uncertainty) },
+        }
+    }
 }
 
 /// Decimals that give the typical number of a column three digits; below zero where tens are rounded away.

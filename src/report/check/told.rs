@@ -1,7 +1,9 @@
 //! Findings in words: what, since when, how much, how sure, what to do next.
 
 use super::Of;
-use crate::model::{Cause, Circumstance, Effect, Finding, FindingState, Pattern, Remark, Suspect};
+use crate::model::{
+    Cause, CheckSheet, Circumstance, Effect, Finding, FindingState, Pattern, Remark, Suspect,
+};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Words, number, words};
 use crate::report::shown::{COVERAGE, with_uncertainty};
@@ -9,8 +11,12 @@ use crate::report::shown::{COVERAGE, with_uncertainty};
 /// Nobody is surer than in so many of a hundred cases; of a bleed that sticks, in so many.
 const MOST_SURE: f64 = 99.0;
 const MOST_SURE_OF_A_BLEED: f64 = 98.0;
+/// Less of a loss than this part is none of it.
+const LITTLE: f64 = 0.1;
 /// Causes less likely than this are not told.
 const LEAST_TOLD: f64 = 0.01;
+/// Causes less likely than this do not stand beside the first in the answer.
+const TOLD_BESIDE: f64 = 0.03;
 /// From here on likelihoods are told in hundredths, else in tenths.
 const HUNDREDTHS: f64 = 0.95;
 
@@ -60,6 +66,16 @@ pub(super) fn total_m3(suspect: &Suspect, finding: &Finding) -> Option<f64> {
     is_lost(suspect.cause).then(|| suspect.size.abs() * finding.days)
 }
 
+/// How much more makeup a loss has drawn since its begin, m3; `None` where that is not known.
+pub(super) fn more_makeup_m3(
+    sheet: &CheckSheet,
+    suspect: &Suspect,
+    finding: &Finding,
+) -> Option<f64> {
+    (suspect.cause == Cause::Loss).then_some(())?;
+    Some(finding.days * sheet.more_makeup(finding, suspect.size)?)
+}
+
 /// What a growing cause has come to: it grew evenly, and its size is the mean.
 pub(super) fn size_now(suspect: &Suspect, finding: &Finding) -> Option<f64> {
     (finding.is_growing && finding.until.is_none()).then_some(2.0 * suspect.size)
@@ -86,6 +102,7 @@ pub(super) struct Keys {
     size_now: &'static str,
     total: &'static str,
     days: &'static str,
+    more_makeup: &'static str,
     cost: &'static str,
     right: &'static str,
 }
@@ -96,6 +113,7 @@ pub(super) const FINDINGS: Keys = Keys {
     size_now: "findings.causes.size_now",
     total: "findings.causes.total_m3",
     days: "findings.days",
+    more_makeup: "findings.causes.more_makeup_m3",
     cost: "findings.causes.cost",
     right: "findings.causes.likelihood",
 };
@@ -105,6 +123,7 @@ pub(super) const NOTES: Keys = Keys {
     size_now: "notes.causes.size_now",
     total: "notes.causes.total_m3",
     days: "notes.days",
+    more_makeup: "notes.causes.more_makeup_m3",
     cost: "notes.causes.cost",
     right: "notes.causes.likelihood",
 };
@@ -113,7 +132,11 @@ impl Of<'_> {
     /// A finding as a person acts on it.
     pub(super) fn finding(&self, finding: &Finding) -> Words {
         let state = self.sheet.state(finding);
-        let tied: Vec<&Suspect> = finding.leading().collect();
+        let leading = finding.leading().enumerate();
+        let tied: Vec<&Suspect> = leading
+            .filter(|(place, suspect)| *place == 0 || suspect.likelihood >= TOLD_BESIDE)
+            .map(|(_, suspect)| suspect)
+            .collect();
         let clauses = tied.iter().map(|suspect| {
             let sure =
                 (tied.len() > 1).then(|| words![" (", self.right("right", suspect, FINDINGS), ")"]);
@@ -238,18 +261,38 @@ impl Of<'_> {
 
     /// What a loss comes to, in water and money.
     fn total(&self, suspect: &Suspect, finding: &Finding, keys: Keys) -> Option<Words> {
-        let m3 = total_m3(suspect, finding)?;
-        let cost = self.sheet.price.as_ref().map(|(price, currency)| {
-            let cost = number(keys.cost, significant(price * m3, 3));
-            words![", ", cost, " ", Words::given(currency), " of makeup"]
-        });
+        let lost = total_m3(suspect, finding)?;
+        let more = more_makeup_m3(self.sheet, suspect, finding);
+        let cost = |m3: f64| {
+            self.sheet.price.as_ref().map(|(price, currency)| {
+                let cost = number(keys.cost, significant(price * m3, 3));
+                words![", ", cost, " ", Words::given(currency), " of makeup"]
+            })
+        };
+        let paid = match more {
+            None => cost(lost),
+            Some(more) if more < LITTLE * lost => Some(
+                " of treated water; the bleed fell by as much, so that the makeup is no higher, but it passes \
+                 neither the controller nor the permit's measuring point"
+                    .into(),
+            ),
+            Some(more) if more > (1.0 - LITTLE) * lost => {
+                Some(words![", which the makeup replaces", cost(more)])
+            }
+            Some(more) => Some(words![
+                " of treated water, of which ",
+                number(keys.more_makeup, self.volume(more)),
+                " are more makeup, the rest less bleed",
+                cost(more)
+            ]),
+        };
         Some(words![
             "; ",
-            number(keys.total, self.volume(m3)),
+            number(keys.total, self.volume(lost)),
             " in ",
             number(keys.days, with_decimals(finding.days, 0)),
             " days",
-            cost
+            paid
         ])
     }
 
