@@ -341,8 +341,13 @@ fn the_margin_is_one_sided_90_percent_of_what_is_stated() {
     let standard = 0.5 * (at(235.0 - step) - at(235.0 + step));
     assert!(margin > 0.03);
     assert_relative_eq!(margin, 1.28 * standard, max_relative = 1e-2);
+    // What is not stated, and the method's error, widen the ± that is shown and take nothing off the target.
     let result = sheet.uncertain.results.iter().find(|r| r.key == "allowed_cycles").unwrap();
-    assert_relative_eq!(1.28 * result.standard, margin, max_relative = 1e-9);
+    assert!(1.28 * result.standard > margin);
+    let sure = sheet.sure_cycles.unwrap();
+    let safe = sheet.best_estimate - 1.28 * result.standard;
+    assert!(sure <= safe && sure > safe - 0.1, "{sure} {safe}");
+    assert_eq!(exact.target_cycles, Some((10.0 * exact.best_estimate).floor() / 10.0));
 }
 
 #[test]

@@ -77,9 +77,13 @@ const TWO: &str = "[[instrument]]\nreads = [\"circuit.hot_water\"]\naccuracy = \
 /// it the evaporation, is surer than with two thermometers.
 #[test]
 fn an_instrument_shares_its_error() {
+    // The method's own error is the same for both.
     let of = |instruments| {
-        let model = with_instruments(instruments);
-        spread(&model).standard(Output::Evaporation).unwrap()
+        let spread = spread(&with_instruments(instruments));
+        let method = spread.contributions.iter().find(|input| input.path == "method.evaporation");
+        let of_method = method.unwrap().effects[Output::Evaporation as usize];
+        let all = spread.standard(Output::Evaporation).unwrap();
+        (all * all - of_method * of_method).sqrt()
     };
     let (shared, apart) = (of(ONE), of(TWO));
     assert!(shared < 0.7 * apart, "{shared} {apart}");

@@ -43,19 +43,21 @@ pub struct Uncertain {
 /// Stated errors that make up less of the variance than this make up none of it.
 const NEGLIGIBLE: f64 = 0.01;
 
-/// What a mineral's saturation index differs by at this temperature between releases of the database of
-/// equilibrium constants (phreeqc.dat as used here and of December 2025, seven waters at 1 to 10 cycles):
-/// calcite 0.005 to 0.093 at 35 degC, 0.034 to 0.154 at 50, 0.05 to 0.20 at 60; gypsum -0.21 to 0.10; sepiolite
-/// up to 0.28; silica within 0.09. The others are taken for the worst of calcite.
-fn spread_of_releases(mineral: Mineral, celsius: f64) -> f64 {
+/// Limit of what a mineral's saturation index is off by at this temperature: half of the largest difference between
+/// two releases of the database of equilibrium constants, because the truth is taken to lie between them
+/// (phreeqc.dat as used here and of December 2025, seven waters at 1 to 10 cycles). They differ by 0.005 to 0.093
+/// in calcite at 35 degC, 0.034 to 0.154 at 50, 0.05 to 0.20 at 60; -0.21 to 0.10 in gypsum; up to 0.28 in
+/// sepiolite; within 0.09 in silica. The others are taken for the worst of calcite.
+fn index_error(mineral: Mineral, celsius: f64) -> f64 {
     let calcite = 0.09 + (0.20 - 0.09) * ((celsius - 35.0) / 25.0).clamp(0.0, 1.0);
-    match mineral {
+    let difference = match mineral {
         Mineral::Calcite => calcite,
         Mineral::Gypsum => 0.21,
         Mineral::MagnesiumSilicate => 0.28,
         Mineral::AmorphousSilica => 0.09,
         _ => 0.20,
-    }
+    };
+    0.5 * difference
 }
 
 /// Name, key and unit of a result.
@@ -87,9 +89,10 @@ const EVAPORATION: usize = 3;
 const OTHER_LOSSES: usize = 4;
 
 impl BlowdownSpread {
-    /// Standard uncertainty of the allowed cycles, where it is more than the search leaves.
-    pub(super) fn allowed_standard(&self) -> Option<f64> {
-        self.spread.of(0).filter(|standard| *standard > LEAST_STANDARD)
+    /// Standard uncertainty of the allowed cycles from some of the inputs, where it is more than the search
+    /// leaves.
+    pub(super) fn allowed_standard(&self, counts: impl Fn(SlotId) -> bool) -> Option<f64> {
+        self.spread.of_inputs(0, counts).filter(|standard| *standard > LEAST_STANDARD)
     }
 }
 
@@ -298,7 +301,7 @@ impl Model {
         let times = self.site.method.saturation_index.map_or(0.0, |slot| inputs.get(slot));
         for limit in limits {
             if let Measure::SaturationIndex(mineral) = limit.measure {
-                limit.value -= times * spread_of_releases(mineral, celsius);
+                limit.value -= times * index_error(mineral, celsius);
             }
         }
     }

@@ -92,9 +92,16 @@ impl Spread {
     /// the products of correlated ones (JCGM 100:2008, eq. 13). `None` where no input carries one, or
     /// where the result has no limit.
     pub fn of(&self, result: usize) -> Option<f64> {
-        let effect = |place: usize| self.contributions[place].effects[result];
-        let squares: f64 =
-            self.contributions.iter().map(|c| c.effects[result] * c.effects[result]).sum();
+        self.of_inputs(result, |_| true)
+    }
+
+    /// Standard uncertainty of a result as [`Self::of`], as far as it comes from some of the inputs.
+    pub fn of_inputs(&self, result: usize, counts: impl Fn(SlotId) -> bool) -> Option<f64> {
+        let effect = |place: usize| {
+            let input = &self.contributions[place];
+            if counts(input.slot) { input.effects[result] } else { 0.0 }
+        };
+        let squares: f64 = (0..self.contributions.len()).map(|place| effect(place).powi(2)).sum();
         let products: f64 =
             self.correlations.iter().map(|(a, b, r)| 2.0 * r * effect(*a) * effect(*b)).sum();
         // Effects that cancel leave rounding.

@@ -149,6 +149,11 @@ impl Value {
             && (self.default_uncertainty.is_some() || self.assumed.is_some())
     }
 
+    /// Whether it is the error of a method, and no reading.
+    pub fn is_of_method(&self) -> bool {
+        self.path.starts_with("method.")
+    }
+
     /// A value that somebody stated.
     pub(crate) fn stated<Q: Measured>(path: String, stated: &Stated<Q>, limits: Limits) -> Self {
         Self {

@@ -111,21 +111,14 @@ impl Of<'_> {
             with_uncertainty("blowdown_at_target_m3_per_h").map(|(blowdown, assumed)| {
                 words![" Blowdown then ", blowdown, assumed.then_some(" (± assumed)"), "."]
             });
-        let allowed = with_uncertainty("allowed_cycles").zip(sheet.margin);
-        let cycles = match allowed {
-            Some(((allowed, assumed), margin)) => words![
-                "the best estimate is ",
+        let cycles = match with_uncertainty("allowed_cycles") {
+            Some((allowed, assumed)) => words![
                 allowed,
                 " cycles (",
                 constant("95 %"),
                 assumed.then_some(", ± assumed"),
-                "). The target keeps ",
-                number("margin_cycles", cycles(margin)),
-                " below it (",
-                constant(format!("{MARGIN} standard uncertainties")),
-                ") and is rounded down, so that the limit holds in ",
-                constant("9 of 10"),
-                " such cases.",
+                "). ",
+                self.margin(),
                 (!sheet.uncertain.others_lead.is_empty())
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
@@ -134,6 +127,34 @@ impl Of<'_> {
         };
         let band = sheet.band.map(|band| words![" ", self.band(&band)]);
         words!["How sure: ", cycles, blowdown, band]
+    }
+
+    /// What the target keeps below the best estimate, and where it would lie with every ± counted.
+    fn margin(&self) -> Words {
+        let sheet = self.sheet;
+        let kept = match sheet.margin {
+            Some(margin) => words![
+                "The target keeps ",
+                number("margin_cycles", cycles(margin)),
+                " below it for the ± stated (",
+                constant(format!("{MARGIN} standard uncertainties")),
+                ")"
+            ],
+            None => "No stated ± lowers the target".into(),
+        };
+        let nine_of_ten = constant("9 of 10");
+        let sure = match sheet.sure_cycles {
+            None => words![", so that the limit holds in ", nine_of_ten, " cases."],
+            Some(sure) if sure > 1.0 => words![
+                "; the ordinary ± would, to ",
+                number("sure_cycles", cycles(sure)),
+                " for ",
+                nine_of_ten,
+                " cases."
+            ],
+            Some(_) => words!["; with the ordinary ± none would hold in ", nine_of_ten, " cases."],
+        };
+        words![kept, sure]
     }
 
     /// What the carbon dioxide leaves open, and what would narrow it.
