@@ -65,7 +65,7 @@ const ESTIMATE: &str = "of an estimate; common practice";
 const BAROMETER: &str = "what weather moves the pressure by, 1.8 kPa; common practice";
 
 /// The first line that a path fits counts. Limits (rectangular), as a plain `±` of the site file.
-const TABLE: [DefaultUncertainty; 64] = [
+const TABLE: [DefaultUncertainty; 65] = [
     error(("circuit.circulation", ""), "circulation", Percent(CIRCULATION_PERCENT), NAMEPLATE),
     error(("circuit.heat_load", ""), "heat load", Percent(CIRCULATION_PERCENT), NAMEPLATE),
     error(("circuit.hot_water", ""), "thermometers", By(0.5), PRACTICE),
@@ -108,6 +108,8 @@ const TABLE: [DefaultUncertainty; 64] = [
     error(("circulating_water.temperature", ""), "thermometers", By(0.5), PRACTICE),
     error(("", ".ph"), "pH", By(0.1), "of a plant's meter; common practice"),
     error(("ph.held", ""), "pH", By(0.1), "of a plant's meter; common practice"),
+    // A place between published lines is a choice.
+    exact("ph.toward_air", ""),
     error(("ph.", ""), "carbon dioxide", By(0.2), ESTIMATE),
     error(("makeup.", ".conductivity"), "conductivity", Percent(CONDUCTIVITY_PERCENT), PRACTICE),
     error(
