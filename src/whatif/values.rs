@@ -156,6 +156,7 @@ mod tests {
             quantity,
             si: 300.0,
             uncertainty: None,
+            default_uncertainty: None,
             assumed: None,
             limits: Limits::between(0.0, 1e9),
         }
