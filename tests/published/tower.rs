@@ -220,3 +220,25 @@ fn numbers_that_are_no_duty_are_refused() {
         assert!(merkel::crossflow(&bad, &mut work).is_err(), "{bad:?}");
     }
 }
+
+/// Three duties near a pinch; DOP853 on the same equations by `solved` of tests/reference/pinch.py.
+#[test]
+fn near_a_pinch_the_steps_suffice() {
+    for (ends, air, water_to_air, number, exit) in [
+        ((35.0, 23.2), (30.0, 22.0, 101_300.0), 1.2, 65.015_952_6, 0.035_742_657_6),
+        ((47.5, 22.53), (32.56, 18.0, 78_000.0), 1.776, 13.255_848_8, 0.081_527_317_0),
+        ((41.08, 18.04), (21.26, 18.0, 82_000.0), 0.30, 8.060_234_3, 0.025_212_398_9),
+    ] {
+        let duty = Duty {
+            hot_water_celsius: ends.0,
+            cold_water_celsius: ends.1,
+            entering_air: MoistAir::from_wet_bulb(air.0, air.1, air.2).unwrap(),
+            water_to_air,
+        };
+        let found = poppe::counterflow(&duty).unwrap();
+        let entering = duty.entering_air.humidity_ratio;
+        let evaporated = found.exit_humidity_ratio - entering;
+        assert_relative_eq!(evaporated, exit - entering, max_relative = 5e-4);
+        assert_relative_eq!(found.merkel_number, number, max_relative = 2e-3);
+    }
+}
