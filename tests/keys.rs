@@ -166,8 +166,7 @@ fn feed_shows_nothing_that_its_json_lacks() {
 fn blowdown_shows_nothing_that_its_json_lacks() {
     let check = |model: &Model, name: &str, units: UnitSystem| {
         let sheet = model.blowdown(model.base()).unwrap();
-        let uncertain = model.uncertain_blowdown(model.base());
-        let beside = Beside { slots: model.slots(), waters: &sheet.waters, uncertain: &uncertain };
+        let beside = Beside { slots: model.slots(), waters: &sheet.waters };
         let page = blowdown::page(&sheet, name, beside, units);
         assert_keyed(&page, &as_value(blowdown::json(&sheet, name, beside)));
         page
@@ -181,6 +180,12 @@ fn blowdown_shows_nothing_that_its_json_lacks() {
     for (from, to) in [
         calcium,
         ("ph = 8.55\n", ""),
+        // A field kit's analysis with what is read beside.
+        (
+            "sulfate = \"26 mg/L as SO4\"\nsilica = \"8 mg/L as SiO2\"\nbalance_with = \"sodium\"",
+            "silica = \"<1 mg/L as SiO2\"\nturbidity = \"2 NTU\"\ndissolved_solids = \"180 mg/L\"\n\
+             dissolved_ions = \"230 mg/L\"\np_alkalinity = \"0 mg/L as CaCO3\"",
+        ),
         ("cycles = 3\n", "conductivity = \"1330 uS/cm\"\n"),
         ("cycles = 3\n", "cycles = 9\n"),
         ("[limits]\n", "[ph]\nheld = 8.0\n[limits]\ncodes = [\"ashrae_189_1\"]\n"),

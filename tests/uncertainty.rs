@@ -145,7 +145,7 @@ fn targets_feeds_levels_and_money_carry_it_too() {
     let site =
         model(&DAIRY.replace("calcium = \"86 mg/L as Ca\"", "calcium = \"86 mg/L as Ca ± 6 %\""));
     let base = site.base();
-    let target = site.uncertain_blowdown(base);
+    let target = site.blowdown(base).unwrap().uncertain;
     let cycles = target.results.iter().find(|result| result.key == "allowed_cycles").unwrap();
     assert_eq!(cycles.from[0].0, "makeup.well.analysis.calcium");
     // Calcite binds: its index goes with the logarithm of calcium, so 3 % of calcium in 60 % of the

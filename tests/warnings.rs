@@ -146,6 +146,36 @@ static CASES: &[Case] = &[
             ("sulfate = \"143", "sulfate = \"300"),
         ],
     ),
+    case(
+        "much_made_up",
+        BLOWDOWN,
+        &[("chloride = \"24 mg/L as Cl\"", "chloride = \"2.4 g/L as Cl\"")],
+    ),
+    case(
+        "dissolved_solids_off",
+        BLOWDOWN,
+        &[(
+            "conductivity = \"690 uS/cm\"",
+            "conductivity = \"690 uS/cm\"\ndissolved_solids = \"900 mg/L\"",
+        )],
+    ),
+    case(
+        "dissolved_solids_off",
+        BLOWDOWN,
+        &[(
+            "conductivity = \"690 uS/cm\"",
+            "conductivity = \"690 uS/cm\"\ndissolved_ions = \"410 mg/L\"",
+        )],
+    ),
+    case(
+        "p_alkalinity_off_ph",
+        BLOWDOWN,
+        &[(
+            "conductivity = \"690 uS/cm\"",
+            "conductivity = \"690 uS/cm\"\np_alkalinity = \"60 mg/L as CaCO3\"",
+        )],
+    ),
+    case("conductivity_computed", BLOWDOWN, &[("conductivity = \"310 uS/cm\"\n", "")]),
     case("odd_ion", BLOWDOWN, &[("chloride = \"113", "chloride = \"11.3")]),
     case(
         "limit_on_made_up_ion",
@@ -191,7 +221,7 @@ static CASES: &[Case] = &[
         BLOWDOWN,
         &[
             (LIMITS, ""),
-            (OWN_LIMIT, ""),
+            (OWN_LIMIT, "[[limit]]\nof = \"cycles\"\nmost = 25\n"),
             ("calcite = 2.1", "calcite = 4.5"),
             ("magnesium_silicate = 0.5", "magnesium_silicate = 5"),
         ],

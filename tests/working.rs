@@ -134,9 +134,22 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         repairs: &record.repairs,
         recorded: &[],
     };
+    let on_line = |toward_air: &str| {
+        let overrides =
+            ["ph.alkalinity_line=true".to_owned(), format!("ph.toward_air={toward_air}")];
+        let overrides = overrides.map(|text| file::Override::parse(&text).unwrap());
+        let source = file::read::<Description>("site.toml", DAIRY, &overrides).unwrap();
+        let model = Model::compile(&validate(&source.description).unwrap());
+        lines(blowdown::working(&model.blowdown(model.base()).unwrap()))
+    };
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     let texts = [
-        (lines(blowdown::working(&model.blowdown(inputs).unwrap())), 3),
+        (lines(blowdown::working(&model.blowdown(inputs).unwrap())), 4),
+        // The carbon dioxide of the field lines: between them, toward each end, and at one.
+        (on_line("-0.4"), 4),
+        (on_line("0"), 4),
+        (on_line("0.6 ± 0.2"), 4),
+        (on_line("1"), 4),
         (lines(feed::working(&model.feed(inputs).unwrap())), 3),
         (lines(transient::working(&course)), course.stretches.len()),
         (lines(level::working(&model.level(inputs, questions).unwrap())), 2),

@@ -1,36 +1,55 @@
 //! How hard a tower may concentrate its water.
 //!
 //! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
-//! nothing is divided or scaled. [`limit`] holds what is allowed, [`target`] finds the cycles at
+//! nothing is divided or scaled. [`carbon_dioxide`] holds what fixes the pH, [`limit`] what is
+//! allowed, [`target`] finds the cycles at
 //! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
 //! valve, [`own_test`] holds the tower's own analysis against its makeup.
 
+pub mod carbon_dioxide;
 pub mod limit;
 pub mod own_test;
 pub mod set_point;
 pub mod target;
 
-use crate::chemistry::index::{SimpleWater, ph_of_alkalinity};
+use crate::chemistry::index::SimpleWater;
 use crate::chemistry::speciation::{self, Acidity, Constants, SolvedWater, SpeciationError};
 use crate::chemistry::{Component, Composition, Constituent, Mineral};
 use crate::site::Acid;
+use carbon_dioxide::CarbonDioxide;
 
 /// What fixes the pH of the circulating water at any number of cycles.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PhBasis {
-    /// Equilibrium with this carbon dioxide pressure, log10 of atm.
-    CarbonDioxide(f64),
-    /// Acid holds the pH under this carbon dioxide pressure.
+    /// Its own alkalinity in equilibrium with this carbon dioxide.
+    Free(CarbonDioxide),
+    /// Acid holds the pH; the carbon dioxide decides how much alkalinity that leaves.
     Held {
         /// pH.
         ph: f64,
         /// Which acid.
         acid: Acid,
-        /// log10 of atm.
-        log10_carbon_dioxide: f64,
+        /// Carbon dioxide of the water that is held.
+        gas: CarbonDioxide,
     },
-    /// The published line of pH against alkalinity.
-    AlkalinityLine,
+}
+
+impl PhBasis {
+    /// What fixes the carbon dioxide.
+    pub fn gas(self) -> CarbonDioxide {
+        match self {
+            Self::Free(gas) | Self::Held { gas, .. } => gas,
+        }
+    }
+
+    /// The same under another carbon dioxide.
+    #[must_use]
+    pub fn under(self, gas: CarbonDioxide) -> Self {
+        match self {
+            Self::Free(_) => Self::Free(gas),
+            Self::Held { ph, acid, .. } => Self::Held { ph, acid, gas },
+        }
+    }
 }
 
 /// An oxidant that is fed as hypochlorite and ends as chloride, counted as Cl2.
@@ -64,8 +83,8 @@ impl OxidantFeed {
 #[derive(Debug, Clone, PartialEq)]
 pub struct TowerWater {
     makeup: Composition,
-    /// Iron in the makeup, mol/kg.
-    pub iron: Option<f64>,
+    /// Metals in the makeup that are counted and not speciated.
+    pub metals: Metals,
     /// Suspended solids in the makeup, mg/L.
     pub suspended_solids: Option<f64>,
     /// Constituents that nobody analysed: what they are, not that they are none.
@@ -94,12 +113,14 @@ pub struct ConcentratedWater {
     pub surface: SolvedWater,
     /// The same water, closed, in the coldest basin that runs, where that is known.
     pub coldest: Option<SolvedWater>,
-    /// Conductivity at 25 degC, S/m.
+    /// Conductivity at 25 degC, S/m; NaN within a search that does not ask for it.
     pub conductivity: f64,
     /// Sum of the ions, mg/L.
     pub dissolved_solids: f64,
-    /// mol/kg.
-    pub iron: Option<f64>,
+    /// Metals that are counted and not speciated.
+    pub metals: Metals,
+    /// What drying at 180 degC leaves of it, mg/L.
+    pub dried_solids: f64,
     /// mg/L.
     pub suspended_solids: Option<f64>,
     /// The water as the trade's indices see it, in the basin.
@@ -134,7 +155,7 @@ impl TowerWater {
     ) -> Result<Self, SpeciationError> {
         Ok(Self {
             makeup,
-            iron: None,
+            metals: Metals::default(),
             suspended_solids: None,
             not_analysed: Vec::new(),
             oxidant: OxidantFeed::default(),
@@ -175,13 +196,9 @@ impl TowerWater {
         self.basis
     }
 
-    /// The same water under another carbon dioxide pressure, log10 of atm.
+    /// The same water with its pH fixed in another way.
     #[must_use]
-    pub fn under(&self, log10_carbon_dioxide: f64) -> Self {
-        let basis = match self.basis {
-            PhBasis::Held { ph, acid, .. } => PhBasis::Held { ph, acid, log10_carbon_dioxide },
-            _ => PhBasis::CarbonDioxide(log10_carbon_dioxide),
-        };
+    pub fn with_basis(&self, basis: PhBasis) -> Self {
         Self { basis, ..self.clone() }
     }
 
@@ -196,29 +213,33 @@ impl TowerWater {
     /// # Errors
     /// [`Unsolved`] where the water has no equilibrium.
     pub fn at_cycles(&self, cycles: f64) -> Result<ConcentratedWater, Unsolved> {
-        self.solved_at(cycles).map_err(|error| Unsolved { cycles, error })
+        self.solved_at(cycles, true).map_err(|error| Unsolved { cycles, error })
     }
 
-    fn solved_at(&self, cycles: f64) -> Result<ConcentratedWater, SpeciationError> {
+    /// [`Self::at_cycles`] for a search among these limits: without a conductivity where none is limited.
+    fn at_cycles_among<'l>(
+        &self,
+        cycles: f64,
+        limits: impl IntoIterator<Item = &'l limit::Limit>,
+    ) -> Result<ConcentratedWater, Unsolved> {
+        let conducts =
+            limits.into_iter().any(|limit| limit.measure == limit::Measure::Conductivity);
+        self.solved_at(cycles, conducts).map_err(|error| Unsolved { cycles, error })
+    }
+
+    fn solved_at(&self, cycles: f64, conducts: bool) -> Result<ConcentratedWater, SpeciationError> {
         let mut plain = self.makeup.concentrated(cycles);
         for component in [Component::Sodium, Component::Chloride] {
             plain.set(component, plain.get(component) + self.oxidant.chloride(cycles));
         }
         let (composition, acid, basin) = match self.basis {
-            PhBasis::CarbonDioxide(log10) => {
-                let acidity = Acidity::CarbonDioxide(log10);
+            PhBasis::Free(gas) => {
+                let acidity = Acidity::CarbonDioxide(gas.log10_pressure(plain.alkalinity));
                 (plain, 0.0, speciation::solve(&plain, acidity, &self.basin)?)
             }
-            PhBasis::AlkalinityLine => {
-                let alkalinity = Constituent::Alkalinity.milligram_per_litre(plain.alkalinity);
-                let acidity = Acidity::Ph(ph_of_alkalinity(alkalinity));
-                (plain, 0.0, speciation::solve(&plain, acidity, &self.basin)?)
-            }
-            PhBasis::Held { ph, acid, log10_carbon_dioxide } => {
-                self.held(&plain, ph, acid, log10_carbon_dioxide)?
-            }
+            PhBasis::Held { ph, acid, gas } => self.held(&plain, (ph, acid), gas)?,
         };
-        self.at_all_places(cycles, (composition, acid), basin)
+        self.at_all_places(cycles, (composition, acid), basin, conducts)
     }
 
     /// The circulating water as it was analysed, at its measured pH; at that of this tower where none was
@@ -234,30 +255,32 @@ impl TowerWater {
     ) -> Result<ConcentratedWater, Unsolved> {
         let acidity = match (ph, self.basis) {
             (Some(ph), _) | (None, PhBasis::Held { ph, .. }) => Acidity::Ph(ph),
-            (None, PhBasis::CarbonDioxide(log10)) => Acidity::CarbonDioxide(log10),
-            (None, PhBasis::AlkalinityLine) => {
-                let alkalinity = composition.alkalinity;
-                let alkalinity = Constituent::Alkalinity.milligram_per_litre(alkalinity);
-                Acidity::Ph(ph_of_alkalinity(alkalinity))
+            (None, PhBasis::Free(gas)) => {
+                Acidity::CarbonDioxide(gas.log10_pressure(composition.alkalinity))
             }
         };
         speciation::solve(&composition, acidity, &self.basin)
-            .and_then(|basin| self.at_all_places(cycles, (composition, 0.0), basin))
+            .and_then(|basin| self.at_all_places(cycles, (composition, 0.0), basin, true))
             .map_err(|error| Unsolved { cycles, error })
     }
 
-    /// A water of the basin on the hottest surface, in the cold and in the laboratory.
+    /// A water of the basin on the hottest surface, in the cold and, where its conductivity is asked for, in
+    /// the laboratory.
     fn at_all_places(
         &self,
         cycles: f64,
         (composition, acid): (Composition, f64),
         basin: SolvedWater,
+        conducts: bool,
     ) -> Result<ConcentratedWater, SpeciationError> {
         let closed = Acidity::TotalCarbon(basin.total_carbon);
-        let surface = speciation::solve(&composition, closed, &self.surface)?;
-        let coldest = self.coldest.as_ref();
-        let coldest = coldest.map(|at| speciation::solve(&composition, closed, at)).transpose()?;
-        let cooled = speciation::solve(&composition, closed, &self.reference)?;
+        let at = |constants| speciation::solve_from(&basin, &composition, closed, constants);
+        let surface = at(&self.surface)?;
+        let coldest = self.coldest.as_ref().map(at).transpose()?;
+        let conductivity = match conducts {
+            true => at(&self.reference)?.conductivity(),
+            false => f64::NAN,
+        };
         let dissolved_solids = ions_milligram_per_litre(&composition);
         let of_hardness =
             |component| Constituent::Hardness.milligram_per_litre(composition.get(component));
@@ -272,12 +295,13 @@ impl TowerWater {
             cycles,
             composition,
             acid,
-            conductivity: cooled.conductivity(),
+            conductivity,
             basin,
             surface,
             coldest,
             dissolved_solids,
-            iron: self.iron.map(|iron| cycles * iron),
+            metals: self.metals.concentrated(cycles),
+            dried_solids: dissolved_solids - lost_in_drying(&composition),
             suspended_solids: self.suspended_solids.map(|solids| cycles * solids),
             simple,
         })
@@ -288,28 +312,50 @@ impl TowerWater {
     fn held(
         &self,
         plain: &Composition,
-        ph: f64,
-        acid: Acid,
-        log10_carbon_dioxide: f64,
+        (ph, acid): (f64, Acid),
+        gas: CarbonDioxide,
     ) -> Result<(Composition, f64, SolvedWater), SpeciationError> {
         const MOST_PASSES: usize = 50;
-        let both = Acidity::PhAndCarbonDioxide(ph, log10_carbon_dioxide);
-        // The alkalinity that pH and gas leave depends a little on the ion that the acid brings: a
-        // secant of what was fed and what was then needed.
-        let mut fed = 0.0;
+        // Alkalinity left at this pH against the alkalinity that the gas is taken at; where both are one, the
+        // water is found. The ion that the acid brings moves it a little, a field line a good deal.
+        let mut alkalinity = plain.alkalinity;
         let mut before: Option<(f64, f64)> = None;
+        let mut solved_before: Option<SolvedWater> = None;
         for _ in 0..MOST_PASSES {
-            let left = speciation::solve(&with_acid(plain, acid, fed), both, &self.basin)?;
-            let needed = (plain.alkalinity - left.alkalinity()).max(0.0);
-            if (needed - fed).abs() <= 1e-9 * plain.alkalinity.abs() {
-                let water = with_acid(plain, acid, needed);
-                let gas = Acidity::CarbonDioxide(log10_carbon_dioxide);
-                return Ok((water, needed, speciation::solve(&water, gas, &self.basin)?));
+            let log10 = gas.log10_pressure(alkalinity);
+            let fed = plain.alkalinity - alkalinity;
+            let both = Acidity::PhAndCarbonDioxide(ph, log10);
+            let water = with_acid(plain, acid, fed);
+            let solved = match &solved_before {
+                Some(known) => speciation::solve_from(known, &water, both, &self.basin)?,
+                None => speciation::solve(&water, both, &self.basin)?,
+            };
+            let left = solved.alkalinity();
+            if left >= plain.alkalinity && fed == 0.0 {
+                let gas = Acidity::CarbonDioxide(log10);
+                return Ok((*plain, 0.0, speciation::solve(plain, gas, &self.basin)?));
             }
-            let slope = before.map_or(0.0, |(old_fed, old)| (needed - old) / (fed - old_fed));
-            let slope = if slope.abs() < 0.5 { slope } else { 0.0 };
-            before = Some((fed, needed));
-            fed = (fed + (needed - fed) / (1.0 - slope)).max(0.0);
+            if (left - alkalinity).abs() <= 1e-9 * plain.alkalinity.abs() {
+                return Ok((water, fed, solved));
+            }
+            solved_before = Some(solved);
+            // The slope of what is left: of a line at first, then by the last two passes.
+            let slope = match before {
+                Some((old, old_left)) => (left - old_left) / (alkalinity - old),
+                None => -gas.fall(),
+            };
+            before = Some((alkalinity, left));
+            alkalinity = match left / alkalinity {
+                // Far away the line is straight in logarithms.
+                part if !(0.9..1.1).contains(&part) && part > 0.0 => {
+                    alkalinity * part.powf(1.0 / (1.0 + gas.fall()))
+                }
+                _ => {
+                    let slope = if slope.abs() < 0.9 { slope } else { 0.0 };
+                    alkalinity + (left - alkalinity) / (1.0 - slope)
+                }
+            }
+            .min(plain.alkalinity);
         }
         Err(SpeciationError::NotConverged)
     }
@@ -341,6 +387,36 @@ fn with_acid(water: &Composition, acid: Acid, equivalents: f64) -> Composition {
     };
     fed.set(component, fed.get(component) + moles);
     fed
+}
+
+/// Metals that are counted and not speciated, mol/kg each, in the order of [`Constituent::METALS`]; `None` where
+/// nobody analysed them.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Metals([Option<f64>; Constituent::METALS.len()]);
+
+impl Metals {
+    /// With so much of each, mol/kg.
+    pub fn new(of: impl Fn(Constituent) -> Option<f64>) -> Self {
+        Self(Constituent::METALS.map(of))
+    }
+
+    /// mol/kg of one; `None` where it was not analysed or is no such metal.
+    pub fn get(&self, metal: Constituent) -> Option<f64> {
+        let place = Constituent::METALS.iter().position(|known| *known == metal)?;
+        self.0[place]
+    }
+
+    fn concentrated(&self, cycles: f64) -> Self {
+        Self(self.0.map(|moles| moles.map(|moles| cycles * moles)))
+    }
+}
+
+/// What leaves a water that is dried at 180 degC, mg/L: two bicarbonates become a carbonate, carbon dioxide and water
+/// (Standard Methods 1030 E and 2540 C: of bicarbonate 0.49 stays, from memory).
+pub fn lost_in_drying(water: &Composition) -> f64 {
+    use crate::quantity::Basis;
+    let (bicarbonate, carbonate) = (Basis::Bicarbonate.molar_mass(), Basis::Carbonate.molar_mass());
+    1e3 * water.alkalinity.max(0.0) * (bicarbonate - 0.5 * carbonate)
 }
 
 /// Sum of the ions with alkalinity as bicarbonate and silica as SiO2, mg/L.

@@ -48,6 +48,11 @@ impl Binding {
             _ => None,
         }
     }
+
+    /// [`Self::ceiling`] with what the limit is on.
+    pub fn ceiling_of(&self) -> Option<(f64, Measure)> {
+        Some((self.ceiling()?, self.limit.measure))
+    }
 }
 
 /// How a limit may be moved.
@@ -95,10 +100,16 @@ pub fn remedy(limit: &Limit) -> &'static str {
 const POINTS: usize = 28;
 
 /// The waters of the search, from 1 to [`MOST_CYCLES`].
-fn waters(tower: &TowerWater) -> impl Iterator<Item = Result<ConcentratedWater, Unsolved>> {
+fn waters(
+    tower: &TowerWater,
+    limits: &[Limit],
+) -> impl Iterator<Item = Result<ConcentratedWater, Unsolved>> {
     let ratio = MOST_CYCLES.powf(1.0 / (POINTS - 1) as f64);
-    (0..POINTS).map(move |point| tower.at_cycles(ratio.powi(point as i32)))
+    (0..POINTS).map(move |point| tower.at_cycles_among(ratio.powi(point as i32), limits))
 }
+
+/// Cycles are found to this.
+const WITHIN: f64 = 1e-4;
 
 /// The cycles, to 1e-4, at which a function of them that falls is zero; `None` where it is not in
 /// between.
@@ -107,7 +118,17 @@ pub(super) fn root_of_falling(
     to: f64,
     mut function: impl FnMut(f64) -> Result<f64, Unsolved>,
 ) -> Result<Option<f64>, Unsolved> {
-    const WITHIN: f64 = 1e-4;
+    let low = (from, function(from)?);
+    let high = (to, function(to)?);
+    root_between(low, high, function)
+}
+
+/// [`root_of_falling`] where the function is known at both ends.
+fn root_between(
+    low: (f64, f64),
+    high: (f64, f64),
+    mut function: impl FnMut(f64) -> Result<f64, Unsolved>,
+) -> Result<Option<f64>, Unsolved> {
     let mut failed = Ok(());
     let value = |cycles: f64| match function(cycles) {
         Ok(value) => value,
@@ -116,7 +137,7 @@ pub(super) fn root_of_falling(
             f64::NAN
         }
     };
-    let root = crate::root::of_falling_within(value, from, to, WITHIN);
+    let root = crate::root::of_falling_between(value, low, high, WITHIN);
     failed.map(|()| root)
 }
 
@@ -142,13 +163,16 @@ impl Limit {
         if (before > 0.0) == rises {
             return Ok(None);
         }
+        let sign = if rises { -1.0 } else { 1.0 };
         let falling = |cycles: f64| {
-            let excess = self.excess(tower, &tower.at_cycles(cycles)?).unwrap_or(f64::NAN);
-            Ok(if rises { -excess } else { excess })
+            let excess =
+                self.excess(tower, &tower.at_cycles_among(cycles, [self])?).unwrap_or(f64::NAN);
+            Ok(sign * excess)
         };
         // Where the value is lost on the way, the last number of cycles known to be allowed.
         let allowed = if rises { from } else { to };
-        Ok(Some(root_of_falling(from, to, falling)?.unwrap_or(allowed)))
+        let root = root_between((from, sign * before), (to, sign * after), falling)?;
+        Ok(Some(root.unwrap_or(allowed)))
     }
 }
 
@@ -161,7 +185,9 @@ fn binding(
     let known: Option<Vec<(f64, f64)>> =
         waters.iter().map(|water| Some((water.cycles, limit.excess(tower, water)?))).collect();
     let Some(known) = known.filter(|known| !known.is_empty()) else {
-        let (allows, crossings) = (Allows::Unknown, Vec::new());
+        let is_absent = limit.bound == Bound::Most && limit.measure.is_of_what_is_absent(tower);
+        let allows = if is_absent { Allows::All } else { Allows::Unknown };
+        let crossings = Vec::new();
         return Ok(Binding { limit: limit.clone(), allows, crossings, at_one_cycle: None });
     };
     let crossings: Vec<f64> = known
@@ -185,7 +211,7 @@ fn binding(
 /// # Errors
 /// [`Unsolved`] where the water has no equilibrium somewhere up to [`MOST_CYCLES`].
 pub fn bindings(tower: &TowerWater, limits: &[Limit]) -> Result<Vec<Binding>, Unsolved> {
-    let waters = waters(tower).collect::<Result<Vec<_>, _>>()?;
+    let waters = waters(tower, limits).collect::<Result<Vec<_>, _>>()?;
     let bindings = limits.iter().map(|limit| binding(tower, &waters, limit));
     let mut bindings = bindings.collect::<Result<Vec<_>, _>>()?;
     let order = |binding: &Binding| binding.ceiling().unwrap_or(f64::INFINITY);
@@ -198,28 +224,66 @@ pub fn ceiling(bindings: &[Binding]) -> Option<&Binding> {
     bindings.first().filter(|binding| binding.ceiling().is_some())
 }
 
-/// The band of carbon dioxide pressures that tower water may have, log10 of atm: nearly in
-/// equilibrium with air, and well above it (common practice).
-pub const CARBON_DIOXIDE_BAND: [f64; 2] = [-3.4, -2.4];
+/// The most cycles that limits allow a water that differs little from a known one, with what the limit is
+/// on that sets them: sought about the cycles that the known one is allowed, among the limits that set a
+/// ceiling there. `None` where nothing binds.
+///
+/// # Errors
+/// [`Unsolved`] where the water has no equilibrium on the way.
+pub fn ceiling_near(
+    tower: &TowerWater,
+    limits: &[Limit],
+    known: &[Binding],
+) -> Result<Option<(f64, Measure)>, Unsolved> {
+    let Some((near, _)) = ceiling(known).and_then(Binding::ceiling_of) else { return Ok(None) };
+    let sets_a_ceiling = |limit: &&Limit| {
+        let is_it = |known: &Limit| known.measure == limit.measure && known.bound == limit.bound;
+        known.iter().any(|known| known.ceiling().is_some() && is_it(&known.limit))
+    };
+    let limits: Vec<Limit> = limits.iter().filter(sets_a_ceiling).cloned().collect();
+    // What a water is furthest beyond, each limit on its own scale.
+    let furthest = |cycles: f64| -> Result<Option<(f64, Measure)>, Unsolved> {
+        let water = tower.at_cycles_among(cycles, &limits)?;
+        let beyond = limits.iter().filter_map(|limit| {
+            Some((limit.excess(tower, &water)? / limit.value.abs().max(1.0), limit.measure))
+        });
+        Ok(beyond.max_by(|(a, _), (b, _)| a.total_cmp(b)))
+    };
+    let mut leading = None;
+    let mut within = |cycles: f64| {
+        let found = furthest(cycles)?;
+        leading = found.map(|(_, measure)| measure);
+        Ok(found.map_or(f64::NAN, |(beyond, _)| -beyond))
+    };
+    /// The first step away, as a part; it doubles.
+    const STEP: f64 = 0.03;
+    let (mut last, mut step) = ((near, within(near)?), STEP);
+    let falls = last.1 > 0.0;
+    loop {
+        let next = if falls { last.0 * (1.0 + step) } else { last.0 / (1.0 + step) };
+        let next = next.clamp(1.0, MOST_CYCLES);
+        if next == last.0 {
+            break;
+        }
+        let found = (next, within(next)?);
+        if (found.1 > 0.0) != falls {
+            let (low, high) = if falls { (last, found) } else { (found, last) };
+            let root = root_between(low, high, &mut within)?;
+            return Ok(root.zip(leading));
+        }
+        (last, step) = (found, 2.0 * step);
+    }
+    // At an end of the search: no limit binds, or all that bind do so at once.
+    Ok(leading.filter(|_| !falls).map(|measure| (1.0, measure)))
+}
 
-/// The cycles that are allowed at both ends of [`CARBON_DIOXIDE_BAND`], with the pressure; `None`
-/// where nothing binds.
+/// [`ceiling`] without all the rest: the search ends at the first limit. `None` where nothing binds.
 ///
 /// # Errors
 /// [`Unsolved`] where the water has no equilibrium below the first limit.
-pub fn over_band(
-    tower: &TowerWater,
-    limits: &[Limit],
-) -> Result<[(f64, Option<f64>); 2], Unsolved> {
-    let at = |log10: f64| Ok((log10, first_ceiling(&tower.under(log10), limits)?));
-    let [low, high] = CARBON_DIOXIDE_BAND;
-    Ok([at(low)?, at(high)?])
-}
-
-/// [`ceiling`] without all the rest: the search ends at the first limit.
-fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>, Unsolved> {
+pub fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>, Unsolved> {
     let mut before: Option<(f64, Vec<Option<f64>>)> = None;
-    for water in waters(tower) {
+    for water in waters(tower, limits) {
         let water = water?;
         let excesses: Vec<Option<f64>> =
             limits.iter().map(|limit| limit.excess(tower, &water)).collect();

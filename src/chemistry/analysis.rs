@@ -37,6 +37,12 @@ pub enum Constituent {
     Silica,
     /// Fe; counted, not speciated.
     Iron,
+    /// Mn; counted, not speciated.
+    Manganese,
+    /// Zn; counted, not speciated.
+    Zinc,
+    /// Al; counted, not speciated.
+    Aluminium,
     /// NH3 and NH4 together.
     Ammonia,
 }
@@ -65,7 +71,7 @@ const fn facts(
 
 impl Constituent {
     /// All of them.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 19] = [
         Self::Calcium,
         Self::Magnesium,
         Self::Hardness,
@@ -81,8 +87,14 @@ impl Constituent {
         Self::Phosphate,
         Self::Silica,
         Self::Iron,
+        Self::Manganese,
+        Self::Zinc,
+        Self::Aluminium,
         Self::Ammonia,
     ];
+
+    /// Metals that are counted and not speciated.
+    pub const METALS: [Self; 4] = [Self::Iron, Self::Manganese, Self::Zinc, Self::Aluminium];
 
     const fn facts(self) -> Facts {
         use Basis as B;
@@ -92,21 +104,21 @@ impl Constituent {
                 "calcium",
                 B::Calcium,
                 2.0,
-                &[(B::Calcium, 1.0), (B::CalciumCarbonate, 1.0)],
+                &[(B::Calcium, 1.0), (B::CalciumCarbonate, 1.0), (B::CalciumOxide, 1.0)],
             ),
             Self::Magnesium => facts(
                 "magnesium",
                 "magnesium",
                 B::Magnesium,
                 2.0,
-                &[(B::Magnesium, 1.0), (B::CalciumCarbonate, 1.0)],
+                &[(B::Magnesium, 1.0), (B::CalciumCarbonate, 1.0), (B::CalciumOxide, 1.0)],
             ),
             Self::Hardness => facts(
                 "hardness",
                 "hardness",
                 B::CalciumCarbonate,
                 2.0,
-                &[(B::CalciumCarbonate, 1.0), (B::Calcium, 1.0)],
+                &[(B::CalciumCarbonate, 1.0), (B::CalciumOxide, 1.0), (B::Calcium, 1.0)],
             ),
             Self::Sodium => facts(
                 "sodium",
@@ -128,7 +140,7 @@ impl Constituent {
                 "alkalinity",
                 B::CalciumCarbonate,
                 1.0,
-                &[(B::CalciumCarbonate, 2.0), (B::Bicarbonate, 1.0)],
+                &[(B::CalciumCarbonate, 2.0), (B::Bicarbonate, 1.0), (B::CalciumOxide, 2.0)],
             ),
             Self::Bicarbonate => facts(
                 "bicarbonate",
@@ -179,6 +191,13 @@ impl Constituent {
                 facts("silica", "silica", B::Silica, 1.0, &[(B::Silica, 1.0), (B::Silicon, 1.0)])
             }
             Self::Iron => facts("iron", "iron", B::Iron, 2.0, &[(B::Iron, 1.0)]),
+            Self::Manganese => {
+                facts("manganese", "manganese", B::Manganese, 2.0, &[(B::Manganese, 1.0)])
+            }
+            Self::Zinc => facts("zinc", "zinc", B::Zinc, 2.0, &[(B::Zinc, 1.0)]),
+            Self::Aluminium => {
+                facts("aluminium", "aluminium", B::Aluminium, 3.0, &[(B::Aluminium, 1.0)])
+            }
             Self::Ammonia => facts(
                 "ammonia",
                 "ammonia",
@@ -233,7 +252,9 @@ impl Constituent {
             (Amount::Mass(_), basis) => {
                 let form = facts.forms.iter().find(|(form, _)| Some(*form) == basis);
                 let Some((basis, moles)) = form else {
-                    return Err(BasisError { constituent: self, basis });
+                    let known = basis.map(|basis| basis.formula().to_owned());
+                    let written = known.or_else(|| concentration.unknown_basis.clone());
+                    return Err(BasisError { constituent: self, written });
                 };
                 moles / basis.molar_mass()
             }
@@ -266,7 +287,10 @@ impl Constituent {
             | Self::Alkalinity
             | Self::Bicarbonate
             | Self::Carbonate
-            | Self::Iron => return None,
+            | Self::Iron
+            | Self::Manganese
+            | Self::Zinc
+            | Self::Aluminium => return None,
         })
     }
 
@@ -292,7 +316,7 @@ impl Constituent {
         }
     }
 
-    /// What a water holds of it, mol/kg; iron is not part of a [`Composition`].
+    /// What a water holds of it, mol/kg; [`Self::METALS`] are not part of a [`Composition`].
     pub fn of(self, water: &Composition) -> Option<f64> {
         match self {
             Self::Hardness => Some(water.get(Component::Calcium) + water.get(Component::Magnesium)),
@@ -302,21 +326,29 @@ impl Constituent {
     }
 }
 
-/// A basis that a constituent is not counted as.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[error("{} is not counted as {}: write {}", .constituent.name(), .basis.map_or("nothing", Basis::formula), self.right())]
+/// A basis that a constituent is not counted as, or none at all.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}\n{}", self.wrong(), self.right())]
 pub struct BasisError {
     /// Of what.
     pub constituent: Constituent,
-    /// As what.
-    pub basis: Option<Basis>,
+    /// As what, where it says so.
+    pub written: Option<String>,
 }
 
 impl BasisError {
+    fn wrong(&self) -> String {
+        let name = self.constituent.name();
+        match &self.written {
+            Some(written) => format!("{name} is not counted as \"{written}\""),
+            None => format!("{name} does not say what its mass is counted as"),
+        }
+    }
+
     fn right(&self) -> String {
         let forms = self.constituent.facts().forms.iter();
         let forms: Vec<_> = forms.map(|(basis, _)| format!("\"as {}\"", basis.formula())).collect();
-        forms.join(" or ")
+        format!("write {}", forms.join(" or "))
     }
 }
 
@@ -329,6 +361,8 @@ pub enum BalanceWith {
     Sodium,
     /// Where cations exceed anions.
     Chloride,
+    /// Where cations exceed anions, and chloride was analysed.
+    Sulfate,
 }
 
 /// Why an analysis makes no water.
@@ -365,6 +399,16 @@ pub enum AnalysisError {
         /// mg/L as CaCO3.
         parts: f64,
     },
+    /// Phenolphthalein alkalinity is a part of the total.
+    #[error(
+        "P alkalinity of {part:.0} mg/L as CaCO3 is above the total (M) alkalinity of {total:.0} mg/L as CaCO3"
+    )]
+    PAboveTotalAlkalinity {
+        /// mg/L as CaCO3.
+        part: f64,
+        /// mg/L as CaCO3.
+        total: f64,
+    },
     /// The ion that should make up the difference would be negative.
     #[error(
         "cations and anions differ by {excess_meq_per_litre:.2} meq/L the other way: this ion cannot make it up"
@@ -386,8 +430,42 @@ pub struct Analysis {
     pub celsius: f64,
     /// Measured conductivity at 25 degC, S/m.
     pub conductivity: Option<f64>,
+    /// Phenolphthalein alkalinity, eq/kg; a check.
+    pub p_alkalinity: Option<f64>,
     /// The ion that makes up for what was not analysed.
     pub balance_with: Option<BalanceWith>,
+    /// Calcium's part of a hardness beside which neither calcium nor magnesium stands.
+    pub calcium_of_hardness: Option<f64>,
+    /// Where neither sodium nor sulfate was analysed: sulfate's part, in equivalents, of the anions that complete
+    /// the analysis beside sodium.
+    pub sulfate_of_missing: Option<f64>,
+}
+
+/// What an analysis was completed from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CompletedFrom {
+    /// As many ions as carry the measured conductivity, with the charges in balance.
+    Conductivity,
+    /// The fewest that bring the charges into balance.
+    Charges,
+}
+
+/// An analysis as a whole water.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CompletedWater {
+    /// What it is made of.
+    pub water: Composition,
+    /// Ions that were made up, with mol/kg.
+    pub made_up: Vec<(Constituent, f64)>,
+    /// How, where the file does not name one ion for it.
+    pub from: Option<CompletedFrom>,
+}
+
+impl CompletedWater {
+    /// What was made up, eq/kg.
+    pub fn made_up_equivalents(&self) -> f64 {
+        self.made_up.iter().map(|(ion, moles)| ion.facts().equivalents * moles.abs()).sum()
+    }
 }
 
 /// Cations against anions of an analysis.
@@ -404,6 +482,32 @@ impl IonBalance {
     pub fn error(&self) -> f64 {
         (self.cations - self.anions) / (self.cations + self.anions)
     }
+}
+
+/// pH of a makeup that nobody measured (common practice: that of mains).
+const UNKNOWN_PH: f64 = 7.5;
+
+/// Salt, eq/kg, with which a water conducts what was measured, S/m; none where it conducts more without any. A secant,
+/// because conductivity is all but straight in the salt; `None` where it does not close in.
+fn salt_that_conducts(measured: f64, conducts: impl Fn(f64) -> Option<f64>) -> Option<f64> {
+    /// S/m of a strong electrolyte, eq/kg: 120 S cm2/eq, that of sodium with chloride or sulfate (from memory).
+    const EQUIVALENT_CONDUCTIVITY: f64 = 12.0;
+    const MOST_PASSES: usize = 30;
+    let mut before = (0.0, conducts(0.0)?);
+    let mut salt = (measured - before.1) / EQUIVALENT_CONDUCTIVITY;
+    if salt <= 0.0 {
+        return Some(0.0);
+    }
+    for _ in 0..MOST_PASSES {
+        let now = conducts(salt)?;
+        if (now - measured).abs() <= 1e-9 * measured {
+            return Some(salt);
+        }
+        let slope = (now - before.1) / (salt - before.0);
+        before = (salt, now);
+        salt = (salt + (measured - now) / slope).max(0.0);
+    }
+    None
 }
 
 /// How far a total may lie from the sum of its parts, rounding in a laboratory's report included.
@@ -435,19 +539,75 @@ impl Analysis {
     /// # Errors
     /// [`AnalysisError`]: totals that contradict their parts, a balance that cannot be made.
     pub fn composition(&self) -> Result<Composition, AnalysisError> {
+        Ok(self.completed()?.water)
+    }
+
+    /// The water with what was made up of it.
+    ///
+    /// # Errors
+    /// As [`Self::composition`].
+    pub fn completed(&self) -> Result<CompletedWater, AnalysisError> {
         let mut water = self.unbalanced()?;
         let charge = water.charge();
-        let (component, missing) = match self.balance_with {
-            None => return Ok(water),
-            Some(BalanceWith::Sodium) => (Component::Sodium, -charge),
-            Some(BalanceWith::Chloride) => (Component::Chloride, charge),
+        let (ion, component, missing) = match (self.balance_with, self.sulfate_of_missing) {
+            (Some(BalanceWith::Sodium), _) => (Constituent::Sodium, Component::Sodium, -charge),
+            (Some(BalanceWith::Chloride), _) => {
+                (Constituent::Chloride, Component::Chloride, charge)
+            }
+            (Some(BalanceWith::Sulfate), _) => {
+                (Constituent::Sulfate, Component::Sulfate, 0.5 * charge)
+            }
+            (None, Some(sulfate)) => return Ok(self.with_salts(water, sulfate)),
+            (None, None) => return Ok(CompletedWater { water, made_up: Vec::new(), from: None }),
         };
         let total = water.get(component) + missing;
         if total < 0.0 {
-            return Err(AnalysisError::WrongBalance { excess_meq_per_litre: -1e3 * missing });
+            return Err(AnalysisError::WrongBalance { excess_meq_per_litre: 1e3 * charge.abs() });
         }
         water.set(component, total);
-        Ok(water)
+        Ok(CompletedWater { water, made_up: vec![(ion, missing)], from: None })
+    }
+
+    /// The water of a field kit, without sodium and sulfate, completed by them, and by chloride where that was
+    /// not analysed either: so much that the charges balance, and beyond that so much that it conducts what was
+    /// measured.
+    fn with_salts(&self, water: Composition, sulfate: f64) -> CompletedWater {
+        let charge = water.charge();
+        // A chloride that was found is no unknown: then all that is missing is sulfate.
+        let chloride_is_known = self.get(Constituent::Chloride).is_some();
+        let sulfate = if chloride_is_known { 1.0 } else { sulfate };
+        let made_up = |salt: f64| {
+            let anions = charge.max(0.0) + salt;
+            let cations = (-charge).max(0.0) + salt;
+            [
+                (Constituent::Sodium, Component::Sodium, cations),
+                (Constituent::Chloride, Component::Chloride, (1.0 - sulfate) * anions),
+                (Constituent::Sulfate, Component::Sulfate, 0.5 * sulfate * anions),
+            ]
+        };
+        let with = |salt: f64| {
+            let mut completed = water;
+            for (_, component, moles) in made_up(salt) {
+                completed.set(component, completed.get(component) + moles);
+            }
+            completed
+        };
+        let conducts = |salt: f64| {
+            let acidity = Acidity::Ph(self.ph.unwrap_or(UNKNOWN_PH));
+            let constants = Constants::at(25.0).ok()?;
+            Some(speciation::solve(&with(salt), acidity, &constants).ok()?.conductivity())
+        };
+        let salt = self.conductivity.and_then(|measured| salt_that_conducts(measured, conducts));
+        let amount = salt.unwrap_or(0.0);
+        let made_up = made_up(amount).into_iter().filter(|(.., moles)| *moles > 0.0);
+        CompletedWater {
+            water: with(amount),
+            made_up: made_up.map(|(ion, _, moles)| (ion, moles)).collect(),
+            from: Some(match salt {
+                Some(salt) if salt > 0.0 => CompletedFrom::Conductivity,
+                _ => CompletedFrom::Charges,
+            }),
+        }
     }
 
     fn unbalanced(&self) -> Result<Composition, AnalysisError> {
@@ -489,6 +649,13 @@ impl Analysis {
                 water.set(Component::Calcium, missing);
                 Ok(())
             }
+            (None, None) => {
+                if let Some(part) = self.calcium_of_hardness {
+                    water.set(Component::Calcium, part * hardness);
+                    water.set(Component::Magnesium, (1.0 - part) * hardness);
+                }
+                Ok(())
+            }
             _ => Ok(()),
         }
     }
@@ -499,6 +666,13 @@ impl Analysis {
             (self.get(Constituent::Bicarbonate), self.get(Constituent::Carbonate));
         let parts = bicarbonate.unwrap_or(0.0) + 2.0 * carbonate.unwrap_or(0.0);
         let Some(total) = self.get(Constituent::Alkalinity) else { return Ok(parts) };
+        if let Some(part) = self.p_alkalinity.filter(|part| *part > (1.0 + TOTALS_AGREE) * total) {
+            let shown = |moles| Constituent::Alkalinity.milligram_per_litre(moles);
+            return Err(AnalysisError::PAboveTotalAlkalinity {
+                part: shown(part),
+                total: shown(total),
+            });
+        }
         let shown = |moles| Constituent::Alkalinity.milligram_per_litre(moles);
         // Hydroxide and silicate count in the total too: only bicarbonate bounds it from both sides.
         if bicarbonate.is_some() && (total - parts).abs() > TOTALS_AGREE * total.max(parts) {
@@ -510,12 +684,30 @@ impl Analysis {
         Ok(total)
     }
 
+    /// Phenolphthalein alkalinity that the measured pH leaves of the total, eq/kg: the acid that takes the water, closed,
+    /// to pH 8.3; `None` without a pH, or where the water does not solve.
+    pub fn p_alkalinity_of(&self, water: &Composition) -> Option<f64> {
+        const END_POINT: f64 = 8.3;
+        self.ph?;
+        let constants = Constants::at(self.celsius).ok()?;
+        let carbon = self.solve(water).ok()?.total_carbon;
+        // What is left at the end point is the alkalinity of as much carbon there: a secant.
+        let carbon_at = |alkalinity: f64| {
+            let water = Composition { alkalinity, ..*water };
+            let solved = speciation::solve(&water, Acidity::Ph(END_POINT), &constants).ok()?;
+            Some(solved.total_carbon)
+        };
+        let at_total = carbon_at(water.alkalinity)?;
+        let at_half = carbon_at(0.5 * water.alkalinity)?;
+        let slope = (at_total - at_half) / (0.5 * water.alkalinity);
+        Some((water.alkalinity - (water.alkalinity + (carbon - at_total) / slope)).max(0.0))
+    }
+
     /// The water at its own pH and temperature; at pH 7.5 where none was measured.
     ///
     /// # Errors
     /// [`SpeciationError`].
     pub fn solve(&self, water: &Composition) -> Result<SolvedWater, SpeciationError> {
-        const UNKNOWN_PH: f64 = 7.5;
         let acidity = Acidity::Ph(self.ph.unwrap_or(UNKNOWN_PH));
         speciation::solve(water, acidity, &Constants::at(self.celsius)?)
     }
@@ -549,7 +741,7 @@ mod tests {
     fn other_bases_are_told_by_their_factor() {
         let of = |constituent: Constituent| constituent.other_bases().collect::<Vec<_>>();
         let calcium = of(Constituent::Calcium);
-        assert_eq!((calcium.len(), calcium[0].0), (1, "CaCO3"));
+        assert_eq!((calcium.len(), calcium[0].0, calcium[1].0), (2, "CaCO3", "CaO"));
         assert_relative_eq!(calcium[0].1, 100.09 / 40.08, max_relative = 1e-3);
         let chloride = of(Constituent::Chloride);
         assert_relative_eq!(chloride[1].1, 100.09 / 2.0 / 35.453, max_relative = 1e-3);
@@ -564,7 +756,18 @@ mod tests {
     fn a_wrong_basis_names_the_right_ones() {
         let wrong = "12 mg/L as CaCO3".parse().unwrap();
         let error = Constituent::Silica.read(&wrong).unwrap_err().to_string();
-        assert_eq!(error, "silica is not counted as CaCO3: write \"as SiO2\" or \"as Si\"");
+        assert_eq!(error, "silica is not counted as \"CaCO3\"\nwrite \"as SiO2\" or \"as Si\"");
+        let error = |constituent: Constituent, text: &str| {
+            constituent.read(&text.parse().unwrap()).unwrap_err().to_string()
+        };
+        assert_eq!(
+            error(Constituent::Silica, "12 mg/L"),
+            "silica does not say what its mass is counted as\nwrite \"as SiO2\" or \"as Si\""
+        );
+        assert_eq!(
+            error(Constituent::Iron, "0.2 mg/L as rust"),
+            "iron is not counted as \"rust\"\nwrite \"as Fe\""
+        );
     }
 
     fn analysis(constituents: &[(Constituent, f64)]) -> Analysis {
@@ -593,6 +796,55 @@ mod tests {
         );
         water.balance_with = Some(BalanceWith::Chloride);
         assert!(matches!(water.composition(), Err(AnalysisError::WrongBalance { .. })));
+    }
+
+    /// Hardness 200, alkalinity 150 mg/L as CaCO3, as a field kit finds them.
+    fn field_kit(conductivity: Option<f64>) -> Analysis {
+        let found = [(Constituent::Hardness, 2e-3), (Constituent::Alkalinity, 3e-3)];
+        Analysis {
+            conductivity,
+            ph: Some(7.8),
+            calcium_of_hardness: Some(2.0 / 3.0),
+            sulfate_of_missing: Some(0.5),
+            ..analysis(&found)
+        }
+    }
+
+    #[test]
+    fn a_field_kit_is_completed_by_charges_and_by_conductivity() {
+        let fewest = field_kit(None).completed().unwrap();
+        assert_eq!(fewest.from, Some(CompletedFrom::Charges));
+        assert_relative_eq!(fewest.water.get(Component::Calcium), 4e-3 / 3.0, max_relative = 1e-12);
+        assert_relative_eq!(fewest.water.get(Component::Chloride), 0.5e-3, max_relative = 1e-9);
+        assert_relative_eq!(fewest.water.get(Component::Sulfate), 0.25e-3, max_relative = 1e-9);
+        assert_eq!(fewest.water.get(Component::Sodium), 0.0);
+        let saltier = field_kit(Some(0.06));
+        let completed = saltier.completed().unwrap();
+        assert_eq!(completed.from, Some(CompletedFrom::Conductivity));
+        assert_relative_eq!(completed.water.charge(), 0.0, epsilon = 1e-12);
+        let at_25 = Analysis { celsius: 25.0, ..saltier }.solve(&completed.water).unwrap();
+        assert_relative_eq!(at_25.conductivity(), 0.06, max_relative = 1e-6);
+        // A conductivity below that of what was found adds nothing.
+        let weak = field_kit(Some(0.01)).completed().unwrap();
+        assert_eq!(weak, fewest);
+    }
+
+    #[test]
+    fn softened_water_holds_sodium_alone() {
+        let soft = [(Constituent::Hardness, 0.0), (Constituent::Alkalinity, 3e-3)];
+        let softened = Analysis { constituents: soft.to_vec(), ..field_kit(Some(0.06)) };
+        let completed = softened.completed().unwrap();
+        assert_eq!(completed.water.get(Component::Calcium), 0.0);
+        assert!(completed.water.get(Component::Sodium) > 3e-3);
+    }
+
+    #[test]
+    fn a_chloride_that_was_found_stays() {
+        let mut kit = field_kit(Some(0.06));
+        kit.constituents.push((Constituent::Chloride, 1e-3));
+        let completed = kit.completed().unwrap();
+        assert_relative_eq!(completed.water.get(Component::Chloride), 1e-3, max_relative = 1e-12);
+        assert!(completed.made_up.iter().all(|(ion, _)| *ion != Constituent::Chloride));
     }
 
     #[test]

@@ -62,8 +62,8 @@ pub fn larson_skold(chloride_eq: f64, sulfate_eq: f64, alkalinity_eq: f64) -> f6
     (chloride_eq + sulfate_eq) / alkalinity_eq
 }
 
-/// pH of a tower's water from its alkalinity, mg/L as CaCO3: Kunz, Yen and Hess (1977, Chem. Eng.;
-/// from memory). It lies some 0.7 below equilibrium with air.
+/// pH of a tower's water from its alkalinity, mg/L as CaCO3: the field line of Kunz (as compared by Vanderpool
+/// 2004, AWT Analyst). It lies 0.4 to 1 below equilibrium with air.
 pub fn ph_of_alkalinity(milligram_per_litre: f64) -> f64 {
     1.6 * milligram_per_litre.log10() + 4.4
 }

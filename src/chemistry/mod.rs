@@ -6,10 +6,11 @@
 
 pub mod analysis;
 pub mod index;
+pub mod sample;
 pub mod speciation;
 mod species;
 
-pub use analysis::{Analysis, BalanceWith, Constituent};
+pub use analysis::{Analysis, BalanceWith, CompletedFrom, Constituent};
 pub use species::{Mineral, SOURCE};
 
 /// What a water is made of: conserved whatever pairs it forms.

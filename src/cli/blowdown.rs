@@ -72,8 +72,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
         currency: &model.site().cost.currency,
     };
-    let uncertain = model.uncertain_blowdown(model.base());
-    let beside = Beside { slots: model.slots(), waters: &waters, uncertain: &uncertain };
+    let beside = Beside { slots: model.slots(), waters: &waters };
     deliver(
         &Answer {
             page: &|units| blowdown::page(&sheet, &site.name, beside, units),

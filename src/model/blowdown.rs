@@ -3,12 +3,15 @@
 
 use super::limits;
 use super::own_test::{self, OwnTest};
+use super::ph::PhOrigin;
 use super::tower_water::{
-    BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, SiteWater, SourceWater,
+    BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, SiteWater, SourceWater,
 };
-use super::{Balance, Inputs, Model, VALVE_OVER_MEAN, Workspace};
+use super::uncertain::UncertainBlowdown;
+use super::{Balance, Inputs, Model, SlotId, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
-use crate::blowdown::limit::{Limits, Measure, Remark, Watched};
+use crate::blowdown::carbon_dioxide::CarbonDioxide;
+use crate::blowdown::limit::{Bound, Limit, Limits, Measure, Remark, Watched};
 use crate::blowdown::own_test::{RealCycles, Reason, Standing, Tracer, Witness};
 use crate::blowdown::set_point::{self, SetPoint, ValveCycle, ValveDuty};
 use crate::blowdown::target::{self, Allows, Binding, MOST_CYCLES};
@@ -20,6 +23,14 @@ use crate::warnings::{Noticed, blowdown as warn};
 
 /// Conductivities this far apart leave no set point: one of them is wrong (common practice).
 const MOST_DIFFERENT: f64 = 0.5;
+/// No target goes beyond this unless a limit on cycles is stated: small errors of the analysis grow with
+/// the cycles, water stays long, and little more is saved (common practice; the cap of LEED v4's cooling
+/// tower credit is one published instance).
+pub const USUAL_CYCLES: f64 = warn::USUAL_CYCLES;
+/// Standard uncertainties of the allowed cycles that the target stays below the best estimate: one-sided
+/// 90 % of a normal distribution.
+pub const MARGIN: f64 = 1.28;
+
 /// Set points for the makeup's conductivity at the ends of its season, S/m.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Season {
@@ -51,13 +62,88 @@ impl MakeupConductivity {
     }
 }
 
-/// Cycles allowed at one end of the band of carbon dioxide pressures.
+/// Cycles allowed at one place in the band of carbon dioxide pressures.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BandEnd {
-    /// log10 of the pressure in atm.
+    /// Between the field lines, from -1 to 1, at equilibrium with air.
+    pub toward_air: f64,
+    /// log10 of the pressure in atm at the allowed cycles.
     pub log10_carbon_dioxide: f64,
-    /// `None` where nothing binds.
-    pub allowed_cycles: Option<f64>,
+    /// What stops at the latest is counted.
+    pub allowed_cycles: f64,
+    /// Acid for a kg of makeup at the target, eq.
+    pub acid: Option<f64>,
+}
+
+/// What the tower's pH is left open between.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Band {
+    /// From the most carbon dioxide over the best estimate to the least.
+    pub ends: [BandEnd; 3],
+    /// Whether the target is that of the end that allows fewest, because the pH is neither measured nor
+    /// held.
+    pub sets_target: bool,
+}
+
+impl Band {
+    /// The fewest and the most cycles that are allowed.
+    pub fn cycles(&self) -> [f64; 2] {
+        let all = self.ends.map(|end| end.allowed_cycles);
+        [all.into_iter().fold(f64::INFINITY, f64::min), all.into_iter().fold(0.0, f64::max)]
+    }
+}
+
+/// What stops the cycles.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stop {
+    /// The tightest limit of the water.
+    Limit,
+    /// Drift, leakage and overflow alone.
+    Losses,
+    /// The longest half-life that is stated.
+    HalfLife,
+    /// [`USUAL_CYCLES`].
+    Usual,
+    /// Nothing up to [`MOST_CYCLES`].
+    Nothing,
+}
+
+/// What ends the cycles, whatever the water is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Caps {
+    /// Cycles that the other losses leave; infinite without them.
+    pub losses: f64,
+    /// Cycles at the longest half-life.
+    half_life: Option<f64>,
+    /// [`USUAL_CYCLES`], where no limit on cycles is stated.
+    usual: Option<f64>,
+}
+
+impl Caps {
+    /// What is left of the cycles that the limits allow, and what stops them; without [`USUAL_CYCLES`],
+    /// which nothing leaves uncertain.
+    pub fn computed(&self, by_limits: Option<f64>) -> (f64, Stop) {
+        [
+            (by_limits, Stop::Limit),
+            (Some(self.losses), Stop::Losses),
+            (self.half_life, Stop::HalfLife),
+        ]
+        .into_iter()
+        .filter_map(|(cycles, stop)| Some((cycles?, stop)))
+        .fold(
+            (MOST_CYCLES, Stop::Nothing),
+            |least, next| if next.0 < least.0 { next } else { least },
+        )
+    }
+
+    /// The same with [`USUAL_CYCLES`].
+    pub fn all(&self, by_limits: Option<f64>) -> (f64, Stop) {
+        let computed = self.computed(by_limits);
+        match self.usual {
+            Some(usual) if usual < computed.0 => (usual, Stop::Usual),
+            _ => computed,
+        }
+    }
 }
 
 /// A blowdown valve at the stated pressure drop.
@@ -113,8 +199,8 @@ pub struct BlowdownSheet {
     pub corrosion_is_judged: bool,
     /// The longest contact of a chemical, h.
     pub longest_contact_hours: Option<f64>,
-    /// Cycles allowed at the ends of the band of carbon dioxide pressures.
-    pub band: Option<[BandEnd; 2]>,
+    /// Cycles allowed over the band of carbon dioxide pressures, where these are left open.
+    pub band: Option<Band>,
     /// Cycles that drift, leakage and overflow alone leave; infinite without them.
     pub losses_allow: f64,
     /// Cycles stated in the site file, or that its blowdown gives; of two conductivities, those at
@@ -122,9 +208,23 @@ pub struct BlowdownSheet {
     pub present_cycles: f64,
     /// The plain ratio of two conductivities, where the cycles rest on them.
     pub conductivity_ratio: Option<f64>,
-    /// Cycles to aim at: what limits and losses allow, rounded down to a tenth; `None` where even the
+    /// Cycles that are allowed, as near as they can be told: at the band's end that allows fewest, where it
+    /// sets the target.
+    pub best_estimate: f64,
+    /// What stops the cycles there.
+    pub stop: Stop,
+    /// The limit on the cycles by the longest half-life.
+    pub longest_half_life_hours: Option<f64>,
+    /// Cycles to aim at: the best estimate less the margin, rounded down to a tenth; `None` where even the
     /// makeup is beyond a limit.
     pub target_cycles: Option<f64>,
+    /// [`MARGIN`] standard uncertainties of the best estimate; `None` where no ± moves it.
+    pub margin: Option<f64>,
+    /// Cycles that a pH reading would perhaps leave: those of the middle of the band, where that is more than the
+    /// target.
+    pub after_ph_reading: Option<f64>,
+    /// How sure the target is.
+    pub uncertain: UncertainBlowdown,
     /// The makeup unconcentrated in the tower, at the target, and at the present cycles.
     pub waters: Vec<ConcentratedWater>,
     /// Conductivity of the makeup.
@@ -173,6 +273,9 @@ impl Model {
         let surface_is_assumed = water.surface_is_assumed;
         let Limits { limits, watched, remarks, corrosion_is_judged } = self.limits(inputs, &water);
         let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
+        let caps = self.caps(inputs, &balance.water, &limits);
+        let Allowed { tower, bindings, band, at_end } =
+            self.allowed(inputs, tower, (&limits, &caps))?;
         let mut present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let stated_cycles = present.water.cycles_of_concentration;
         let measured = real.as_ref().filter(|real| own_test::differ(real, stated_cycles));
@@ -180,15 +283,22 @@ impl Model {
             present = measured;
         }
         let present_cycles = present.water.cycles_of_concentration;
-        let bindings = target::bindings(&tower, &limits)?;
-        let band = matches!(ph_origin, PhOrigin::CarbonDioxide { .. } | PhOrigin::Held { .. })
-            .then(|| target::over_band(&tower, &limits))
-            .transpose()?;
+        let by_limits = target::ceiling(&bindings).and_then(Binding::ceiling);
+        let (best_estimate, stop) = caps.all(by_limits);
         let losses = balance.water.losses();
-        let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();
-        let allowed = target::ceiling(&bindings).and_then(Binding::ceiling);
-        let most = allowed.unwrap_or(MOST_CYCLES).min(losses_allow);
-        let target_cycles = rounded_down(most);
+        let spread = self.blowdown_spread(inputs, (&tower, &limits, &bindings), at_end);
+        let margin =
+            spread.as_ref().and_then(|spread| spread.allowed_standard()).map(|u| MARGIN * u);
+        let safe = caps.computed(by_limits).0 - margin.unwrap_or(0.0);
+        let target_cycles = rounded_down(safe.min(best_estimate));
+        let uncertain = spread
+            .map(|spread| self.uncertain_blowdown(spread, target_cycles, stop))
+            .unwrap_or_default();
+        let after_ph_reading = band
+            .filter(|band| band.sets_target)
+            .and_then(|band| rounded_down(band.ends[1].allowed_cycles))
+            .filter(|cycles| *cycles > target_cycles.unwrap_or(1.0));
+        let band = band.map(|band| with_acid(band, &tower, target_cycles)).transpose()?;
         let mut waters = vec![tower.at_cycles(1.0)?];
         if let Some(cycles) = target_cycles {
             waters.push(tower.at_cycles(cycles)?);
@@ -208,7 +318,7 @@ impl Model {
             .zip(measured.filter(|_| !makeup_conductivity.is_doubtful()))
             .map(|(cycles, measured)| {
                 let conductivities = (makeup.conductivity, measured);
-                set_point::set_point(&tower, cycles, conductivities, most)
+                set_point::set_point(&tower, cycles, conductivities, best_estimate)
             })
             .transpose()?;
         let mut own_test = match &real {
@@ -231,15 +341,20 @@ impl Model {
             basin_celsius: basin.celsius(),
             surface_celsius: surface.celsius(),
             surface_is_assumed,
-            band: band.map(|ends| {
-                ends.map(|(log10_carbon_dioxide, allowed_cycles)| BandEnd {
-                    log10_carbon_dioxide,
-                    allowed_cycles,
-                })
-            }),
-            losses_allow,
+            band,
+            losses_allow: caps.losses,
             present_cycles,
+            best_estimate,
+            stop,
+            longest_half_life_hours: self
+                .site
+                .chemistry
+                .longest_half_life
+                .map(|slot| inputs.get(slot) / 3_600.0),
             target_cycles,
+            margin,
+            after_ph_reading,
+            uncertain,
             waters,
             makeup_conductivity,
             season: self.season(inputs, set_point.as_ref(), measured),
@@ -269,6 +384,76 @@ impl Model {
         };
         sheet.warnings = warnings(&sheet);
         Ok(sheet)
+    }
+
+    /// What ends the cycles of a balance, whatever the water is.
+    pub(super) fn caps(&self, inputs: &Inputs, water: &WaterBalance, limits: &[Limit]) -> Caps {
+        let chemistry = &self.site.chemistry;
+        let losses = water.losses();
+        let on_cycles =
+            |limit: &&Limit| limit.measure == Measure::Cycles && limit.bound == Bound::Most;
+        let half_life = chemistry.longest_half_life.zip(self.volume_m3(inputs));
+        let half_life = half_life.map(|(slot, volume)| {
+            let hours = inputs.get(slot) / 3_600.0;
+            let liquid = std::f64::consts::LN_2 * volume / hours;
+            1.0 + Balance::reference_m3_per_h(losses.evaporation_kg_per_s) / liquid
+        });
+        Caps {
+            losses: 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s(),
+            half_life,
+            usual: limits.iter().find(on_cycles).is_none().then_some(USUAL_CYCLES),
+        }
+    }
+
+    /// What the limits allow; where the pH is neither measured nor held, at the end of the band that allows
+    /// fewest cycles.
+    fn allowed(
+        &self,
+        inputs: &Inputs,
+        tower: TowerWater,
+        (limits, caps): (&[Limit], &Caps),
+    ) -> Result<Allowed, BlowdownError> {
+        let Some((slot, places)) = self.field_line_band(inputs) else {
+            let bindings = target::bindings(&tower, limits)?;
+            return Ok(Allowed { tower, bindings, band: None, at_end: None });
+        };
+        let towers = places.map(|place| toward_air(&tower, place));
+        let sets_target = matches!(tower.basis(), PhBasis::Free(_));
+        // The whole search is made where the target most likely lies: of a free water near the air.
+        let likely = if sets_target { 2 } else { 1 };
+        let mut bindings = target::bindings(&towers[likely], limits)?;
+        let mut allowed = [0.0; 3];
+        for (index, tower) in towers.iter().enumerate() {
+            let by_limits = match index {
+                index if index == likely => target::ceiling(&bindings).and_then(Binding::ceiling),
+                _ => target::first_ceiling(tower, limits)?,
+            };
+            allowed[index] = caps.all(by_limits).0;
+        }
+        let fewest = (0..3).min_by(|a, b| allowed[*a].total_cmp(&allowed[*b]));
+        // Of equal ones the likely end.
+        let end = fewest.filter(|end| sets_target && allowed[*end] < allowed[likely]);
+        if let Some(end) = end {
+            bindings = target::bindings(&towers[end], limits)?;
+        }
+        let end = end.unwrap_or(likely);
+        let makeup = tower.makeup().alkalinity;
+        let ends = [0, 1, 2].map(|index| BandEnd {
+            toward_air: places[index],
+            log10_carbon_dioxide: towers[index]
+                .basis()
+                .gas()
+                .log10_pressure(allowed[index] * makeup),
+            allowed_cycles: allowed[index],
+            acid: None,
+        });
+        let tower = towers[end].clone();
+        Ok(Allowed {
+            tower,
+            bindings,
+            band: Some(Band { ends, sets_target }),
+            at_end: sets_target.then_some((slot, places[end])),
+        })
     }
 
     /// Today's balance. The ratio of two conductivities is carried over to the cycles at which the solved
@@ -425,6 +610,43 @@ pub(super) fn is_unmet(binding: &Binding, target: f64) -> bool {
     }
 }
 
+/// What the limits of a site allow.
+struct Allowed {
+    /// The water that the target is for.
+    tower: TowerWater,
+    bindings: Vec<Binding>,
+    band: Option<Band>,
+    /// The place between the field lines that the target is for, where the pH is neither measured nor held.
+    at_end: Option<(SlotId, f64)>,
+}
+
+/// The same water at another place between the field lines.
+fn toward_air(tower: &TowerWater, toward_air: f64) -> TowerWater {
+    let gas = match tower.basis().gas() {
+        CarbonDioxide::FieldLine { log10_air_pressure, .. } => {
+            CarbonDioxide::FieldLine { toward_air, log10_air_pressure }
+        }
+        pressure => pressure,
+    };
+    tower.with_basis(tower.basis().under(gas))
+}
+
+/// A band with the acid that the target takes at each place, where acid holds the pH.
+fn with_acid(
+    mut band: Band,
+    tower: &TowerWater,
+    target: Option<f64>,
+) -> Result<Band, BlowdownError> {
+    if let (PhBasis::Held { .. }, Some(cycles)) = (tower.basis(), target) {
+        for end in &mut band.ends {
+            let water = toward_air(tower, end.toward_air).at_cycles(cycles)?;
+            end.acid = Some(water.acid / cycles);
+            end.log10_carbon_dioxide = water.basin.log10_carbon_dioxide;
+        }
+    }
+    Ok(band)
+}
+
 /// Today's balance, and the ratio of conductivities that it rests on.
 struct Present {
     water: WaterBalance,
@@ -456,6 +678,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     let mut warnings = limits::warnings(sheet);
     for source in &sheet.sources {
         let error = source.ions.error().abs();
+        warnings.extend(of_source(source));
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
             warnings.push(warn::IONS_OUT_OF_BALANCE.with(format!(
                 "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
@@ -469,6 +692,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         }
     }
     warnings.extend(off_ions(sheet));
+    warnings.extend(conductivity_computed(sheet));
     warnings.extend(of_own_test(sheet));
     if let Some(target) = sheet.target_cycles.filter(|target| *target > warn::USUAL_CYCLES) {
         warnings.push(warn::TARGET_CYCLES_HIGH.with(format!(
@@ -478,10 +702,9 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
             warn::USUAL_CYCLES
         )));
     }
-    let log10 = match sheet.tower.basis() {
-        PhBasis::CarbonDioxide(log10) => Some(log10),
-        PhBasis::Held { log10_carbon_dioxide, .. } => Some(log10_carbon_dioxide),
-        PhBasis::AlkalinityLine => None,
+    let log10 = match sheet.tower.basis().gas() {
+        CarbonDioxide::Pressure(log10) => Some(log10),
+        CarbonDioxide::FieldLine { .. } => None,
     };
     if let Some(log10) = log10.filter(|log10| !warn::USUAL_CARBON_DIOXIDE.contains(log10)) {
         warnings.push(warn::CARBON_DIOXIDE_UNUSUAL.with(format!(
@@ -497,6 +720,76 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         warnings.push(warn::ACID_NOT_NEEDED.with(format!(
             "Acid cannot raise a pH: the water stays below {} by itself, and none is fed.",
             with_decimals(ph, 2)
+        )));
+    }
+    warnings
+}
+
+/// Sources whose conductivity nobody measured, where that of others was.
+fn conductivity_computed(sheet: &BlowdownSheet) -> Option<Noticed> {
+    sheet.makeup_conductivity.measured?;
+    let computed: Vec<String> = sheet
+        .sources
+        .iter()
+        .filter(|source| source.conductivity.1)
+        .map(|source| {
+            format!("{} ({} uS/cm)", source.name, significant(source.conductivity.0 * 1e4, 3))
+        })
+        .collect();
+    (!computed.is_empty()).then(|| {
+        warn::CONDUCTIVITY_COMPUTED.with(format!(
+            "Nobody measured the conductivity of {}: that of its ions stands for it in the makeup's.",
+            computed.join(", ")
+        ))
+    })
+}
+
+/// What looks wrong in the analysis of one source.
+fn of_source(source: &SourceWater) -> Vec<Noticed> {
+    let mut warnings = Vec::new();
+    let error = source.ions.error().abs();
+    let shown = |value: f64| significant(value, 3);
+    if source.completed_from.is_none() && source.made_up > 0.0 && error > warn::MOST_MADE_UP {
+        let ions = source.made_up_ions.iter().map(|(ion, moles)| {
+            format!("{} mg/L of {}", shown(ion.milligram_per_litre(*moles)), ion.name())
+        });
+        warnings.push(warn::MUCH_MADE_UP.with(format!(
+            "Makeup {}: balance_with makes up {}, {} % of the sum of the ions: so much is hardly left out of an \
+             analysis, it is a slip in one of the ions or its unit.",
+            source.name,
+            ions.collect::<Vec<_>>().join(" and "),
+            with_decimals(100.0 * error, 0)
+        )));
+    }
+    let (found, computed) = source.dried_solids;
+    if let Some(found) = found.filter(|found| !warn::USUAL_DRIED.contains(&(found / computed))) {
+        warnings.push(warn::DISSOLVED_SOLIDS_OFF.with(format!(
+            "Makeup {}: {} mg/L of dissolved solids by drying were found, its ions leave {}: an ion is missing or \
+             wrong, or the number is their sum (dissolved_ions) or a pen's reading (tds_pen).",
+            source.name,
+            shown(found),
+            shown(computed)
+        )));
+    }
+    let (found, computed) = source.dissolved_ions;
+    if let Some(found) = found.filter(|found| (found / computed - 1.0).abs() > warn::SUMS_AGREE) {
+        warnings.push(warn::DISSOLVED_SOLIDS_OFF.with(format!(
+            "Makeup {}: the laboratory's sum of ions is {} mg/L, ours {}: an ion is missing or wrong, or the number was \
+             found by drying (dissolved_solids).",
+            source.name,
+            shown(found),
+            shown(computed)
+        )));
+    }
+    if let Some((found, Some(computed))) = source.p_alkalinity
+        && (found - computed).abs() > warn::P_AGREES
+    {
+        warnings.push(warn::P_ALKALINITY_OFF_PH.with(format!(
+            "Makeup {}: P alkalinity of {} mg/L as CaCO3 was found; at the stated pH it would be {}: the pH or one of \
+             the titrations is off, or the sample took up carbon dioxide.",
+            source.name,
+            shown(found),
+            shown(computed)
         )));
     }
     warnings
@@ -522,8 +815,8 @@ fn of_own_test(sheet: &BlowdownSheet) -> Vec<Noticed> {
         };
         if sheet.bindings.iter().any(|binding| is_limited(&binding)) {
             warnings.push(warn::LIMIT_ON_MADE_UP_ION.with(format!(
-                "Nobody analysed {} in the makeup; the file makes it up (balance_with). Limits on it are \
-                 no more than a guess, and it is no tracer.",
+                "Nobody analysed {} in the makeup: made up to complete the analysis. Limits on it are no more \
+                 than a guess, and it is no tracer.",
                 names.join(" and ")
             )));
         }

@@ -6,7 +6,7 @@ use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::quantity::Quantity;
 use crate::site::{
     AirGiven, BlowdownGiven, CellAir, CirculationGiven, EvaporationGiven, Method, PressureGiven,
-    SiteAir, SiteCell, SlotId, Temperatures, WaterGiven,
+    SiteAir, SiteCell, SiteMakeup, SlotId, Temperatures, WaterGiven,
 };
 use crate::tower::poppe::CrossflowWorkspace;
 use crate::tower::{
@@ -530,15 +530,17 @@ impl Model {
     /// not known, which validation refuses where it is needed.
     pub(super) fn makeup_conductivity(&self, inputs: &Inputs) -> f64 {
         let whole: f64 = self.site.makeup.iter().map(|source| inputs.get(source.share)).sum();
-        self.site
-            .makeup
-            .iter()
-            .map(|source| {
-                let conductivity =
-                    source.analysis.conductivity.map_or(f64::NAN, |slot| inputs.get(slot));
-                inputs.get(source.share) / whole * conductivity
-            })
-            .sum()
+        let sources = &self.site.makeup;
+        // Where nobody measured any there is none; the ions stand in for one that was left out.
+        if sources.iter().all(|source| source.analysis.conductivity.is_none()) {
+            return f64::NAN;
+        }
+        let conductivity = |source: &SiteMakeup| match source.analysis.conductivity {
+            Some(slot) => inputs.get(slot),
+            None => self.computed_conductivity(inputs, &source.analysis),
+        };
+        let part = |source: &SiteMakeup| inputs.get(source.share) / whole * conductivity(source);
+        sources.iter().map(part).sum()
     }
 
     /// Temperature of the blended makeup, degC.

@@ -5,7 +5,7 @@ use crate::balance::WaterBalance;
 use crate::blowdown::{PhBasis, TowerWater};
 use crate::feed::{self, Dose, Slug};
 use crate::quantity::{significant, with_decimals};
-use crate::site::{Acid, BlowdownGiven, ChemicalKind, PhGiven, Problem, SiteChemical, SlotId};
+use crate::site::{Acid, BlowdownGiven, ChemicalKind, Problem, SiteChemical, SlotId};
 use crate::transient::Circuit;
 use crate::warnings::{Noticed, feed as notices};
 
@@ -145,10 +145,7 @@ impl Model {
         let state = self.feed_state(inputs, &balance)?;
         let mean = self.mean_hour(inputs, &balance.water);
         let lines = self.feed_lines(inputs, &state, (&balance.water, &mean))?;
-        let held_ph = match self.site.chemistry.ph {
-            PhGiven::Held { ph, .. } => Some(inputs.get(ph)),
-            _ => None,
-        };
+        let held_ph = self.site.chemistry.ph.held.map(|(ph, _)| inputs.get(ph));
         Ok(FeedSheet {
             name: self.site.name.clone(),
             valve_is_assumed: state.valve_is_assumed && lines.iter().any(|l| l.slug.is_some()),
@@ -170,7 +167,7 @@ impl Model {
         balance: &Balance,
     ) -> Result<FeedState, FeedError> {
         let (valve_flow, valve_is_assumed) = self.valve_flow(inputs, balance);
-        let is_held = matches!(self.site.chemistry.ph, PhGiven::Held { .. });
+        let is_held = self.site.chemistry.ph.held.is_some();
         let has_acid = self.site.chemicals.iter().any(|c| c.kind == ChemicalKind::Acid);
         let tower = match is_held && has_acid {
             true => Some(self.site_water(inputs, balance)?.tower),

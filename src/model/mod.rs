@@ -15,6 +15,7 @@ mod limits;
 mod money;
 mod monte_carlo;
 mod own_test;
+mod ph;
 mod sheet;
 mod tower_water;
 mod transient;
@@ -31,7 +32,10 @@ use crate::quantity::in_both_systems;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
-pub use blowdown::{BandEnd, BlowdownSheet, MakeupConductivity, Saving, Season, ValveSize};
+pub use blowdown::{
+    Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
+    ValveSize,
+};
 #[cfg(feature = "files")]
 pub(crate) use check::{APPARENT, UNREAD_MAKEUP};
 #[cfg(feature = "files")]
@@ -51,11 +55,14 @@ pub use level::{
 pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use own_test::{OwnTest, Sampling};
+pub use ph::PhOrigin;
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
 };
-pub use tower_water::{BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, PhOrigin, SourceWater};
+pub use tower_water::{
+    BlowdownError, GivenAndUsed, MOST_IMBALANCE, NOTABLE_IMBALANCE, SourceWater,
+};
 pub use transient::{CourseError, TransientRow, TransientSheet, VALVE_OVER_MEAN};
 pub use uncertain::{Uncertain, UncertainBlowdown};
 pub use uncertainty::{Contribution, Output, Spread};

@@ -10,7 +10,7 @@ use crate::blowdown::own_test::comparison::{self, Comparison, Predicted};
 use crate::blowdown::own_test::consensus::{Fed, RealCycles, TestedMakeup, real_cycles};
 use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
 use crate::chemistry::speciation::Constants;
-use crate::site::{Acid, ChemicalKind, Date, PhGiven, SiteAnalysis, SlotId};
+use crate::site::{Acid, ChemicalKind, Date, SiteAnalysis, SlotId};
 
 /// Cycles that differ from those of the site file by less than this part are the same.
 const SAME: f64 = 0.03;
@@ -84,9 +84,9 @@ impl Model {
 
     /// What the treatment brings. An acid whose pH nobody states is taken for sulfuric.
     pub(super) fn fed(&self, oxidant: OxidantFeed) -> Fed {
-        let acid = match self.site.chemistry.ph {
-            PhGiven::Held { acid, .. } => Some(acid),
-            _ => {
+        let acid = match self.site.chemistry.ph.held {
+            Some((_, acid)) => Some(acid),
+            None => {
                 let is_acid = |kind| kind == ChemicalKind::Acid;
                 let stated = self.site.chemicals.iter().any(|chemical| is_acid(chemical.kind));
                 stated.then_some(Acid::Sulfuric)

@@ -268,7 +268,18 @@ impl BalanceSheet {
     /// What nobody stated, with its basis: of the numbers that a balance rests on.
     pub fn assumptions(&self) -> impl Iterator<Item = (&Value, &'static str)> {
         let of_balance = |value: &&Value| {
-            !["ph.", "circulating_water.", "blowdown.dead_band", "chemical.", "basin.", "log."]
+            let is_of_ions = [".calcium_of_hardness", ".sulfate_of_missing"]
+                .iter()
+                .any(|key| value.path.ends_with(key));
+            !is_of_ions
+                && ![
+                    "ph.",
+                    "circulating_water.",
+                    "blowdown.dead_band",
+                    "chemical.",
+                    "basin.",
+                    "log.",
+                ]
                 .iter()
                 .any(|path| value.path.starts_with(path))
         };

@@ -1,15 +1,18 @@
 //! The makeup of a site in its tower: sources blended, pH fixed, oxidant counted, and what analyses of
 //! the circulating water say of the real cycles.
 
+use super::ph::PhOrigin;
 use super::{Balance, Infeasible, Inputs, Model, Refused};
 use crate::blowdown::own_test::{RealCycles, Witness};
-use crate::blowdown::target::MOST_CYCLES;
-use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
+use crate::blowdown::{
+    Metals, OxidantFeed, TowerWater, Unsolved, ions_milligram_per_litre, lost_in_drying,
+};
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
-use crate::chemistry::{Analysis, BalanceWith, Composition, Constituent};
+use crate::chemistry::{Analysis, BalanceWith, CompletedFrom, Composition, Constituent};
+use crate::quantity::Quantity;
 use crate::site::{
-    ChemicalKind, GasGiven, PhGiven, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis,
+    AsGiven, ChemicalKind, Problem, SURFACE_ABOVE_HOT_WATER, SiteAnalysis, SiteMakeup, SlotId,
 };
 use crate::water::ZERO_CELSIUS;
 
@@ -18,6 +21,9 @@ use crate::water::ZERO_CELSIUS;
 pub const MOST_IMBALANCE: f64 = 0.10;
 /// Worth a warning (ibid.).
 pub const NOTABLE_IMBALANCE: f64 = 0.05;
+/// Ions of a makeup, mg/L: a little above standard sea water's 35.2 g/kg (Millero et al. 2008, Deep-Sea Research I
+/// 55:50, from memory).
+const MOST_IONS: f64 = 40_000.0;
 
 /// Why a site has no blowdown target.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -44,6 +50,16 @@ pub enum BlowdownError {
         anions: f64,
         /// Of their sum.
         percent: f64,
+    },
+    /// More ions than a water has that is concentrated.
+    #[error(
+        "makeup {source_name}: its ions make {gram_per_litre:.0} g/L, more than sea water holds"
+    )]
+    TooSalty {
+        /// Which source.
+        source_name: String,
+        /// Of them all.
+        gram_per_litre: f64,
     },
     /// Totals that contradict their parts.
     #[error("makeup {source_name}: {error}")]
@@ -78,33 +94,31 @@ pub struct SourceWater {
     pub share: f64,
     /// Cations against anions as analysed.
     pub ions: IonBalance,
-    /// Eq/kg of sodium or chloride that was made up.
+    /// What was made up, eq/kg in all.
     pub made_up: f64,
+    /// Ions that were made up, mol/kg.
+    pub made_up_ions: Vec<(Constituent, f64)>,
+    /// How, where the file names no ion for it.
+    pub completed_from: Option<CompletedFrom>,
+    /// Conductivity at 25 degC that stands for it, S/m, and whether it was computed because nobody measured it.
+    pub conductivity: (f64, bool),
+    /// What drying at 180 degC leaves, mg/L: found, and computed.
+    pub dried_solids: (Option<f64>, f64),
+    /// Sum of the ions, mg/L: found, and computed.
+    pub dissolved_ions: (Option<f64>, f64),
+    /// Phenolphthalein alkalinity, mg/L as CaCO3: found, and what the pH leaves of the total above 8.3.
+    pub p_alkalinity: Option<(f64, Option<f64>)>,
+    /// The analysis as it was written, beside what is used of it.
+    pub as_given: Vec<GivenAndUsed>,
 }
 
-/// Where the pH of the circulating water comes from.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum PhOrigin {
-    /// Measured in the tower at these cycles; the carbon dioxide that it implies is kept.
-    Measured {
-        /// pH.
-        ph: f64,
-        /// Cycles at which it was measured.
-        cycles: f64,
-    },
-    /// A carbon dioxide pressure, stated or assumed.
-    CarbonDioxide {
-        /// Whether nobody stated it.
-        assumed: bool,
-    },
-    /// The published line.
-    AlkalinityLine,
-    /// Held by acid, under the carbon dioxide that a pH measured in the tower implies, where there is
-    /// one.
-    Held {
-        /// The measured pH.
-        measured: Option<f64>,
-    },
+/// An entry of an analysis as it was written, beside what is used of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GivenAndUsed {
+    /// As it was written.
+    pub given: AsGiven,
+    /// The number that is used, SI, and what it measures.
+    pub used: Option<(f64, Quantity)>,
 }
 
 /// The makeup in its tower, before any limit is held against it.
@@ -147,7 +161,7 @@ impl Model {
                 BlowdownError::Speciation { what: "the coldest basin".into(), error }
             })?;
         }
-        tower.iron = makeup.get(Constituent::Iron);
+        tower.metals = Metals::new(|metal| makeup.get(metal));
         tower.suspended_solids = makeup.suspended_solids;
         tower.not_analysed = makeup.not_analysed.clone();
         tower.oxidant = oxidant;
@@ -161,7 +175,7 @@ impl Model {
         }
     }
 
-    fn analysis(&self, inputs: &Inputs, analysis: &SiteAnalysis) -> Analysis {
+    pub(super) fn analysis(&self, inputs: &Inputs, analysis: &SiteAnalysis) -> Analysis {
         let constituents = analysis.constituents.iter().map(|(constituent, slot)| {
             (*constituent, constituent.mole_per_kg(inputs.get(*slot) * 1e3))
         });
@@ -170,8 +184,55 @@ impl Model {
             ph: analysis.ph.map(|slot| inputs.get(slot)),
             celsius: inputs.get(analysis.temperature) - ZERO_CELSIUS,
             conductivity: analysis.conductivity.map(|slot| inputs.get(slot)),
+            p_alkalinity: analysis
+                .p_alkalinity
+                .map(|slot| Constituent::Alkalinity.mole_per_kg(inputs.get(slot) * 1e3)),
             balance_with: analysis.balance_with,
+            calcium_of_hardness: analysis.calcium_of_hardness.map(|slot| inputs.get(slot)),
+            sulfate_of_missing: analysis.sulfate_of_missing.map(|slot| inputs.get(slot)),
         }
+    }
+
+    /// Conductivity at 25 degC that the ions of a source carry, S/m; NaN where its analysis makes no water.
+    pub(super) fn computed_conductivity(&self, inputs: &Inputs, analysis: &SiteAnalysis) -> f64 {
+        let analysis = self.analysis(inputs, analysis);
+        let solved = analysis.composition().ok().and_then(|water| {
+            let carbon = analysis.solve(&water).ok()?.total_carbon;
+            let constants = Constants::at(25.0).ok()?;
+            speciation::solve(&water, Acidity::TotalCarbon(carbon), &constants).ok()
+        });
+        solved.map_or(f64::NAN, |solved| solved.conductivity())
+    }
+
+    /// What a source's analysis says beside its ions.
+    fn of_sample(
+        &self,
+        inputs: &Inputs,
+        source: &SiteMakeup,
+        water: &Composition,
+        found: &mut SourceWater,
+    ) {
+        let analysis = &source.analysis;
+        let milligram = |slot: Option<SlotId>| slot.map(|slot| inputs.get(slot) * 1e3);
+        let ions = ions_milligram_per_litre(water);
+        found.dissolved_ions = (milligram(analysis.dissolved_ions), ions);
+        found.dried_solids = (milligram(analysis.dissolved_solids), ions - lost_in_drying(water));
+        found.conductivity = match analysis.conductivity {
+            Some(slot) => (inputs.get(slot), false),
+            None => (self.computed_conductivity(inputs, analysis), true),
+        };
+        found.p_alkalinity = milligram(analysis.p_alkalinity).map(|part| {
+            let expected = self.analysis(inputs, analysis).p_alkalinity_of(water);
+            (part, expected.map(|moles| Constituent::Alkalinity.milligram_per_litre(moles)))
+        });
+        found.as_given = analysis
+            .as_given
+            .iter()
+            .map(|given| GivenAndUsed {
+                given: given.clone(),
+                used: given.used.map(|slot| (inputs.get(slot), self.slot_value(slot).quantity)),
+            })
+            .collect();
     }
 
     /// The sources blended by their shares.
@@ -185,7 +246,13 @@ impl Model {
         for source in &self.site.makeup {
             let share = inputs.get(source.share) / whole;
             let analysis = self.analysis(inputs, &source.analysis);
-            let (composition, checked) = checked(&source.name, share, &analysis)?;
+            let (composition, mut checked) = checked(&source.name, share, &analysis)?;
+            self.of_sample(inputs, source, &composition, &mut checked);
+            for (ion, _) in checked.made_up_ions.iter().filter(|_| share > 0.0) {
+                if analysis.get(*ion).is_none() && !makeup.made_up.contains(ion) {
+                    makeup.made_up.push(*ion);
+                }
+            }
             makeup.sources.push(checked);
             let solved = analysis.solve(&composition).map_err(|error| {
                 BlowdownError::Speciation { what: format!("makeup {}", source.name), error }
@@ -196,14 +263,9 @@ impl Model {
                 known.retain(|constituent| is_known(*constituent, &analysis, &composition));
             }
             for constituent in Constituent::ALL {
-                let moles = match constituent {
-                    Constituent::Iron => analysis.get(constituent),
-                    _ => constituent.of(&composition),
-                };
+                let moles = constituent.of(&composition).or_else(|| analysis.get(constituent));
                 makeup.add(constituent, share * moles.unwrap_or(0.0));
             }
-            let ion = made_up(&analysis).filter(|_| share > 0.0);
-            makeup.made_up.extend(ion.filter(|ion| !makeup.made_up.contains(ion)));
             let found = source.analysis.suspended_solids.map(|slot| inputs.get(slot) * 1e3);
             solids = solids.zip(found).map(|(sum, found)| sum + share * found);
         }
@@ -217,64 +279,6 @@ impl Model {
             .map_err(|error| BlowdownError::Speciation { what: "the makeup".into(), error })?
             .conductivity();
         Ok(makeup)
-    }
-
-    fn ph_basis(
-        &self,
-        inputs: &Inputs,
-        balance: &Balance,
-        makeup: &MakeupWater,
-        real: Option<&RealCycles>,
-        basin_celsius: f64,
-    ) -> Result<(PhBasis, PhOrigin), BlowdownError> {
-        // An assumed pressure is that of sea level; gas is thinner higher up.
-        let pressure = balance.state.entering_air.map_or(101_325.0, |air| air.pressure_pascal);
-        let at_pressure = |slot| {
-            let log10: f64 = inputs.get(slot);
-            let assumed = self.slot_value(slot).assumed.is_some();
-            (if assumed { log10 + (pressure / 101_325.0).log10() } else { log10 }, assumed)
-        };
-        // log10 of the pressure that a pH measured in the tower implies, and the cycles there.
-        let implied = |slot| {
-            let present = balance.water.cycles_of_concentration;
-            let cycles = real.map_or(present, |real| real.cycles).min(MOST_CYCLES);
-            let mut water = makeup.blend.concentrated(cycles);
-            if let Some(circulating) = &self.site.chemistry.circulating_water {
-                let found = self.analysis(inputs, circulating);
-                // What was measured in the tower is nearer the truth than what was concentrated.
-                water.alkalinity = found.get(Constituent::Alkalinity).unwrap_or(water.alkalinity);
-            }
-            let acidity = Acidity::Ph(inputs.get(slot));
-            Constants::at(basin_celsius)
-                .and_then(|constants| speciation::solve(&water, acidity, &constants))
-                .map(|solved| (solved.log10_carbon_dioxide, cycles))
-                .map_err(|error| BlowdownError::Speciation {
-                    what: "the circulating water at its measured pH".into(),
-                    error,
-                })
-        };
-        Ok(match self.site.chemistry.ph {
-            PhGiven::CarbonDioxide(slot) => {
-                let (log10, assumed) = at_pressure(slot);
-                (PhBasis::CarbonDioxide(log10), PhOrigin::CarbonDioxide { assumed })
-            }
-            PhGiven::AlkalinityLine => (PhBasis::AlkalinityLine, PhOrigin::AlkalinityLine),
-            PhGiven::Held { ph, acid, gas } => {
-                let (log10_carbon_dioxide, measured) = match gas {
-                    GasGiven::Pressure(slot) => (at_pressure(slot).0, None),
-                    GasGiven::MeasuredPh(slot) => {
-                        let (log10, _) = implied(slot)?;
-                        (log10, Some(inputs.get(slot)))
-                    }
-                };
-                let ph = inputs.get(ph);
-                (PhBasis::Held { ph, acid, log10_carbon_dioxide }, PhOrigin::Held { measured })
-            }
-            PhGiven::Measured(slot) => {
-                let (log10, cycles) = implied(slot)?;
-                (PhBasis::CarbonDioxide(log10), PhOrigin::Measured { ph: inputs.get(slot), cycles })
-            }
-        })
     }
 
     /// Oxidants of the site, counted as chlorine, in the circuit of a balance.
@@ -320,27 +324,24 @@ pub(super) struct MakeupWater {
     pub made_up: Vec<Constituent>,
 }
 
-/// The ion that an analysis makes up from nothing.
-fn made_up(analysis: &Analysis) -> Option<Constituent> {
-    let constituent = match analysis.balance_with? {
-        BalanceWith::Sodium => Constituent::Sodium,
-        BalanceWith::Chloride => Constituent::Chloride,
-    };
-    analysis.get(constituent).is_none().then_some(constituent)
-}
-
 /// Whether an analysis says how much of a constituent the water holds.
 fn is_known(constituent: Constituent, analysis: &Analysis, water: &Composition) -> bool {
+    let is_completed = analysis.balance_with.is_none() && analysis.sulfate_of_missing.is_some();
     let follows = match constituent {
-        Constituent::Hardness | Constituent::Calcium | Constituent::Magnesium => {
-            // Hardness and one of its parts give the other.
+        // Hardness and one of its parts give the other; alone it is shared out.
+        Constituent::Calcium | Constituent::Magnesium => {
+            analysis.get(Constituent::Hardness).is_some()
+        }
+        Constituent::Hardness => {
             constituent.of(water).is_some_and(|moles| moles > 0.0)
                 && analysis.get(Constituent::Calcium).is_some()
-                    | analysis.get(Constituent::Hardness).is_some()
         }
         Constituent::Alkalinity => true,
-        Constituent::Sodium => analysis.balance_with == Some(BalanceWith::Sodium),
-        Constituent::Chloride => analysis.balance_with == Some(BalanceWith::Chloride),
+        Constituent::Sodium => analysis.balance_with == Some(BalanceWith::Sodium) || is_completed,
+        Constituent::Chloride => {
+            analysis.balance_with == Some(BalanceWith::Chloride) || is_completed
+        }
+        Constituent::Sulfate => analysis.balance_with == Some(BalanceWith::Sulfate) || is_completed,
         _ => false,
     };
     follows || analysis.get(constituent).is_some()
@@ -366,21 +367,31 @@ fn checked(
     analysis: &Analysis,
 ) -> Result<(Composition, SourceWater), BlowdownError> {
     let wrong = |error| BlowdownError::Analysis { source_name: name.into(), error };
-    let composition = analysis.composition().map_err(wrong)?;
+    let completed = analysis.completed().map_err(wrong)?;
+    let composition = completed.water;
     let ions = analysis.ion_balance().map_err(wrong)?;
     let lacks = |missing| BlowdownError::Missing { source_name: name.into(), missing };
-    if Constituent::Calcium.of(&composition).is_none_or(|calcium| calcium <= 0.0) {
-        return Err(lacks("calcium"));
+    let is_analysed = |constituent| analysis.get(constituent).is_some();
+    if !is_analysed(Constituent::Calcium) && !is_analysed(Constituent::Hardness) {
+        return Err(lacks("calcium or hardness"));
     }
     if composition.alkalinity <= 0.0 {
         return Err(lacks("alkalinity"));
     }
     // An ion that was analysed may take up rounding, not a mistake.
     let takes_up_much = match analysis.balance_with {
-        None => true,
+        None => completed.from.is_none(),
         Some(BalanceWith::Sodium) => analysis.get(Constituent::Sodium).is_some(),
         Some(BalanceWith::Chloride) => analysis.get(Constituent::Chloride).is_some(),
+        Some(BalanceWith::Sulfate) => analysis.get(Constituent::Sulfate).is_some(),
     };
+    let milligram_per_litre = ions_milligram_per_litre(&composition);
+    if milligram_per_litre > MOST_IONS {
+        return Err(BlowdownError::TooSalty {
+            source_name: name.into(),
+            gram_per_litre: 1e-3 * milligram_per_litre,
+        });
+    }
     if takes_up_much && ions.error().abs() > MOST_IMBALANCE {
         return Err(BlowdownError::ChargeImbalance {
             source_name: name.into(),
@@ -389,11 +400,20 @@ fn checked(
             percent: 100.0 * ions.error().abs(),
         });
     }
-    let made_up = match analysis.balance_with {
-        Some(_) => (ions.cations - ions.anions).abs(),
-        None => 0.0,
+    let source = SourceWater {
+        name: name.into(),
+        share,
+        ions,
+        made_up: completed.made_up_equivalents(),
+        made_up_ions: completed.made_up,
+        completed_from: completed.from,
+        conductivity: (f64::NAN, true),
+        dried_solids: (None, f64::NAN),
+        dissolved_ions: (None, f64::NAN),
+        p_alkalinity: None,
+        as_given: Vec::new(),
     };
-    Ok((composition, SourceWater { name: name.into(), share, ions, made_up }))
+    Ok((composition, source))
 }
 
 impl Refused for BlowdownError {
@@ -402,20 +422,23 @@ impl Refused for BlowdownError {
         match self {
             BlowdownError::Missing { source_name, .. } => {
                 problem(format!("makeup.{source_name}.analysis")).with_help(
-                    "a blowdown target needs calcium or hardness with magnesium, and alkalinity; \
+                    "a blowdown target needs calcium or hardness, and alkalinity, with the conductivity; \
                      the more ions, the better",
                 )
             }
             BlowdownError::ChargeImbalance { source_name, cations, anions, .. } => {
-                let (ion, constituent) = if cations < anions {
-                    ("sodium", Constituent::Sodium)
-                } else {
-                    ("chloride", Constituent::Chloride)
-                };
                 let source = model.site.makeup.iter().find(|source| source.name == *source_name);
-                let is_analysed = source.is_some_and(|source| {
-                    source.analysis.constituents.iter().any(|(known, _)| *known == constituent)
-                });
+                let is_known = |constituent: Constituent| {
+                    source.is_some_and(|source| {
+                        source.analysis.constituents.iter().any(|(known, _)| *known == constituent)
+                    })
+                };
+                let constituent = match (cations < anions, is_known(Constituent::Chloride)) {
+                    (true, _) => Constituent::Sodium,
+                    (false, true) => Constituent::Sulfate,
+                    (false, false) => Constituent::Chloride,
+                };
+                let (ion, is_analysed) = (constituent.key(), is_known(constituent));
                 let help = if is_analysed {
                     format!(
                         "{ion} was analysed, so one of the ions is wrong, missing or counted as \
@@ -428,6 +451,10 @@ impl Refused for BlowdownError {
                     )
                 };
                 problem(format!("makeup.{source_name}.analysis")).with_help(help)
+            }
+            BlowdownError::TooSalty { source_name, .. } => {
+                problem(format!("makeup.{source_name}.analysis"))
+                    .with_help("see the unit and the point of every ion: g/L for mg/L makes it a thousandfold")
             }
             BlowdownError::Analysis { source_name, .. } => {
                 problem(format!("makeup.{source_name}.analysis"))

@@ -1,10 +1,12 @@
 //! The uncertainty of what every command answers, by one mechanism: its numbers as a function of the
 //! inputs, propagated to first order.
 
-use super::blowdown::rounded_down;
-use super::{Balance, Inputs, LevelQuestions, LevelSheet, Model, Spread, Workspace};
+use super::blowdown::Stop;
+use super::{Balance, Inputs, LevelQuestions, LevelSheet, Model, SlotId, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
-use crate::blowdown::target::{self, Binding, MOST_CYCLES};
+use crate::blowdown::TowerWater;
+use crate::blowdown::limit::Limit;
+use crate::blowdown::target::{self, Binding};
 use crate::quantity::unit::{self, Unit};
 use crate::transient::{Event, Substance};
 
@@ -45,6 +47,27 @@ pub struct UncertainBlowdown {
     pub others_lead: Vec<String>,
 }
 
+/// What the inputs leave open of a blowdown target.
+pub(super) struct BlowdownSpread {
+    centre: Vec<f64>,
+    spread: Spread,
+    others_lead: Vec<String>,
+}
+
+/// Places of evaporation and other losses, m3/h, in a [`BlowdownSpread`].
+const EVAPORATION: usize = 3;
+const OTHER_LOSSES: usize = 4;
+
+impl BlowdownSpread {
+    /// Standard uncertainty of the allowed cycles, where it is more than the search leaves.
+    pub(super) fn allowed_standard(&self) -> Option<f64> {
+        self.spread.of(0).filter(|standard| *standard > LEAST_STANDARD)
+    }
+}
+
+/// Cycles; the search for them ends there.
+const LEAST_STANDARD: f64 = 1e-3;
+
 fn tenths(hour: f64) -> f64 {
     (10.0 * hour).round() / 10.0
 }
@@ -81,7 +104,14 @@ impl Model {
         what: Vec<What>,
         results: impl FnMut(&Inputs) -> Option<Vec<f64>>,
     ) -> Vec<Uncertain> {
-        let Some((centre, spread)) = self.with_spread(inputs, results) else { return Vec::new() };
+        match self.with_spread(inputs, results) {
+            Some((centre, spread)) => self.told(what, &centre, &spread),
+            None => Vec::new(),
+        }
+    }
+
+    /// The first results of a spread under their names.
+    fn told(&self, what: Vec<What>, centre: &[f64], spread: &Spread) -> Vec<Uncertain> {
         let path = |slot| self.slot_value(slot).path.clone();
         what.into_iter()
             .enumerate()
@@ -106,69 +136,102 @@ impl Model {
             .collect()
     }
 
-    /// How sure a blowdown target is.
-    pub fn uncertain_blowdown(&self, inputs: &Inputs) -> UncertainBlowdown {
+    /// What the inputs leave open of the cycles that are allowed, known for a water under its limits; with the
+    /// place between the field lines held, where the target is for one. `None` where no input carries an
+    /// uncertainty.
+    pub(super) fn blowdown_spread(
+        &self,
+        inputs: &Inputs,
+        known: (&TowerWater, &[Limit], &[Binding]),
+        at_end: Option<(SlotId, f64)>,
+    ) -> Option<BlowdownSpread> {
         let mut leading: Vec<String> = Vec::new();
-        // The target is what is set; whatever the inputs really are, it stays.
-        let mut target: Option<f64> = None;
-        let results = self.uncertain(
-            inputs,
-            vec![
-                what("allowed cycles", "allowed_cycles", &unit::ONE),
-                what("blowdown there", "blowdown_m3_per_h", &unit::CUBIC_METRE_PER_HOUR),
-                what(
-                    "conductivity there",
-                    "conductivity_us_per_cm",
-                    &unit::MICROSIEMENS_PER_CENTIMETRE,
-                ),
-                what(
-                    "blowdown at the target",
-                    "blowdown_at_target_m3_per_h",
-                    &unit::CUBIC_METRE_PER_HOUR,
-                ),
-            ],
-            |inputs| {
-                let (numbers, leads) = self.blowdown_numbers(inputs, &mut target)?;
-                if !leading.contains(&leads) {
-                    leading.push(leads);
-                }
-                Some(numbers)
-            },
-        );
+        let mut held = inputs.clone();
+        let results = |inputs: &Inputs| {
+            held.clone_from(inputs);
+            if let Some((slot, place)) = at_end {
+                self.write(&mut held, slot, place);
+            }
+            let (numbers, leads) = self.blowdown_numbers(&held, known)?;
+            if !leading.contains(&leads) {
+                leading.push(leads);
+            }
+            Some(numbers)
+        };
+        let (centre, spread) = self.with_spread(inputs, results)?;
         leading.drain(..leading.len().min(1));
-        UncertainBlowdown { results, others_lead: leading }
+        Some(BlowdownSpread { centre, spread, others_lead: leading })
     }
 
-    /// Allowed cycles, blowdown in m3/h and conductivity in uS/cm there, blowdown at the target, and which
-    /// limit leads. The first inputs set the target.
+    /// How sure a blowdown target is.
+    pub(super) fn uncertain_blowdown(
+        &self,
+        BlowdownSpread { mut centre, mut spread, others_lead }: BlowdownSpread,
+        target: Option<f64>,
+        stop: Stop,
+    ) -> UncertainBlowdown {
+        let mut what = vec![
+            what("allowed cycles", "allowed_cycles", &unit::ONE),
+            what("blowdown there", "blowdown_m3_per_h", &unit::CUBIC_METRE_PER_HOUR),
+            what(
+                "conductivity there",
+                "conductivity_us_per_cm",
+                &unit::MICROSIEMENS_PER_CENTIMETRE,
+            ),
+        ];
+        // What is set stays, whatever the inputs really are.
+        if let Some(cycles) = target {
+            let blowdown = |of: &[f64]| of[EVAPORATION] / (cycles - 1.0) - of[OTHER_LOSSES];
+            centre[EVAPORATION] = blowdown(&centre);
+            for contribution in &mut spread.contributions {
+                contribution.effects[EVAPORATION] = blowdown(&contribution.effects);
+            }
+            what.push(self::what(
+                "blowdown at the target",
+                "blowdown_at_target_m3_per_h",
+                &unit::CUBIC_METRE_PER_HOUR,
+            ));
+        }
+        let mut results = self.told(what, &centre, &spread);
+        // What is common practice has no ±.
+        if matches!(stop, Stop::Usual | Stop::Nothing) {
+            results.retain(|result| result.key == "blowdown_at_target_m3_per_h");
+        }
+        UncertainBlowdown { results, others_lead }
+    }
+
+    /// Allowed cycles, blowdown in m3/h and conductivity in uS/cm there, evaporation and other losses in m3/h,
+    /// and which limit leads.
     fn blowdown_numbers(
         &self,
         inputs: &Inputs,
-        target: &mut Option<f64>,
+        (tower, known_limits, bindings): (&TowerWater, &[Limit], &[Binding]),
     ) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
         let water = self.site_water(inputs, &balance).ok()?;
         let limits = self.limits(inputs, &water).limits;
-        let bindings = target::bindings(&water.tower, &limits).ok()?;
-        let binding = target::ceiling(&bindings);
-        let losses = balance.water.losses();
-        let losses_allow = 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s();
-        let by_limit = binding.and_then(Binding::ceiling).unwrap_or(MOST_CYCLES);
-        let cycles = by_limit.min(losses_allow);
-        let leads = match binding {
-            Some(binding) if by_limit <= losses_allow => binding.limit.measure.name(),
+        // Most inputs leave the water and its limits as they were.
+        let by_limits = match water.tower == *tower && limits == *known_limits {
+            true => target::ceiling(bindings).and_then(Binding::ceiling_of),
+            false => target::ceiling_near(&water.tower, &limits, bindings).ok()?,
+        };
+        let caps = self.caps(inputs, &balance.water, &limits);
+        let (cycles, stop) = caps.computed(by_limits.map(|(cycles, _)| cycles));
+        let leads = match (stop, by_limits) {
+            (Stop::Limit, Some((_, measure))) => measure.name(),
+            (Stop::HalfLife, _) => "the longest half-life".into(),
             _ => "other losses".into(),
         };
+        let losses = balance.water.losses();
         let closed = balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok()?;
         let solved = water.tower.at_cycles(cycles).ok()?;
         let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
         let scale = measured.map_or(1.0, |measured| measured / water.makeup.conductivity);
         let conductivity = unit::MICROSIEMENS_PER_CENTIMETRE.of_si(scale * solved.conductivity);
-        let target = *target.get_or_insert_with(|| rounded_down(cycles).unwrap_or(cycles));
-        let at_target = balance::close(&losses, BlowdownBasis::Cycles(target)).ok()?;
-        let [there, at_target] =
-            [closed, at_target].map(|water| Balance::reference_m3_per_h(water.blowdown_kg_per_s));
-        Some((vec![cycles, there, conductivity, at_target], leads))
+        let [there, evaporation, other] =
+            [closed.blowdown_kg_per_s, losses.evaporation_kg_per_s, losses.liquid_kg_per_s()]
+                .map(Balance::reference_m3_per_h);
+        Some((vec![cycles, there, conductivity, evaporation, other], leads))
     }
 
     /// How sure the cycles of a course are, row by row.

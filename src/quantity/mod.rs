@@ -10,7 +10,7 @@ mod schema;
 mod show;
 pub mod unit;
 
-pub use read::{ReadError, read_value};
+pub use read::{ReadError, SampledConductivity, read_value};
 pub(crate) use read::{find_unit, number_length};
 pub use show::{in_both_systems, significant, with_decimals};
 use unit::Unit;
@@ -67,6 +67,8 @@ pub enum Quantity {
     SpecificEnthalpy,
     /// Mass of a volume; SI unit kg/m3.
     Density,
+    /// Cloudiness of a water; NTU.
+    Turbidity,
 }
 
 /// Which units people see.
@@ -107,6 +109,7 @@ impl Quantity {
             Self::Rainfall => "a rate of rain",
             Self::SpecificEnthalpy => "an enthalpy",
             Self::Density => "a density",
+            Self::Turbidity => "a turbidity",
         }
     }
 
@@ -137,6 +140,7 @@ impl Quantity {
             Self::Rainfall => "\"20 mm/h\" or \"0.8 in/h\"",
             Self::SpecificEnthalpy => "\"72 kJ/kg\"",
             Self::Density => "\"1.15 kg/L\"",
+            Self::Turbidity => "\"4 NTU\"",
         }
     }
 
@@ -173,6 +177,7 @@ impl Quantity {
             Self::Rainfall => (&unit::MILLIMETRE_PER_HOUR, &unit::MILLIMETRE_PER_HOUR),
             Self::SpecificEnthalpy => (&unit::KILOJOULE_PER_KILOGRAM, &unit::BTU_PER_POUND),
             Self::Density => (&unit::KILOGRAM_PER_CUBIC_METRE, &unit::POUND_PER_CUBIC_FOOT),
+            Self::Turbidity => (&unit::NEPHELOMETRIC, &unit::NEPHELOMETRIC),
         };
         match system {
             UnitSystem::Si => si,
@@ -423,6 +428,11 @@ quantities! {
         /// In mm/h.
         millimetre_per_hour, in_millimetre_per_hour: MILLIMETRE_PER_HOUR;
     }
+    /// Cloudiness of a water.
+    Turbidity {
+        /// In NTU.
+        nephelometric, in_nephelometric: NEPHELOMETRIC;
+    }
     /// Mass of a volume.
     Density {
         /// In kg/m3.
@@ -547,6 +557,8 @@ pub enum Basis {
     CalciumCarbonate,
     /// Ca.
     Calcium,
+    /// CaO.
+    CalciumOxide,
     /// Mg.
     Magnesium,
     /// Na.
@@ -583,6 +595,12 @@ pub enum Basis {
     Silicon,
     /// Fe.
     Iron,
+    /// Mn.
+    Manganese,
+    /// Zn.
+    Zinc,
+    /// Al.
+    Aluminium,
     /// NH3.
     Ammonia,
     /// NH4.
@@ -592,9 +610,10 @@ pub enum Basis {
 impl Basis {
     /// Every basis with its formula and its molar mass, g/mol: atomic masses as in `phreeqc.dat`
     /// (U.S. Geological Survey), so that reference values and ours count the same moles.
-    const TABLE: [(Self, &'static str, f64); 22] = [
+    const TABLE: [(Self, &'static str, f64); 26] = [
         (Self::CalciumCarbonate, "CaCO3", 100.09),
         (Self::Calcium, "Ca", 40.08),
+        (Self::CalciumOxide, "CaO", 56.08),
         (Self::Magnesium, "Mg", 24.312),
         (Self::Sodium, "Na", 22.9898),
         (Self::Potassium, "K", 39.102),
@@ -613,6 +632,9 @@ impl Basis {
         (Self::Silica, "SiO2", 60.0843),
         (Self::Silicon, "Si", 28.0843),
         (Self::Iron, "Fe", 55.847),
+        (Self::Manganese, "Mn", 54.938),
+        (Self::Zinc, "Zn", 65.37),
+        (Self::Aluminium, "Al", 26.9815),
         (Self::Ammonia, "NH3", 17.0307),
         (Self::Ammonium, "NH4", 18.0387),
     ];
@@ -632,25 +654,93 @@ impl Basis {
         self.row().1
     }
 
-    /// The basis of a formula.
+    /// The basis of a formula as laboratories write it: in any case, with or without its charge
+    /// (`Ca2+`, `SO4--`, `HCO3-`), and an element in its compound (`NO3-N`, `N-NH4`, `PO4-P`).
     pub fn of_formula(formula: &str) -> Option<Self> {
-        Self::TABLE.iter().find(|(_, known, _)| *known == formula).map(|(basis, ..)| *basis)
+        let plain: String =
+            formula.chars().filter(|c| !c.is_whitespace()).map(plain_digit).collect();
+        let is_sign = |c: char| matches!(c, '+' | '-');
+        let digit = |text: &str| text.ends_with(|c: char| c.is_ascii_digit());
+        // "SO4-2" has its digit behind the sign, "Ca2+" before it.
+        let behind = plain.len() - usize::from(digit(&plain));
+        let charged = if plain[..behind].ends_with(is_sign) { &plain[..behind] } else { &plain };
+        let signless = charged.trim_end_matches(is_sign);
+        let is_charged = signless.len() < plain.len();
+        let before = signless.len() - usize::from(is_charged && digit(signless));
+        [signless, &signless[..before]].into_iter().find_map(Self::of_plain_formula).or_else(|| {
+            let (one, other) = plain.split_once('-')?;
+            Self::element_in(one, other).or_else(|| Self::element_in(other, one))
+        })
+    }
+
+    fn of_plain_formula(formula: &str) -> Option<Self> {
+        let is_it = |known: &str| known.eq_ignore_ascii_case(formula);
+        Self::TABLE.iter().find(|(_, known, _)| is_it(known)).map(|(basis, ..)| *basis)
+    }
+
+    /// The element that a compound is counted as.
+    fn element_in(compound: &str, element: &str) -> Option<Self> {
+        let pair = (Self::of_plain_formula(compound)?, Self::of_plain_formula(element)?);
+        match pair {
+            (Self::Nitrate | Self::Ammonia | Self::Ammonium, Self::Nitrogen)
+            | (Self::Phosphate, Self::Phosphorus)
+            | (Self::Sulfate, Self::Sulfur)
+            | (Self::Silica, Self::Silicon) => Some(pair.1),
+            _ => None,
+        }
     }
 }
 
+/// Digits and signs that stand below or above the line, on it.
+fn plain_digit(character: char) -> char {
+    const RAISED: &str = "⁰¹²³⁴⁵⁶⁷⁸⁹";
+    const LOWERED: &str = "₀₁₂₃₄₅₆₇₈₉";
+    let digit =
+        [RAISED, LOWERED].into_iter().find_map(|all| all.chars().position(|c| c == character));
+    match (digit, character) {
+        (Some(digit), _) => char::from(b'0' + digit as u8),
+        (None, '⁺') => '+',
+        (None, '⁻' | '\u{2212}' | '\u{2013}') => '-',
+        (None, other) => other,
+    }
+}
+
+/// A value as a laboratory reports it: found, or below what its method detects (`<1 mg/L`).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reported<Q> {
+    /// What was found, or the limit of detection.
+    pub stated: Stated<Q>,
+    /// Whether it is the limit of detection.
+    pub is_below: bool,
+    /// As it was written.
+    pub written: String,
+}
+
 /// A concentration as a laboratory writes it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Concentration {
     /// How much.
     pub amount: Stated<Amount>,
+    /// Whether that is a limit of detection, below which the constituent stayed.
+    pub is_below: bool,
     /// What a mass is counted as; `None` for moles and equivalents.
     pub basis: Option<Basis>,
+    /// A formula that is no basis at all.
+    pub unknown_basis: Option<String>,
+    /// As it was written.
+    pub written: String,
 }
 
 impl Concentration {
     /// A mass in mg/L with its basis.
     pub fn milligram_per_litre(number: f64, basis: Basis) -> Self {
         let mass = Amount::Mass(MassConcentration::milligram_per_litre(number));
-        Self { amount: mass.into(), basis: Some(basis) }
+        Self {
+            amount: mass.into(),
+            is_below: false,
+            basis: Some(basis),
+            unknown_basis: None,
+            written: format!("{number} mg/L as {}", basis.formula()),
+        }
     }
 }

@@ -1,7 +1,10 @@
 //! Reading values as people write them: `900 m3/h`, `4000gpm ± 5 %`, `95 degF ± 1 degF (k=2)`.
 
 use super::unit::{self, Unit};
-use super::{Amount, Basis, Concentration, Coverage, Measured, Quantity, Stated, Uncertainty};
+use super::{
+    Amount, Basis, Concentration, Conductivity, Coverage, Measured, Quantity, Reported, Stated,
+    Temperature, Uncertainty,
+};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
 use std::fmt;
 use std::marker::PhantomData;
@@ -86,11 +89,7 @@ fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a st
         let whole = &text[..text.find(|c| !digits(c) && c != '-').unwrap_or(text.len())];
         return Err(ReadError::new(
             format!("the number \"{whole}\" holds a comma"),
-            format!(
-                "write \"{}\" without a separator for thousands, or a point for decimals: \"{}\"",
-                whole.replace(',', ""),
-                whole.replacen(',', ".", 1)
-            ),
+            without_comma(whole),
         ));
     }
     let written = text[..end].replace('\u{2212}', "-");
@@ -104,6 +103,27 @@ fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a st
             format!("\"{text}\" does not begin with a number"),
             examples(expected),
         )),
+    }
+}
+
+/// What a number with a comma may mean: three digits behind each comma may be thousands, any other count
+/// is decimals.
+fn without_comma(whole: &str) -> String {
+    let point = whole.rfind(',').map(|at| {
+        let before = whole[..at].replace([',', '.'], "");
+        format!("{before}.{}", &whole[at + 1..])
+    });
+    let decimal = point.unwrap_or_default();
+    let may_be_thousands = whole.split(['.', ',']).skip(1).all(|group| group.len() == 3);
+    if whole.rfind('.') > whole.rfind(',') {
+        format!("write \"{}\" without a separator for thousands", whole.replace(',', ""))
+    } else if may_be_thousands && !whole.contains('.') {
+        format!(
+            "write \"{}\" without a separator for thousands, or a point for decimals: \"{decimal}\"",
+            whole.replace(',', "")
+        )
+    } else {
+        format!("write decimals with a point: \"{decimal}\"")
     }
 }
 
@@ -342,42 +362,198 @@ impl<'de, Q: Measured> Deserialize<'de> for Stated<Q> {
     }
 }
 
+/// Takes a leading `<` off, which marks a limit of detection.
+fn split_below(text: &str) -> Result<(bool, &str), ReadError> {
+    let text = text.trim();
+    if text.starts_with(char::is_alphabetic) {
+        return Err(ReadError::new(
+            format!("\"{text}\" is no number"),
+            "where nothing was detected, write the laboratory's limit: \"<1 mg/L\", with its basis; leave out what \
+             nobody looked for",
+        ));
+    }
+    Ok(match text.strip_prefix(['<', '≤']) {
+        Some(limit) => (true, limit.trim_start_matches('=').trim_start()),
+        None => (false, text),
+    })
+}
+
+/// Below a limit of detection there is no `±` of one's own.
+fn check_below(is_below: bool, uncertainty: Option<Uncertainty>) -> Result<(), ReadError> {
+    match is_below && uncertainty.is_some() {
+        true => Err(ReadError::new(
+            "a value below its limit of detection carries no ±",
+            "write \"<1 mg/L\": it counts as half of that, within nothing and all of it",
+        )),
+        false => Ok(()),
+    }
+}
+
+impl<Q: Measured> FromStr for Reported<Q> {
+    type Err = ReadError;
+
+    /// Reads as [`Stated`] does, after an optional `<`.
+    fn from_str(text: &str) -> Result<Self, ReadError> {
+        let (is_below, value) = split_below(text)?;
+        let stated: Stated<Q> = value.parse()?;
+        check_below(is_below, stated.uncertainty)?;
+        Ok(Self { stated, is_below, written: text.trim().to_owned() })
+    }
+}
+
+/// A conductivity with the temperature that it is stated at, as in `560 uS/cm at 20 degC`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SampledConductivity {
+    /// As stated.
+    pub stated: Stated<Conductivity>,
+    /// The temperature; 25 degC where none is named.
+    pub at: Option<Temperature>,
+    /// As it was written.
+    pub written: String,
+}
+
+impl FromStr for SampledConductivity {
+    type Err = ReadError;
+
+    /// Reads as [`Stated`] does, before an optional `at TEMPERATURE` or `@ TEMPERATURE`.
+    fn from_str(text: &str) -> Result<Self, ReadError> {
+        let written = text.trim().to_owned();
+        let (value, at) = match text.split_once(" at ").or_else(|| text.split_once('@')) {
+            Some((value, at)) => (value, Some(at.parse::<Stated<Temperature>>()?.value)),
+            None => (text, None),
+        };
+        Ok(Self { stated: value.trim().parse()?, at, written })
+    }
+}
+
+impl From<Stated<Conductivity>> for SampledConductivity {
+    fn from(stated: Stated<Conductivity>) -> Self {
+        let number = stated.value.in_microsiemens_per_centimetre();
+        Self { stated, at: None, written: format!("{number} uS/cm") }
+    }
+}
+
+/// How a concentration is written, where an amount without a basis would be shown.
+fn with_a_basis(error: ReadError) -> ReadError {
+    match error.help == examples(Amount::EXPECTED) {
+        true => ReadError { help: CONCENTRATION_HELP.into(), ..error },
+        false => error,
+    }
+}
+
+const CONCENTRATION_HELP: &str = "write \"48 mg/L as Ca\", \"120 mg/L as CaCO3\" or \"2.4 meq/L\"";
+
+/// Where the ASCII text `needle` begins in any case.
+fn find_any_case(text: &str, needle: &str) -> Option<usize> {
+    let (text, needle) = (text.as_bytes(), needle.as_bytes());
+    text.windows(needle.len()).position(|window| window.eq_ignore_ascii_case(needle))
+}
+
+/// A concentration's amount, what it is counted as, and its `±`: `48 mg/L as Ca`, `48 mg/L (as Ca)`,
+/// `48 mg/L Ca`, `48 mg Ca/L`.
+fn split_basis(text: &str) -> (String, Option<&str>, &str) {
+    if let Some(start) = find_any_case(text, "(as ") {
+        let after = &text[start + 4..];
+        let (formula, rest) = after.split_once(')').unwrap_or((after, ""));
+        return (text[..start].trim().to_owned(), Some(formula.trim()), rest.trim());
+    }
+    let at_spread = |text: &str| {
+        let signs = ["±", "+/-"].iter().filter_map(|sign| text.find(sign));
+        signs.min().unwrap_or(text.len())
+    };
+    if let Some(start) = find_any_case(text, " as ") {
+        let after = &text[start + 4..];
+        let (formula, spread) = after.split_at(at_spread(after));
+        return (text[..start].trim().to_owned(), Some(formula.trim()), spread);
+    }
+    let (value, spread) = text.split_at(at_spread(text));
+    let value = value.trim_end();
+    let (number, unit) = value.split_at(number_length(value));
+    let unit = unit.trim();
+    let is_whole = find_unit(unit, Amount::EXPECTED).is_ok();
+    if let (false, Some((mass, volume))) = (is_whole, unit.split_once('/'))
+        && let Some((mass, formula)) = mass.split_once(' ')
+        && find_unit(&format!("{mass}/{volume}"), Amount::EXPECTED).is_ok()
+    {
+        return (format!("{number} {mass}/{volume}"), Some(formula.trim()), spread);
+    }
+    if let (false, Some((unit, formula))) = (is_whole, unit.split_once(' '))
+        && find_unit(unit, Amount::EXPECTED).is_ok()
+    {
+        return (format!("{number} {unit}"), Some(formula.trim()), spread);
+    }
+    (value.to_owned(), None, spread)
+}
+
 impl FromStr for Concentration {
     type Err = ReadError;
 
-    /// Reads `NUMBER UNIT as BASIS`, or `NUMBER mmol/L`, or `NUMBER meq/L`, each with or without `±`.
+    /// Reads `NUMBER UNIT as BASIS`, or `NUMBER mmol/L`, or `NUMBER meq/L`, each with or without `±`, or
+    /// with a `<` before it. A mass without a basis is read too: which are right, the constituent knows.
     fn from_str(text: &str) -> Result<Self, ReadError> {
-        const HELP: &str = "write \"48 mg/L as Ca\", \"120 mg/L as CaCO3\" or \"2.4 meq/L\"";
-        let Some((before, after)) = text.split_once(" as ") else {
-            let amount: Stated<Amount> = text.parse()?;
-            if let Amount::Mass(_) = amount.value {
-                return Err(ReadError::new(
-                    format!("\"{text}\" does not say what it is counted as"),
-                    HELP,
-                ));
-            }
-            return Ok(Self { amount, basis: None });
-        };
-        let after = after.trim_start();
-        let end = after.find([' ', '±', '+']).unwrap_or(after.len());
-        let (formula, spread) = after.split_at(end);
-        let Some(basis) = Basis::of_formula(formula) else {
-            return Err(ReadError::new(format!("unknown basis \"{formula}\""), HELP));
-        };
-        let amount: Stated<Amount> = format!("{before} {}", spread.trim()).trim().parse()?;
-        match amount.value {
-            Amount::Mass(_) => Ok(Self { amount, basis: Some(basis) }),
-            _ => Err(ReadError::new(
+        let (is_below, value) = split_below(text)?;
+        let (value, formula, spread) = split_basis(value);
+        let basis = formula.and_then(Basis::of_formula);
+        let amount: Result<Stated<Amount>, _> = format!("{value} {spread}").trim().parse();
+        let amount = amount.map_err(with_a_basis)?;
+        check_below(is_below, amount.uncertainty)?;
+        if formula.is_some() && !matches!(amount.value, Amount::Mass(_)) {
+            return Err(ReadError::new(
                 format!("\"{text}\" counts moles or equivalents and a mass at once"),
-                HELP,
-            )),
+                CONCENTRATION_HELP,
+            ));
+        }
+        let unknown_basis = formula.filter(|_| basis.is_none()).map(str::to_owned);
+        Ok(Self { amount, is_below, basis, unknown_basis, written: text.trim().to_owned() })
+    }
+}
+
+/// A text, or a bare number as one.
+fn written<'de, D: Deserializer<'de>>(deserializer: D) -> Result<String, D::Error> {
+    struct Text;
+
+    impl Visitor<'_> for Text {
+        type Value = String;
+
+        fn expecting(&self, formatter: &mut fmt::Formatter) -> fmt::Result {
+            formatter.write_str("a number with its unit, in quotes")
+        }
+
+        fn visit_str<E: de::Error>(self, text: &str) -> Result<String, E> {
+            Ok(text.to_owned())
+        }
+
+        fn visit_f64<E: de::Error>(self, number: f64) -> Result<String, E> {
+            Ok(number.to_string())
+        }
+
+        fn visit_i64<E: de::Error>(self, number: i64) -> Result<String, E> {
+            Ok(number.to_string())
+        }
+
+        fn visit_u64<E: de::Error>(self, number: u64) -> Result<String, E> {
+            Ok(number.to_string())
         }
     }
+
+    deserializer.deserialize_any(Text)
 }
 
 impl<'de> Deserialize<'de> for Concentration {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        String::deserialize(deserializer)?.parse().map_err(de::Error::custom)
+        written(deserializer)?.parse().map_err(de::Error::custom)
+    }
+}
+
+impl<'de, Q: Measured> Deserialize<'de> for Reported<Q> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        written(deserializer)?.parse().map_err(de::Error::custom)
+    }
+}
+
+impl<'de> Deserialize<'de> for SampledConductivity {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        written(deserializer)?.parse().map_err(de::Error::custom)
     }
 }
 
@@ -466,6 +642,10 @@ mod tests {
             message::<WaterFlow>("4,000 gpm"),
             "the number \"4,000\" holds a comma\nwrite \"4000\" without a separator for thousands, or a point for decimals: \"4.000\""
         );
+        assert!(message::<WaterFlow>("350,5 gpm").ends_with("decimals with a point: \"350.5\""));
+        assert!(message::<WaterFlow>("1.234,5 gpm").ends_with("decimals with a point: \"1234.5\""));
+        assert!(message::<WaterFlow>("1,234.5 gpm").contains("write \"1234.5\" without"));
+        assert!(message::<WaterFlow>("1,234,567 gpm").contains("write \"1234567\" without"));
         assert!(
             message::<WaterFlow>("900")
                 .starts_with("the number has no unit\na volume flow is written like")
@@ -488,6 +668,66 @@ mod tests {
         assert!(message::<Conductivity>("2 MS/cm").contains("unknown unit"));
     }
 
+    fn concentration(text: &str) -> Concentration {
+        text.parse().unwrap_or_else(|error| panic!("{text}: {error}"))
+    }
+
+    #[test]
+    fn reads_a_basis_however_it_is_written() {
+        for text in [
+            "48 mg/L as Ca",
+            "48 mg/l AS CA",
+            "48 mg/L as Ca2+",
+            "48 mg/L as Ca++",
+            "48 mg/L (as Ca)",
+            "48 mg/L Ca",
+            "48 mg Ca/L",
+            "48 ppm Ca²⁺",
+            "48 mg/L as Ca ± 3 %",
+            "<48 mg/L as ca",
+        ] {
+            assert_eq!(concentration(text).basis, Some(Basis::Calcium), "{text}");
+        }
+        for (formula, basis) in [
+            ("NO3-N", Basis::Nitrogen),
+            ("N-NO3", Basis::Nitrogen),
+            ("NH3-N", Basis::Nitrogen),
+            ("NH4-N", Basis::Nitrogen),
+            ("PO4-P", Basis::Phosphorus),
+            ("SO4-2", Basis::Sulfate),
+            ("SO4 2-", Basis::Sulfate),
+            ("SO42-", Basis::Sulfate),
+            ("PO4³⁻", Basis::Phosphate),
+            ("HCO3-", Basis::Bicarbonate),
+            ("HCO₃⁻", Basis::Bicarbonate),
+            ("Cl-", Basis::Chloride),
+            ("CaO", Basis::CalciumOxide),
+            ("caco3", Basis::CalciumCarbonate),
+        ] {
+            assert_eq!(Basis::of_formula(formula), Some(basis), "{formula}");
+        }
+        for formula in ["", "X", "CaCl2", "NO3-P", "Ca3", "-", "N-N"] {
+            assert_eq!(Basis::of_formula(formula), None, "{formula}");
+        }
+        assert_eq!(concentration("48 mg/L as foo").unknown_basis.as_deref(), Some("foo"));
+        assert_eq!(concentration("48 mg/L").basis, None);
+    }
+
+    #[test]
+    fn reads_limits_of_detection_and_temperatures_of_a_conductivity() {
+        let below = concentration("< 0.05 mg/L as Fe");
+        assert!(below.is_below && below.written == "< 0.05 mg/L as Fe");
+        assert_relative_eq!(below.amount.value.si(), 0.05e-3, max_relative = 1e-12);
+        assert!("<1 mg/L as Fe ± 3 %".parse::<Concentration>().is_err());
+        let solids: Reported<MassConcentration> = "<5 mg/L".parse().unwrap();
+        assert!(solids.is_below);
+        let cold: SampledConductivity = "560 uS/cm ± 2 % at 20 degC".parse().unwrap();
+        assert_relative_eq!(cold.at.unwrap().in_celsius(), 20.0, max_relative = 1e-12);
+        assert_relative_eq!(cold.stated.value.si(), 0.056, max_relative = 1e-12);
+        assert!(cold.stated.uncertainty.is_some());
+        assert_eq!("560 uS/cm".parse::<SampledConductivity>().unwrap().at, None);
+    }
+
     proptest::proptest! {
         #[test]
         fn no_text_makes_reading_panic(text in "\\PC*") {
@@ -495,6 +735,8 @@ mod tests {
             let _ = text.parse::<Stated<Temperature>>();
             let _ = text.parse::<Stated<Share>>();
             let _ = text.parse::<Concentration>();
+            let _ = text.parse::<Reported<MassConcentration>>();
+            let _ = text.parse::<SampledConductivity>();
         }
 
         #[test]

@@ -1,7 +1,7 @@
 //! Quantities as they stand in a site file, for the schema that editors complete and check it with.
 
 use super::read::find_unit;
-use super::{Concentration, Measured, Stated};
+use super::{Concentration, Measured, Reported, SampledConductivity, Stated};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use std::borrow::Cow;
 
@@ -40,6 +40,43 @@ impl<Q: Measured> JsonSchema for Stated<Q> {
     }
 }
 
+/// A text that begins with a number, or with `<` before a limit of detection.
+const NUMBER_OR_BELOW: &str = "^\\s*[<≤]?=?\\s*[-+−]?(\\d|\\.\\d)";
+
+impl<Q: Measured> JsonSchema for Reported<Q> {
+    fn schema_name() -> Cow<'static, str> {
+        format!("{}_or_below", names::<Q>().replace(", ", "_").replace(' ', "_")).into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let written: Vec<&str> = Q::EXPECTED.iter().map(|quantity| quantity.example()).collect();
+        json_schema!({
+            "description": format!(
+                "{}: {}; with \"<\" before a limit of detection.",
+                names::<Q>(),
+                written.join(", or ")
+            ),
+            "type": "string",
+            "pattern": NUMBER_OR_BELOW,
+        })
+    }
+}
+
+impl JsonSchema for SampledConductivity {
+    fn schema_name() -> Cow<'static, str> {
+        "a_conductivity_with_its_temperature".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "a conductivity at 25 degC, or at another temperature that it names: \
+                            \"420 uS/cm\", \"560 uS/cm at 20 degC\"",
+            "type": "string",
+            "pattern": NUMBER_FIRST,
+        })
+    }
+}
+
 impl JsonSchema for Concentration {
     fn schema_name() -> Cow<'static, str> {
         "a_concentration".into()
@@ -48,9 +85,10 @@ impl JsonSchema for Concentration {
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
         json_schema!({
             "description": "a concentration with what it is counted as: \"48 mg/L as Ca\", \
-                            \"120 mg/L as CaCO3\", \"1.2 mmol/L\" or \"2.4 meq/L\"",
+                            \"120 mg/L as CaCO3\", \"1.2 mmol/L\" or \"2.4 meq/L\"; with \"<\" before a \
+                            limit of detection",
             "type": "string",
-            "pattern": NUMBER_FIRST,
+            "pattern": NUMBER_OR_BELOW,
         })
     }
 }

@@ -180,6 +180,9 @@ pub const MILLIMOLE_PER_LITRE: Unit =
 /// Milliequivalent per litre.
 pub const MILLIEQUIVALENT_PER_LITRE: Unit =
     unit(Q::EquivalentConcentration, "meq/L", &["mval/L", "epm", "eq/m3"], 1.0, SI);
+/// Nephelometric turbidity unit; formazin's FNU and FTU count alike (common practice).
+pub const NEPHELOMETRIC: Unit =
+    unit(Q::Turbidity, "NTU", &["FNU", "FTU", "FAU"], 1.0, "common practice");
 /// Square metre.
 pub const SQUARE_METRE: Unit = unit(Q::Area, "m2", &["sq m"], 1.0, SI);
 /// Square foot.
@@ -344,6 +347,32 @@ pub const UNITS: &[Unit] = &[
     unit(Q::MolarConcentration, "umol/L", &[], 1e-3, SI),
     MILLIEQUIVALENT_PER_LITRE,
     unit(Q::EquivalentConcentration, "ueq/L", &[], 1e-3, SI),
+    unit(
+        Q::EquivalentConcentration,
+        "degdH",
+        &["dH", "German degrees", "German degree", "degKH", "dKH"],
+        2.0 * 10.0 / 56.08,
+        "German degree of hardness: 10 mg/L as CaO",
+    ),
+    // A French degree is written with a small f: a capital one is Fahrenheit's.
+    Unit {
+        case_matters: true,
+        ..unit(
+            Q::EquivalentConcentration,
+            "degfH",
+            &["fH", "degf", "French degrees", "French degree", "french degrees", "degTH", "TAC"],
+            2.0 * 10.0 / 100.09,
+            "French degree of hardness: 10 mg/L as CaCO3",
+        )
+    },
+    unit(
+        Q::EquivalentConcentration,
+        "degClark",
+        &["Clark", "dege", "degeH", "English degrees", "English degree", "Clark degrees"],
+        2.0 * POUND_KG / 7_000.0 / IMPERIAL_GALLON_M3 / 100.09e-3,
+        "English (Clark) degree of hardness: 1 grain as CaCO3 in an imperial gallon",
+    ),
+    NEPHELOMETRIC,
     KILOJOULE_PER_KILOGRAM,
     BTU_PER_POUND,
     KILOGRAM_PER_CUBIC_METRE,
@@ -546,6 +575,19 @@ mod tests {
             let unit = written_as(symbol, quantity).unwrap();
             approx::assert_relative_eq!(unit.factor, printed, max_relative = 3e-7);
         }
+    }
+
+    #[test]
+    fn degrees_of_hardness_are_those_of_their_standards() {
+        // 1 German degree is 0.1783 mmol/L of alkaline earths, a French 0.1, an English 0.142 (tables of DIN 38409-6,
+        // from memory).
+        for (symbol, millimole_per_litre, rounding) in
+            [("°dH", 0.1783, 5e-5), ("°fH", 0.1, 5e-4), ("°Clark", 0.142, 5e-4)]
+        {
+            let unit = written_as(symbol, Q::EquivalentConcentration).unwrap();
+            approx::assert_abs_diff_eq!(0.5 * unit.factor, millimole_per_litre, epsilon = rounding);
+        }
+        assert_eq!(written_as("°F", Q::EquivalentConcentration), None);
     }
 
     #[test]

@@ -382,7 +382,8 @@ fn holds(subject: Subject, unit: &str) -> Result<Holds, String> {
                     constituent.basis().formula()
                 )
             })?;
-            let factor = constituent.factor(&one).map_err(|error| error.to_string())?;
+            let factor =
+                constituent.factor(&one).map_err(|error| error.to_string().replace('\n', ": "))?;
             Holds::Constituent(constituent, factor * one.amount.value.si())
         }
     })

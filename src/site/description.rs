@@ -6,8 +6,9 @@ use super::date::Date;
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::{
     AirFlow, AnnualHours, Area, Concentration, Conductivity, Density, Duration, Fraction, Length,
-    MassConcentration, MassPrice, Power, Pressure, Rainfall, Ratio, RelativeHumidity, Share,
-    Stated, Temperature, TemperatureDifference, Volume, VolumeFlow, WaterFlow, WaterPrice,
+    MassConcentration, MassPrice, Power, Pressure, Rainfall, Ratio, RelativeHumidity, Reported,
+    SampledConductivity, Share, Stated, Temperature, TemperatureDifference, Turbidity, Volume,
+    VolumeFlow, WaterFlow, WaterPrice,
 };
 pub use crate::tower::Arrangement;
 use serde::Deserialize;
@@ -209,6 +210,9 @@ pub struct Blowdown {
     pub control: Option<Control>,
     /// Dead band of a conductivity controller, as a part of its set point.
     pub dead_band: Option<Stated<Fraction>>,
+    /// The longest time in which half of what is in the water may be renewed (0.693 volume / liquid losses,
+    /// the trade's holding time index).
+    pub longest_half_life: Option<Stated<Duration>>,
     /// Flow through the open valve.
     pub valve_flow: Option<Stated<WaterFlow>>,
     /// Pressure drop over the open valve.
@@ -269,8 +273,12 @@ pub struct Analysis {
     pub ph: Option<Stated<Ratio>>,
     /// Temperature of the sample.
     pub temperature: Option<Stated<Temperature>>,
-    /// Conductivity at 25 degC.
-    pub conductivity: Option<Stated<Conductivity>>,
+    /// Conductivity at 25 degC, or at the temperature that it names.
+    pub conductivity: Option<SampledConductivity>,
+    /// Reading of a pen for dissolved solids, in place of a conductivity.
+    pub tds_pen: Option<Stated<MassConcentration>>,
+    /// What the pen makes of a conductivity, mg/L in each uS/cm: mostly 0.5 or 0.7.
+    pub tds_pen_factor: Option<Stated<Ratio>>,
     /// The lowest conductivity of the season.
     pub lowest_conductivity: Option<Stated<Conductivity>>,
     /// The highest conductivity of the season.
@@ -303,45 +311,89 @@ pub struct Analysis {
     pub phosphate: Option<Concentration>,
     /// Dissolved silica.
     pub silica: Option<Concentration>,
+    /// Phenolphthalein alkalinity, to pH 8.3; a check.
+    pub p_alkalinity: Option<Concentration>,
     /// Iron.
     pub iron: Option<Concentration>,
+    /// Manganese.
+    pub manganese: Option<Concentration>,
+    /// Zinc.
+    pub zinc: Option<Concentration>,
+    /// Aluminium.
+    #[serde(alias = "aluminum")]
+    pub aluminium: Option<Concentration>,
     /// Ammonia and ammonium together.
     pub ammonia: Option<Concentration>,
-    /// Total dissolved solids, by drying at 180 degC.
-    pub dissolved_solids: Option<Stated<MassConcentration>>,
+    /// Total dissolved solids, by drying at 180 degC; a check.
+    pub dissolved_solids: Option<Reported<MassConcentration>>,
+    /// Sum of the ions, as the laboratory makes it; a check.
+    pub dissolved_ions: Option<Reported<MassConcentration>>,
     /// Total suspended solids.
-    pub suspended_solids: Option<Stated<MassConcentration>>,
+    pub suspended_solids: Option<Reported<MassConcentration>>,
+    /// Turbidity; listed, not judged.
+    pub turbidity: Option<Reported<Turbidity>>,
+    /// Biochemical oxygen demand; listed, not judged.
+    pub bod: Option<Reported<MassConcentration>>,
+    /// Chemical oxygen demand; listed, not judged.
+    pub cod: Option<Reported<MassConcentration>>,
+    /// Total organic carbon; listed, not judged.
+    pub toc: Option<Reported<MassConcentration>>,
     /// The ion that makes up for what was not analysed.
     pub balance_with: Option<BalanceWith>,
+    /// Calcium's part of a hardness beside which neither calcium nor magnesium stands.
+    pub calcium_of_hardness: Option<Stated<Share>>,
+    /// Where neither sodium nor sulfate was analysed: sulfate's part, in equivalents, of the anions that complete
+    /// the analysis.
+    pub sulfate_of_missing: Option<Stated<Share>>,
+    /// What a value below its limit of detection counts as; half of the limit without it.
+    pub below_detection: Option<BelowDetection>,
+}
+
+/// What a value below its limit of detection counts as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum BelowDetection {
+    /// Nothing.
+    Zero,
+    /// Half of the limit, within nothing and all of it.
+    #[default]
+    Half,
+    /// The limit itself.
+    Limit,
 }
 
 impl Analysis {
     /// Every constituent with what was found of it.
-    pub fn constituents(&self) -> impl Iterator<Item = (Constituent, Concentration)> {
+    pub fn constituents(&self) -> impl Iterator<Item = (Constituent, &Concentration)> {
         [
-            (Constituent::Calcium, self.calcium),
-            (Constituent::Magnesium, self.magnesium),
-            (Constituent::Hardness, self.hardness),
-            (Constituent::Sodium, self.sodium),
-            (Constituent::Potassium, self.potassium),
-            (Constituent::Alkalinity, self.alkalinity),
-            (Constituent::Bicarbonate, self.bicarbonate),
-            (Constituent::Carbonate, self.carbonate),
-            (Constituent::Chloride, self.chloride),
-            (Constituent::Sulfate, self.sulfate),
-            (Constituent::Nitrate, self.nitrate),
-            (Constituent::Fluoride, self.fluoride),
-            (Constituent::Phosphate, self.phosphate),
-            (Constituent::Silica, self.silica),
-            (Constituent::Iron, self.iron),
-            (Constituent::Ammonia, self.ammonia),
+            (Constituent::Calcium, &self.calcium),
+            (Constituent::Magnesium, &self.magnesium),
+            (Constituent::Hardness, &self.hardness),
+            (Constituent::Sodium, &self.sodium),
+            (Constituent::Potassium, &self.potassium),
+            (Constituent::Alkalinity, &self.alkalinity),
+            (Constituent::Bicarbonate, &self.bicarbonate),
+            (Constituent::Carbonate, &self.carbonate),
+            (Constituent::Chloride, &self.chloride),
+            (Constituent::Sulfate, &self.sulfate),
+            (Constituent::Nitrate, &self.nitrate),
+            (Constituent::Fluoride, &self.fluoride),
+            (Constituent::Phosphate, &self.phosphate),
+            (Constituent::Silica, &self.silica),
+            (Constituent::Iron, &self.iron),
+            (Constituent::Manganese, &self.manganese),
+            (Constituent::Zinc, &self.zinc),
+            (Constituent::Aluminium, &self.aluminium),
+            (Constituent::Ammonia, &self.ammonia),
         ]
         .into_iter()
-        .filter_map(|(constituent, found)| Some((constituent, found?)))
+        .filter_map(|(constituent, found)| Some((constituent, found.as_ref()?)))
     }
 }
 
-/// What fixes the pH of the circulating water: one of these.
+/// What fixes the pH of the circulating water: a pH that acid holds, and at most one statement of the carbon
+/// dioxide. A pH in `[circulating_water]` goes before the field lines.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
@@ -352,8 +404,11 @@ pub struct Ph {
     pub acid: Option<Acid>,
     /// log10 of the carbon dioxide pressure, in atm, that the water is in equilibrium with.
     pub log10_carbon_dioxide: Option<Stated<Ratio>>,
-    /// A published line of pH against alkalinity.
+    /// The published field lines of pH against alkalinity, even where a pH of the tower is stated.
     pub alkalinity_line: Option<bool>,
+    /// Where between the field lines, -1 to 1: 0 is pH = 1.6 log10(alkalinity) + 4.4 (Kunz), 1 equilibrium
+    /// with air, -1 the published line with the most carbon dioxide (Puckorius).
+    pub toward_air: Option<Stated<Ratio>>,
 }
 
 /// An acid.

@@ -299,46 +299,59 @@ pub struct SiteAnalysis {
     pub highest_conductivity: Option<SlotId>,
     /// What was found of each constituent.
     pub constituents: Vec<(Constituent, SlotId)>,
-    /// Total dissolved solids.
+    /// Phenolphthalein alkalinity, kg/m3 as CaCO3.
+    pub p_alkalinity: Option<SlotId>,
+    /// Total dissolved solids by drying.
     pub dissolved_solids: Option<SlotId>,
+    /// Sum of the ions as the laboratory makes it.
+    pub dissolved_ions: Option<SlotId>,
     /// Total suspended solids.
     pub suspended_solids: Option<SlotId>,
     /// The ion that makes up for what was not analysed.
     pub balance_with: Option<BalanceWith>,
+    /// Calcium's part of a hardness that stands alone.
+    pub calcium_of_hardness: Option<SlotId>,
+    /// Sulfate's part of the anions that complete a field kit's analysis.
+    pub sulfate_of_missing: Option<SlotId>,
+    /// Everything that was read, as it was written.
+    pub as_given: Vec<AsGiven>,
+}
+
+/// An entry of an analysis as it was written, beside what is used of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AsGiven {
+    /// Its key.
+    pub key: &'static str,
+    /// As it was written.
+    pub written: String,
+    /// The number that is used; `None` where nothing is judged by it.
+    pub used: Option<SlotId>,
+    /// What was made of it, where that is more than a change of units.
+    pub remark: Option<String>,
 }
 
 /// What fixes the pH of the circulating water.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum PhGiven {
-    /// Measured in the tower, at the present cycles.
-    Measured(SlotId),
-    /// log10 of the carbon dioxide pressure in atm.
-    CarbonDioxide(SlotId),
-    /// A published line of pH against alkalinity.
-    AlkalinityLine,
-    /// Held by acid under a carbon dioxide pressure.
-    Held {
-        /// pH.
-        ph: SlotId,
-        /// Which acid.
-        acid: Acid,
-        /// log10 of the carbon dioxide pressure in atm; where it follows from the pH that was
-        /// measured in the tower, that pH.
-        gas: GasGiven,
-    },
+pub struct PhGiven {
+    /// The pH that acid holds, and which acid.
+    pub held: Option<(SlotId, Acid)>,
+    /// What fixes the carbon dioxide.
+    pub gas: GasGiven,
+}
+
+/// What fixes the carbon dioxide of the circulating water.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum GasGiven {
+    /// log10 of the pressure in atm.
+    Pressure(SlotId),
+    /// The pH of the tower, measured or held, with its alkalinity, which imply it.
+    TowerPh(SlotId),
+    /// The field lines, and where between them.
+    FieldLine(SlotId),
 }
 
 /// A surface is so much hotter than the water that it heats, K, where nobody says (common practice).
 pub const SURFACE_ABOVE_HOT_WATER: f64 = 10.0;
-
-/// What fixes the carbon dioxide of water whose pH acid holds.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum GasGiven {
-    /// log10 of the pressure in atm, stated or assumed.
-    Pressure(SlotId),
-    /// The pH of the tower, which implies it.
-    MeasuredPh(SlotId),
-}
 
 /// What the water chemistry needs beside the makeup.
 #[derive(Debug, Clone, PartialEq)]
@@ -355,6 +368,8 @@ pub struct SiteChemistry {
     pub limits: StatedLimits,
     /// Dead band of the controller, as a part of the set point.
     pub dead_band: SlotId,
+    /// The longest half-life of what is in the water.
+    pub longest_half_life: Option<SlotId>,
     /// Flow of the open blowdown valve.
     pub valve_flow: Option<SlotId>,
     /// Pressure drop over the open blowdown valve.

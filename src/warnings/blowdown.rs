@@ -162,6 +162,59 @@ pub(crate) static TARGET_CYCLES_HIGH: Notice = Notice {
     advice: "check corrosion, retention and what one more cycle saves before it is set",
 };
 
+/// What was made up beyond this part of the sum of the ions is a slip (common practice).
+pub(crate) const MOST_MADE_UP: f64 = 0.30;
+/// Dissolved solids found by drying over those of the ions (Standard Methods 1030 E asks for 1.0 to 1.2, from memory;
+/// its tenth below for rounding).
+pub(crate) const USUAL_DRIED: std::ops::RangeInclusive<f64> = 0.9..=1.2;
+/// Sums of ions that differ by more than this part (common practice).
+pub(crate) const SUMS_AGREE: f64 = 0.15;
+/// Phenolphthalein alkalinities, mg/L as CaCO3, that differ by more than a drop of a field kit (common practice).
+pub(crate) const P_AGREES: f64 = 20.0;
+
+pub(crate) static MUCH_MADE_UP: Notice = Notice {
+    id: "much_made_up",
+    command: "blowdown",
+    usual: || {
+        format!("balance_with makes up at most {} % of the sum of the ions", 100.0 * MOST_MADE_UP)
+    },
+    source: "common practice",
+    advice: "see the unit and the basis of every ion, and that no point is misplaced",
+};
+
+pub(crate) static DISSOLVED_SOLIDS_OFF: Notice = Notice {
+    id: "dissolved_solids_off",
+    command: "blowdown",
+    usual: || {
+        format!(
+            "dissolved solids by drying {} to {} times what the ions leave; sums of ions within {} %",
+            USUAL_DRIED.start(),
+            USUAL_DRIED.end(),
+            100.0 * SUMS_AGREE
+        )
+    },
+    source: "Standard Methods 1030 E (from memory)",
+    advice: "have the laboratory say how it found them, and check the ions",
+};
+
+pub(crate) static P_ALKALINITY_OFF_PH: Notice = Notice {
+    id: "p_alkalinity_off_ph",
+    command: "blowdown",
+    usual: || {
+        format!("P alkalinity within {P_AGREES} mg/L as CaCO3 of what pH and M alkalinity make")
+    },
+    source: "equilibrium of the sample closed to the air",
+    advice: "measure pH and P alkalinity anew, in one fresh sample",
+};
+
+pub(crate) static CONDUCTIVITY_COMPUTED: Notice = Notice {
+    id: "conductivity_computed",
+    command: "blowdown",
+    usual: || "the conductivity of every source is measured, or of none".into(),
+    source: "the site file",
+    advice: "measure that of the other sources too",
+};
+
 pub(crate) static MEASURED_CYCLES_DIFFER: Notice = Notice {
     id: "measured_cycles_differ",
     command: "blowdown",
@@ -205,5 +258,5 @@ pub(crate) static LIMIT_ON_MADE_UP_ION: Notice = Notice {
     command: "blowdown",
     usual: || "what is limited was analysed".into(),
     source: "the site file",
-    advice: "have the ion analysed, and leave balance_with out",
+    advice: "have the ion analysed",
 };

@@ -3,6 +3,7 @@
 
 use super::{Largest, number, rows};
 use approx::{assert_abs_diff_eq, assert_relative_eq};
+use coldbasin::blowdown::carbon_dioxide::CarbonDioxide;
 use coldbasin::blowdown::{PhBasis, TowerWater};
 use coldbasin::chemistry::index::SimpleWater;
 use coldbasin::chemistry::speciation::{Acidity, Constants, MOST_PASSES, SolvedWater, solve};
@@ -234,7 +235,7 @@ fn acid_that_holds_a_ph_agrees_with_a_titration() {
         let basis = PhBasis::Held {
             ph,
             acid: Acid::Sulfuric,
-            log10_carbon_dioxide: number(&row, "log10_carbon_dioxide"),
+            gas: CarbonDioxide::Pressure(number(&row, "log10_carbon_dioxide")),
         };
         let makeup = composition(&row).concentrated(1.0 / cycles);
         let tower = TowerWater::new(makeup, basis, celsius, celsius).unwrap();

@@ -131,3 +131,33 @@ fn blowdown_of_trade_pages() {
         assert_abs_diff_eq!(share, percent, epsilon = 1e-9);
     }
 }
+
+/// The German drinking-water ordinance of 2001 (annex 3) limits conductivity to 2500 uS/cm at 20 degC, as the European
+/// directive 98/83/EC does; its later text says 2790 at 25 degC (from memory).
+#[test]
+fn conductivity_limit_of_drinking_water_at_two_temperatures() {
+    let factor = coldbasin::chemistry::sample::conductivity_to_25_celsius(20.0).unwrap();
+    approx::assert_abs_diff_eq!(2_500.0 * factor, 2_790.0, epsilon = 1.0);
+}
+
+/// 10 mg/L of nitrogen as nitrate is 44.3 mg/L of nitrate (World Health Organization, Guidelines for Drinking-water
+/// Quality: 50 mg/L as nitrate is 11 mg/L as nitrate-nitrogen); a grain a US gallon is 17.1 mg/L (Standard Methods 2340,
+/// from memory).
+#[test]
+fn bases_of_laboratories() {
+    use coldbasin::chemistry::Constituent;
+    let read =
+        |constituent: Constituent, text: &str| constituent.read(&text.parse().unwrap()).unwrap();
+    let nitrate = read(Constituent::Nitrate, "11.3 mg/L as NO3-N");
+    approx::assert_abs_diff_eq!(nitrate, 50.0, epsilon = 0.25);
+    approx::assert_abs_diff_eq!(
+        read(Constituent::Hardness, "1 gpg as CaCO3"),
+        17.1,
+        epsilon = 0.05
+    );
+    // 1 German degree is 17.8 mg/L as CaCO3, a French 10, an English 14.3 (tables of hardness, from memory).
+    for (text, as_calcium_carbonate) in [("1 °dH", 17.8), ("1 °fH", 10.0), ("1 °Clark", 14.3)] {
+        let found = read(Constituent::Hardness, text);
+        approx::assert_abs_diff_eq!(found, as_calcium_carbonate, epsilon = 0.06);
+    }
+}

@@ -16,8 +16,10 @@ pub enum Measure {
     Ph,
     /// Conductivity at 25 degC, uS/cm.
     Conductivity,
-    /// Dissolved ions, mg/L.
+    /// Dissolved solids as permits mean them: what drying at 180 degC leaves, mg/L.
     DissolvedSolids,
+    /// Sum of the dissolved ions, mg/L.
+    DissolvedIons,
     /// Suspended solids, mg/L.
     SuspendedSolids,
     /// Saturation index, at the mineral's own worst temperature.
@@ -40,10 +42,11 @@ pub enum Measure {
     Cycles,
 }
 
-const NAMED: [(&str, &str, &str, Measure); 12] = [
+const NAMED: [(&str, &str, &str, Measure); 13] = [
     ("ph", "pH", "", Measure::Ph),
     ("conductivity", "conductivity at 25 °C", "uS/cm", Measure::Conductivity),
-    ("dissolved_solids", "dissolved ions", "mg/L", Measure::DissolvedSolids),
+    ("dissolved_solids", "dissolved solids, dried", "mg/L", Measure::DissolvedSolids),
+    ("dissolved_ions", "dissolved ions", "mg/L", Measure::DissolvedIons),
     ("suspended_solids", "suspended solids", "mg/L", Measure::SuspendedSolids),
     ("langelier", "Langelier index in the basin", "", Measure::Langelier),
     ("langelier_at_surface", "Langelier index at the surface", "", Measure::LangelierAtSurface),
@@ -110,10 +113,7 @@ impl Measure {
     pub fn of(self, water: &ConcentratedWater) -> Option<f64> {
         let composition = &water.composition;
         let shown = |constituent: Constituent| {
-            let moles = match constituent {
-                Constituent::Iron => water.iron,
-                _ => constituent.of(composition),
-            }?;
+            let moles = water.metals.get(constituent).or_else(|| constituent.of(composition))?;
             Some(constituent.milligram_per_litre(moles))
         };
         let hardness =
@@ -122,7 +122,8 @@ impl Measure {
             Self::Constituent(constituent) => shown(constituent)?,
             Self::Ph => water.basin.ph,
             Self::Conductivity => water.conductivity * 1e4,
-            Self::DissolvedSolids => water.dissolved_solids,
+            Self::DissolvedSolids => water.dried_solids,
+            Self::DissolvedIons => water.dissolved_solids,
             Self::SuspendedSolids => water.suspended_solids?,
             Self::SaturationIndex(mineral) => water.worst_saturation(mineral)?,
             Self::Langelier => water.simple.langelier(),
@@ -156,6 +157,21 @@ impl Measure {
             Self::Constituent(constituent) if tower.not_analysed.contains(&constituent) => None,
             _ => self.of(water),
         }
+    }
+
+    /// Whether the makeup is known to hold none of what the measure is made of, so that no ceiling binds: softened
+    /// water lays down no calcite.
+    pub fn is_of_what_is_absent(self, tower: &TowerWater) -> bool {
+        use Mineral as M;
+        let needed = match self {
+            Self::SaturationIndex(M::Brucite | M::MagnesiumSilicate) => Constituent::Magnesium,
+            Self::SaturationIndex(M::AmorphousSilica) => Constituent::Silica,
+            Self::SaturationIndex(_) | Self::Langelier | Self::LangelierAtSurface => {
+                Constituent::Calcium
+            }
+            _ => return false,
+        };
+        !tower.not_analysed.contains(&needed) && needed.of(tower.makeup()) == Some(0.0)
     }
 
     /// A value with as many digits as the measure deserves, without its unit.
@@ -209,13 +225,19 @@ pub fn value_of(measure: Measure, stated: &LimitValue) -> Result<f64, String> {
             let read: Stated<Conductivity> = text.parse().map_err(|error| format!("{error}"))?;
             read.value.in_microsiemens_per_centimetre()
         }
-        (Measure::DissolvedSolids | Measure::SuspendedSolids, LimitValue::Text(text)) => {
+        (
+            Measure::DissolvedSolids | Measure::DissolvedIons | Measure::SuspendedSolids,
+            LimitValue::Text(text),
+        ) => {
             let read: Stated<MassConcentration> =
                 text.parse().map_err(|error| format!("{error}"))?;
             read.value.in_milligram_per_litre()
         }
         (
-            Measure::Conductivity | Measure::DissolvedSolids | Measure::SuspendedSolids,
+            Measure::Conductivity
+            | Measure::DissolvedSolids
+            | Measure::DissolvedIons
+            | Measure::SuspendedSolids,
             LimitValue::Number(number),
         ) => {
             let unit = measure.unit();

@@ -3,9 +3,10 @@
 
 use super::limits::{condition, standing};
 use super::{CAUTION, Of, assumed, cycles, duration, name, us_per_cm};
+use crate::blowdown::PhBasis;
 use crate::blowdown::limit::{Bound, Measure, Standing};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
-use crate::model::PhOrigin;
+use crate::model::{Band, MARGIN, PhOrigin, Stop, USUAL_CYCLES};
 use crate::quantity::significant;
 use crate::report::page::{Block, Words, constant, number, words};
 use crate::report::{shown, uncertain, warnings};
@@ -58,7 +59,26 @@ impl Of<'_> {
     }
 
     fn lead(&self, target: f64) -> Words {
-        words!["Hold ", number("target_cycles", cycles(target)), " cycles of concentration."]
+        let best = number("best_estimate_cycles", cycles(self.sheet.best_estimate));
+        let is_below = cycles(self.sheet.best_estimate) != cycles(target);
+        words![
+            "Hold ",
+            number("target_cycles", cycles(target)),
+            " cycles of concentration",
+            is_below.then(|| words![" (best estimate ", best, ")"]),
+            ".",
+            self.after_ph_reading()
+        ]
+    }
+
+    /// What a pH reading would perhaps leave.
+    fn after_ph_reading(&self) -> Option<Words> {
+        let perhaps = self.sheet.after_ph_reading?;
+        Some(words![
+            " After a pH reading in the tower, perhaps ",
+            number("after_ph_reading_cycles", cycles(perhaps)),
+            "."
+        ])
     }
 
     /// What the controller is set to, or why there is nothing to set.
@@ -82,9 +102,10 @@ impl Of<'_> {
         ]
     }
 
-    /// The ± of the allowed cycles and of what follows from the target.
+    /// The ± of the allowed cycles, the margin for it, and what the carbon dioxide leaves open.
     fn how_sure_in_brief(&self, target: f64) -> Words {
-        let results = &self.beside.uncertain.results;
+        let sheet = self.sheet;
+        let results = &sheet.uncertain.results;
         let with_uncertainty = |key| {
             let result = uncertain::notable(results, key)?;
             Some(number("uncertain.value", uncertain::shown(result, "", self.units)))
@@ -98,43 +119,91 @@ impl Of<'_> {
                 "."
             ]
         });
-        let cycles = match with_uncertainty("allowed_cycles") {
-            Some(allowed) => words![
-                "the limits allow ",
+        let allowed = with_uncertainty("allowed_cycles").zip(sheet.margin);
+        let cycles = match allowed {
+            Some((allowed, margin)) => words![
+                "the best estimate is ",
                 allowed,
                 " cycles (± about ",
                 constant("95 %"),
-                ", from the ± that the file states).",
-                (!self.beside.uncertain.others_lead.is_empty())
+                ", from the ± of the file's numbers). The target keeps ",
+                number("margin_cycles", cycles(margin)),
+                " below it (",
+                constant(format!("{MARGIN} standard uncertainties")),
+                ") and is rounded down, so that the limit holds in ",
+                constant("9 of 10"),
+                " such cases.",
+                (!sheet.uncertain.others_lead.is_empty())
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
+            None if sheet.stop == Stop::Usual => "a rule of practice has no ±.".into(),
             None => {
-                "no ± that the file states moves these cycles; state those of the analyses and \
-                     temperatures."
-                    .into()
+                "the target is only rounded down, because no stated ± moves these cycles.".into()
             }
         };
-        let band = self.sheet.band.map(|ends| {
-            let [low, high] = ends.map(|end| self.band_end(end.allowed_cycles));
-            let high = (high != low).then(|| words![" to ", high]);
-            words![
-                " Whatever carbon dioxide tower water usually holds, the limits allow ",
-                low,
-                high,
-                "."
-            ]
-        });
+        let band = sheet.band.map(|band| words![" ", self.band(&band)]);
         words!["How sure: ", cycles, blowdown, band]
+    }
+
+    /// What the carbon dioxide leaves open, and what would narrow it.
+    fn band(&self, band: &Band) -> Words {
+        let [fewest, most] = band.cycles();
+        let of = |allowed| match allowed > 1.0 {
+            true => words![number("band.allowed_cycles", cycles(allowed))],
+            false => "none".into(),
+        };
+        let span = match cycles(fewest) == cycles(most) {
+            true => of(most),
+            false => words![of(fewest), " to ", of(most)],
+        };
+        if band.sets_target && cycles(fewest) == cycles(most) {
+            return words![
+                "The tower's pH is only assumed, which changes nothing here: over the whole band of \
+                 carbon dioxide ",
+                span,
+                " cycles are allowed."
+            ];
+        }
+        if band.sets_target {
+            let between = match (band.ends[0].toward_air, band.ends[2].toward_air) {
+                (-1.0, 1.0) => {
+                    "with as little carbon dioxide as in equilibrium with air, or as much as field lines show"
+                }
+                _ => "within the ± of ph.toward_air",
+            };
+            return words![
+                "The tower's pH is only assumed: ",
+                between,
+                ", ",
+                span,
+                " cycles are allowed. This is for the fewest; measuring the tower's pH narrows it."
+            ];
+        }
+        let acid = band.ends.map(|end| end.acid);
+        let acid = if let [Some(least), Some(middle), Some(most)] = acid {
+            let of = |acid: f64| number("band.acid_meq_per_l_makeup", significant(1e3 * acid, 3));
+            words!["acid ", of(middle), " meq/L of makeup (", of(least), " to ", of(most), "), "]
+        } else {
+            Words::default()
+        };
+        words![
+            "How much alkalinity the acid leaves is only assumed: ",
+            acid,
+            span,
+            " cycles. Stating the alkalinity measured at the held pH narrows it."
+        ]
     }
 
     fn controlling(&self) -> Words {
         let sheet = self.sheet;
         let most = || constant(format!("{MOST_CYCLES} cycles"));
-        let binds = |binding: &&Binding| {
-            binding.ceiling().is_some_and(|ceiling| ceiling <= sheet.losses_allow)
+        let first = |words: &'static str| {
+            sheet
+                .controlling()
+                .map(|binding| words![words, clause(binding, condition(&binding.limit)), "."])
         };
-        match sheet.controlling().filter(binds) {
-            Some(binding) => words![
+        match (sheet.stop, sheet.controlling()) {
+            (Stop::Limit, Some(binding)) => words![
                 "Controlling: ",
                 clause(binding, condition(&binding.limit)),
                 ". What moves it: ",
@@ -145,12 +214,27 @@ impl Of<'_> {
                     None => words![" Nothing else binds up to ", most(), "."],
                 }
             ],
-            None if sheet.losses_allow < MOST_CYCLES => words![
+            (Stop::Losses, _) => words![
                 "Controlling: drift, leakage and overflow, which alone hold ",
                 number("losses_allow_cycles", cycles(sheet.losses_allow)),
                 " cycles with the blowdown shut: mend them first."
             ],
-            None => words![
+            (Stop::HalfLife, _) => words![
+                "Controlling: the longest half-life of ",
+                sheet.longest_half_life_hours.map(|hours| {
+                    number("longest_half_life_h", format!("{} h", significant(hours, 3)))
+                }),
+                " that the file states.",
+                first(" The first limit of the water: ")
+            ],
+            (Stop::Usual, _) => words![
+                "Controlling: no limit of the water. Where no limit on cycles is stated the target stops at ",
+                constant(USUAL_CYCLES.to_string()),
+                " (common practice; LEED v4 caps there too): errors of the analysis grow with the cycles, \
+                 water stays long, and little more is saved.",
+                first(" The first limit of the water: ")
+            ],
+            _ => words![
                 "No limit that the analysis covers binds up to ",
                 most(),
                 ", and no tower is run harder."
@@ -171,12 +255,16 @@ impl Of<'_> {
         let measure = binding.limit.measure;
         let value = |key, value| number(key, measure.shown_with_unit(value));
         // New zinc is no matter of cycles alone: the weeks pass, and other limits set cycles meanwhile.
+        const NONE: &str = "The makeup cannot be concentrated within the limits";
         let (lead, after) = match binding.limit.standing {
             Standing::Material(Material::NewGalvanisedSteel) => (
-                "No number of cycles by itself keeps new galvanised steel: ",
+                words!["No number of cycles by itself keeps new galvanised steel: "],
                 "Meanwhile hold no more than the next limit allows: ",
             ),
-            _ => ("The makeup cannot be concentrated within the limits: ", "Next: "),
+            _ if sheet.after_ph_reading.is_some() => {
+                (words![NONE, " unless the tower's pH is measured: "], "Next: ")
+            }
+            _ => (words![NONE, ": "], "Next: "),
         };
         let mut words = vec![words![
             lead,
@@ -216,6 +304,7 @@ impl Of<'_> {
         };
         words.extend((today.is_some() || treatment.is_some()).then(|| words![today, treatment]));
         words.extend(sheet.next().map(|next| words![after, clause(next, Words::default()), "."]));
+        words.extend(sheet.band.map(|band| words![self.band(&band), self.after_ph_reading()]));
         words
     }
 
@@ -299,11 +388,14 @@ impl Of<'_> {
     /// What nobody stated, without its basis.
     fn assumed_in_brief(&self) -> Vec<Block> {
         let sheet = self.sheet;
-        let is_assumed = sheet.ph_origin == PhOrigin::CarbonDioxide { assumed: true };
-        let ph = is_assumed.then_some(
-            "the pH, from the carbon dioxide that tower water usually holds (measure the pH of the tower: nothing \
-             moves the answer more)",
-        );
+        let is_assumed = sheet.ph_origin == PhOrigin::FieldLine { assumed: true };
+        let ph = is_assumed.then(|| match sheet.tower.basis() {
+            PhBasis::Free(_) => {
+                "the tower's pH, from field lines against alkalinity (measure it: nothing moves the answer \
+                 more)"
+            }
+            PhBasis::Held { .. } => "the alkalinity at the held pH, from field lines",
+        });
         let surface = sheet.surface_is_assumed.then(|| {
             let celsius = self.temperature(sheet.surface_celsius);
             words!["hottest surface ", number("surface_celsius", celsius)]

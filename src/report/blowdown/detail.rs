@@ -1,12 +1,13 @@
 //! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
 
 use super::{Of, cycles, duration, name, name_with_unit, us_per_cm};
+use crate::blowdown::carbon_dioxide::{CarbonDioxide, LINES_SOURCE};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::speciation::SolvedWater;
-use crate::chemistry::{Constituent, Mineral};
-use crate::model::{PhOrigin, VALVE_OVER_MEAN};
+use crate::chemistry::{CompletedFrom, Constituent, Mineral};
+use crate::model::{PhOrigin, SourceWater, VALVE_OVER_MEAN};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use crate::report::shown::{self, percent, whole_percent};
@@ -87,10 +88,8 @@ impl Of<'_> {
             let bound = if limit.bound == Bound::Most { "<= " } else { ">= " };
             let plain = |value| limit.measure.shown(value);
             let at_one = |value| Words::from(number("limits.at_one_cycle", plain(value)));
-            let is_made_up = matches!(limit.measure, Measure::Constituent(constituent)
-                if self.sheet.made_up.contains(&constituent));
             table.row([
-                words![name_with_unit(limit.measure), is_made_up.then_some(" (made up)")],
+                words![name_with_unit(limit.measure), self.if_made_up(limit.measure)],
                 words![bound, number("limits.value", plain(limit.value))],
                 binding.at_one_cycle.map_or("-".into(), at_one),
                 allows(binding),
@@ -145,6 +144,7 @@ impl Of<'_> {
             (Measure::Ph, "waters.ph"),
             (Measure::Conductivity, "waters.conductivity_us_per_cm"),
             (Measure::DissolvedSolids, "waters.dissolved_solids_mg_per_l"),
+            (Measure::DissolvedIons, "waters.dissolved_ions_mg_per_l"),
         ];
         let constituents = CONSTITUENTS
             .map(|constituent| (Measure::Constituent(constituent), "waters.constituents_mg_per_l"));
@@ -154,7 +154,8 @@ impl Of<'_> {
                 continue;
             };
             let cells = values.iter().map(|v| number(key, measure.shown(*v)).into());
-            table.row([Words::from(name_with_unit(measure))].into_iter().chain(cells));
+            let head = words![name_with_unit(measure), self.if_made_up(measure)];
+            table.row([head].into_iter().chain(cells));
         }
         if waters.iter().any(|water| water.acid > 0.0) {
             let acid = |water: &ConcentratedWater| significant(1e3 * water.acid / water.cycles, 3);
@@ -332,13 +333,7 @@ impl Of<'_> {
         let mut blocks = vec![Block::heading("ANALYSES OF THE MAKEUP")];
         for source in &self.sheet.sources {
             let meq = |key, equivalents: f64| number(key, with_decimals(1e3 * equivalents, 2));
-            let made_up = (source.made_up > 0.0).then(|| {
-                words![
-                    " The difference of ",
-                    meq("sources.made_up_meq_per_l", source.made_up),
-                    " meq/L was made up as the file asks."
-                ]
-            });
+            let made_up = (source.made_up > 0.0).then(|| made_up(source));
             blocks.push(Block::paragraph(words![
                 Words::given(&source.name),
                 ": ",
@@ -352,8 +347,16 @@ impl Of<'_> {
                 " of their sum).",
                 made_up
             ]));
+            blocks.extend(checks(source));
+            blocks.extend(as_given(source));
         }
         blocks
+    }
+
+    /// A mark on what was made up in the makeup and not analysed.
+    fn if_made_up(&self, measure: Measure) -> Option<&'static str> {
+        let Measure::Constituent(constituent) = measure else { return None };
+        self.sheet.made_up.contains(&constituent).then_some(" (made up)")
     }
 
     pub(super) fn basis(&self) -> Vec<Block> {
@@ -361,15 +364,15 @@ impl Of<'_> {
         let mut blocks =
             vec![Block::heading("WHAT IT RESTS ON"), Block::paragraph(self.ph_basis())];
         if let Some(band) = sheet.band {
-            let ends = band.map(|end| {
+            let ends = band.ends.map(|end| {
                 words![
-                    self.band_end(end.allowed_cycles),
-                    " at ",
+                    number("band.allowed_cycles", cycles(end.allowed_cycles)),
+                    " cycles at ",
                     gas("band.log10_carbon_dioxide", end.log10_carbon_dioxide)
                 ]
             });
             blocks.push(Block::paragraph(words![
-                "Cycles allowed over the band: ",
+                "Allowed along the field lines, from the most carbon dioxide to equilibrium with air: ",
                 Words::joined(ends, ", "),
                 "."
             ]));
@@ -416,52 +419,127 @@ impl Of<'_> {
     }
 
     fn ph_basis(&self) -> Words {
+        let held = match self.sheet.tower.basis() {
+            PhBasis::Held { ph, .. } => Some(words![
+                "held at ",
+                number("ph_held", with_decimals(ph, 2)),
+                " by acid where it would be higher, under the carbon dioxide "
+            ]),
+            PhBasis::Free(_) => None,
+        };
         let gas = |log10| gas("log10_carbon_dioxide", log10);
-        match (self.sheet.ph_origin, self.sheet.tower.basis()) {
-            (PhOrigin::Measured { ph, cycles: at }, PhBasis::CarbonDioxide(log10)) => words![
-                "pH: measured ",
+        let origin = match (self.sheet.ph_origin, self.sheet.tower.basis().gas()) {
+            (PhOrigin::Measured { ph, cycles: at }, CarbonDioxide::Pressure(log10)) => words![
+                "that a pH of ",
                 number("ph_measured", with_decimals(ph, 2)),
-                " at ",
+                " measured at ",
                 number("ph_measured_at_cycles", cycles(at)),
-                " cycles, which implies ",
+                " cycles implies, ",
                 gas(log10),
-                " atm; that carbon dioxide is kept at every number of cycles."
+                " atm; it is kept at every number of cycles."
             ],
-            (PhOrigin::CarbonDioxide { assumed: true }, PhBasis::CarbonDioxide(log10)) => words![
-                "pH: from equilibrium at ",
-                gas(log10),
-                " atm, ASSUMED: measure the pH of the tower, nothing moves the answer more."
+            (_, CarbonDioxide::Pressure(log10)) => words!["that is stated, ", gas(log10), " atm."],
+            (_, CarbonDioxide::FieldLine { toward_air, .. }) => words![
+                "of field lines of pH against alkalinity: ",
+                constant("1.6 log10(alkalinity) + 4.4"),
+                " (Kunz) at ",
+                constant("0"),
+                ", ",
+                constant("1.465 log10(alkalinity) + 4.54"),
+                " (Puckorius) at ",
+                constant("-1"),
+                ", equilibrium with air at ",
+                constant("1"),
+                "; this page is for ",
+                number("toward_air", with_decimals(toward_air, 2)),
+                " (",
+                constant(LINES_SOURCE),
+                ")."
             ],
-            (PhOrigin::CarbonDioxide { .. }, PhBasis::CarbonDioxide(log10)) => {
-                words!["pH: from equilibrium at the stated ", gas(log10), " atm."]
-            }
-            (PhOrigin::Held { measured }, PhBasis::Held { ph, log10_carbon_dioxide, .. }) => {
-                words![
-                    "pH: held at ",
-                    number("ph_held", with_decimals(ph, 2)),
-                    " by acid where it would be higher, under ",
-                    gas(log10_carbon_dioxide),
-                    " atm",
-                    measured.map(|ph| words![
-                        ", which the pH of ",
-                        number("ph_measured", with_decimals(ph, 2)),
-                        " measured in the tower implies"
-                    ]),
-                    "."
-                ]
-            }
-            _ => {
-                constant("pH: 1.6 log10(alkalinity) + 4.4 (Kunz, Yen and Hess 1977, from memory).")
-                    .into()
-            }
-        }
+        };
+        let free = held.is_none().then_some("from equilibrium with the carbon dioxide ");
+        words!["pH: ", held, free, origin]
     }
+}
 
-    /// Cycles that are allowed at an end of the band.
-    pub(super) fn band_end(&self, allowed: Option<f64>) -> Words {
-        let shown = |allowed| number("band.allowed_cycles", cycles(allowed)).into();
-        allowed.map_or("no ceiling".into(), shown)
-    }
+/// What was made up in a source, and from what.
+fn made_up(source: &SourceWater) -> Words {
+    let ions = source.made_up_ions.iter().map(|(ion, moles)| {
+        let shown = significant(ion.milligram_per_litre(*moles), 3);
+        words![number("sources.made_up_mg_per_l", shown), " mg/L of ", ion.name()]
+    });
+    let why = match source.completed_from {
+        None => "as the file asks (balance_with).",
+        Some(CompletedFrom::Conductivity) => {
+            "so that the charges balance and the water conducts what was measured. Nobody analysed them."
+        }
+        Some(CompletedFrom::Charges) => {
+            "the fewest that bring the charges into balance: no conductivity asks for more. Nobody analysed them."
+        }
+    };
+    words![
+        " MADE UP: ",
+        Words::joined(ions, ", "),
+        " (",
+        number("sources.made_up_meq_per_l", with_decimals(1e3 * source.made_up, 2)),
+        " meq/L in all), ",
+        why
+    ]
+}
+
+/// Totals that a laboratory found, beside those of the ions.
+fn checks(source: &SourceWater) -> Option<Block> {
+    let shown = |value: f64| significant(value, 3);
+    let pair = |name: &'static str, keys: [&'static str; 2], found: Option<f64>, computed: f64| {
+        let found = found?;
+        let [of_found, of_computed] = keys;
+        Some(words![
+            name,
+            number(of_found, shown(found)),
+            " found, ",
+            number(of_computed, shown(computed)),
+            " by its ions"
+        ])
+    };
+    let (dried, ions) = (source.dried_solids, source.dissolved_ions);
+    let p_alkalinity = source.p_alkalinity.and_then(|(found, computed)| {
+        let keys =
+            ["sources.p_alkalinity_found_mg_per_l", "sources.p_alkalinity_computed_mg_per_l"];
+        pair("P alkalinity as CaCO3 ", keys, Some(found), computed?)
+    });
+    let dried = pair(
+        "dissolved solids by drying ",
+        ["sources.dried_solids_found_mg_per_l", "sources.dried_solids_computed_mg_per_l"],
+        dried.0,
+        dried.1,
+    );
+    let ions = pair(
+        "sum of ions ",
+        ["sources.dissolved_ions_found_mg_per_l", "sources.dissolved_ions_computed_mg_per_l"],
+        ions.0,
+        ions.1,
+    );
+    let all: Vec<Words> = [dried, ions, p_alkalinity].into_iter().flatten().collect();
+    (!all.is_empty())
+        .then(|| Block::paragraph(words!["Checks, mg/L: ", Words::joined(all, "; "), "."]))
+}
+
+/// What of an analysis is more than a change of units, and what is read and not judged.
+fn as_given(source: &SourceWater) -> Vec<Block> {
+    let given = || source.as_given.iter().map(|entry| &entry.given);
+    let remarks = given().filter_map(|entry| {
+        let remark = entry.remark.as_deref()?;
+        Some(Words::given(&format!("{} = {}: {remark}", entry.key, entry.written)))
+    });
+    let listed: Vec<String> = given()
+        .filter(|entry| entry.used.is_none())
+        .map(|entry| format!("{} {}", entry.key, entry.written))
+        .collect();
+    let remarks = remarks.map(|words| Block::paragraph(words![words, "."]));
+    let listed = (!listed.is_empty()).then(|| {
+        Block::paragraph(words!["Read and not judged: ", Words::given(&listed.join(", ")), "."])
+    });
+    remarks.chain(listed).collect()
 }
 
 /// The cycles that a limit allows, in its column.

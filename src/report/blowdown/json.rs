@@ -4,16 +4,21 @@ use super::detail::{CONSTITUENTS, TRADE, langelier_above_calcite};
 use super::own_test::{OwnTestOut, own_test_out};
 use super::{Beside, assumed};
 use crate::balance::WaterBalance;
+use crate::blowdown::carbon_dioxide::CarbonDioxide;
 use crate::blowdown::limit::{Bound, Measure, Watched};
 use crate::blowdown::set_point::{SetPoint, ValveCycle};
 use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, PhBasis};
-use crate::chemistry::{Constituent, Mineral};
-use crate::model::{BandEnd, BlowdownSheet, PhOrigin, Saving, Season, SourceWater};
+use crate::chemistry::{CompletedFrom, Constituent, Mineral};
+use crate::model::{
+    BandEnd, BlowdownSheet, GivenAndUsed, PhOrigin, Saving, Season, SourceWater, Stop,
+};
+use crate::quantity::UnitSystem;
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::m3_per_h;
 use crate::report::uncertain::{self, UncertainOut};
 use crate::report::warnings::{NoticeOut, notices_out};
+use crate::site::AsGiven;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -28,8 +33,18 @@ pub struct BlowdownOut {
     pub site: String,
     /// Where the description came from.
     pub source: String,
-    /// Cycles to aim at.
+    /// Cycles to aim at: the best estimate less its margin, rounded down.
     pub target_cycles: Option<f64>,
+    /// Cycles that are allowed, as near as they can be told.
+    pub best_estimate_cycles: f64,
+    /// What the target lies below the best estimate for its ±; none where no ± moves it.
+    pub margin_cycles: Option<f64>,
+    /// What stops the cycles: `limit`, `other_losses`, `longest_half_life`, `usual_cycles` or `nothing`.
+    pub stop: &'static str,
+    /// The longest half-life that the file states.
+    pub longest_half_life_h: Option<f64>,
+    /// Cycles that a pH reading would perhaps leave.
+    pub after_ph_reading_cycles: Option<f64>,
     /// Cycles of the site file.
     pub present_cycles: f64,
     /// Whether these are a ratio of conductivities that nothing corrects.
@@ -40,8 +55,11 @@ pub struct BlowdownOut {
     pub losses_allow_cycles: Option<f64>,
     /// What fixes the pH.
     pub ph_basis: &'static str,
-    /// log10 of the carbon dioxide pressure, atm.
+    /// log10 of the carbon dioxide pressure, atm; along field lines that of the water at the target.
     pub log10_carbon_dioxide: Option<f64>,
+    /// Where between the field lines the target is: -1 the one with the most carbon dioxide, 1 equilibrium
+    /// with air.
+    pub toward_air: Option<f64>,
     /// Whether nobody stated that pressure, nor a pH that implies it.
     pub carbon_dioxide_is_assumed: bool,
     /// pH measured in the tower.
@@ -59,7 +77,7 @@ pub struct BlowdownOut {
     /// Chloride that fed oxidant leaves in the water at the present cycles, mg/L; none where they have no
     /// limit.
     pub oxidant_chloride_mg_per_l: Option<f64>,
-    /// Cycles allowed at the ends of the band of carbon dioxide.
+    /// Cycles allowed along the band of carbon dioxide, the most of it first.
     pub band: Vec<BandOut>,
     /// The controlling limit's key.
     pub controlling: Option<String>,
@@ -107,13 +125,17 @@ pub struct BlowdownOut {
     pub waters: Vec<WaterOut>,
 }
 
-/// Allowed cycles at one end of the band.
+/// Allowed cycles at one place in the band.
 #[derive(Debug, Serialize)]
 pub struct BandOut {
+    /// Between the field lines.
+    pub toward_air: f64,
     /// log10 of atm.
     pub log10_carbon_dioxide: f64,
-    /// Cycles; none without a ceiling.
-    pub allowed_cycles: Option<f64>,
+    /// Cycles.
+    pub allowed_cycles: f64,
+    /// Acid for a litre of makeup at the target, meq, where acid holds the pH.
+    pub acid_meq_per_l_makeup: Option<f64>,
 }
 
 /// One limit.
@@ -247,8 +269,45 @@ pub struct SourceOut {
     pub anions_meq_per_l: f64,
     /// Their difference as a part of their sum.
     pub imbalance: f64,
-    /// Sodium or chloride that was made up, meq/L.
+    /// What was made up, meq/L.
     pub made_up_meq_per_l: f64,
+    /// By ion, in the basis of its limits.
+    pub made_up_mg_per_l: BTreeMap<&'static str, f64>,
+    /// `conductivity` or `charges`, where the file names no ion for it.
+    pub completed_from: Option<&'static str>,
+    /// Conductivity that stands for it at 25 degC.
+    pub conductivity_us_per_cm: Option<f64>,
+    /// Whether that is computed from its ions.
+    pub conductivity_is_computed: bool,
+    /// What drying at 180 degC leaves of its ions.
+    pub dried_solids_computed_mg_per_l: f64,
+    /// As found.
+    pub dried_solids_found_mg_per_l: Option<f64>,
+    /// Sum of its ions.
+    pub dissolved_ions_computed_mg_per_l: f64,
+    /// As found.
+    pub dissolved_ions_found_mg_per_l: Option<f64>,
+    /// Phenolphthalein alkalinity as found.
+    pub p_alkalinity_found_mg_per_l: Option<f64>,
+    /// What pH and total alkalinity make of it.
+    pub p_alkalinity_computed_mg_per_l: Option<f64>,
+    /// Everything that was read, as it was written, beside what is used.
+    pub as_given: Vec<AsGivenOut>,
+}
+
+/// An entry of an analysis.
+#[derive(Debug, Serialize)]
+pub struct AsGivenOut {
+    /// Its key in the site file.
+    pub key: &'static str,
+    /// As it was written.
+    pub written: String,
+    /// The number that is used; none where nothing is judged by it.
+    pub used: Option<f64>,
+    /// Its unit; of a constituent in the basis of its limits.
+    pub unit: Option<String>,
+    /// What was made of it, where that is more than a change of units.
+    pub remark: Option<String>,
 }
 
 /// What the target saves.
@@ -279,8 +338,10 @@ pub struct WaterOut {
     pub ionic_strength: f64,
     /// At 25 degC, computed from the ions.
     pub conductivity_us_per_cm: f64,
-    /// Sum of the ions.
+    /// What drying at 180 degC leaves.
     pub dissolved_solids_mg_per_l: f64,
+    /// Sum of the ions.
+    pub dissolved_ions_mg_per_l: f64,
     /// By constituent, in the basis of its limits.
     pub constituents_mg_per_l: BTreeMap<&'static str, f64>,
     /// log10 of atm.
@@ -315,7 +376,8 @@ pub fn water_out(water: &ConcentratedWater) -> WaterOut {
         ph: water.basin.ph,
         ionic_strength: water.basin.ionic_strength,
         conductivity_us_per_cm: water.conductivity * 1e4,
-        dissolved_solids_mg_per_l: water.dissolved_solids,
+        dissolved_solids_mg_per_l: water.dried_solids,
+        dissolved_ions_mg_per_l: water.dissolved_solids,
         constituents_mg_per_l: CONSTITUENTS.into_iter().filter_map(constituent).collect(),
         log10_carbon_dioxide: water.basin.log10_carbon_dioxide,
         acid_meq_per_l_makeup: 1e3 * water.acid / water.cycles,
@@ -355,20 +417,26 @@ pub fn columns(water: &ConcentratedWater) -> Vec<(String, f64)> {
 
 /// A target for programs; `source` names the file.
 pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> BlowdownOut {
-    let (ph_basis, log10_carbon_dioxide) = match (sheet.ph_origin, sheet.tower.basis()) {
-        (PhOrigin::Measured { .. }, PhBasis::CarbonDioxide(log10)) => ("measured", Some(log10)),
-        (_, PhBasis::CarbonDioxide(log10)) => ("carbon_dioxide", Some(log10)),
-        (_, PhBasis::Held { log10_carbon_dioxide, .. }) => ("held", Some(log10_carbon_dioxide)),
-        (_, PhBasis::AlkalinityLine) => ("alkalinity_line", None),
+    let (held, gas) = match sheet.tower.basis() {
+        PhBasis::Held { ph, gas, .. } => (Some(ph), gas),
+        PhBasis::Free(gas) => (None, gas),
+    };
+    let ph_basis = match (held, sheet.ph_origin) {
+        (Some(_), _) => "held",
+        (None, PhOrigin::Measured { .. }) => "measured",
+        (None, PhOrigin::Stated) => "carbon_dioxide",
+        (None, PhOrigin::FieldLine { .. }) => "alkalinity_line",
+    };
+    let (toward_air, log10_carbon_dioxide) = match gas {
+        CarbonDioxide::Pressure(log10) => (None, Some(log10)),
+        CarbonDioxide::FieldLine { toward_air, .. } => {
+            let water = sheet.judged_water();
+            (Some(toward_air), water.map(|water| water.basin.log10_carbon_dioxide))
+        }
     };
     let (ph_measured, ph_measured_at_cycles) = match sheet.ph_origin {
         PhOrigin::Measured { ph, cycles } => (Some(ph), Some(cycles)),
-        PhOrigin::Held { measured } => (measured, None),
         _ => (None, None),
-    };
-    let ph_held = match sheet.tower.basis() {
-        PhBasis::Held { ph, .. } => Some(ph),
-        _ => None,
     };
     let oxidant = sheet.tower.oxidant.chloride(sheet.present_cycles);
     let makeup = sheet.makeup_conductivity;
@@ -378,26 +446,38 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         site: sheet.name.clone(),
         source: source.into(),
         target_cycles: sheet.target_cycles,
+        best_estimate_cycles: sheet.best_estimate,
+        margin_cycles: sheet.margin,
+        stop: match sheet.stop {
+            Stop::Limit => "limit",
+            Stop::Losses => "other_losses",
+            Stop::HalfLife => "longest_half_life",
+            Stop::Usual => "usual_cycles",
+            Stop::Nothing => "nothing",
+        },
+        longest_half_life_h: sheet.longest_half_life_hours,
+        after_ph_reading_cycles: sheet.after_ph_reading,
         present_cycles: sheet.present_cycles,
         cycles_are_apparent: sheet.cycles_are_apparent,
         conductivity_ratio: sheet.conductivity_ratio,
         losses_allow_cycles: finite(sheet.losses_allow),
         ph_basis,
         log10_carbon_dioxide,
-        carbon_dioxide_is_assumed: sheet.ph_origin == PhOrigin::CarbonDioxide { assumed: true },
+        toward_air,
+        carbon_dioxide_is_assumed: sheet.ph_origin == PhOrigin::FieldLine { assumed: true },
         ph_measured,
         ph_measured_at_cycles,
-        ph_held,
+        ph_held: held,
         basin_celsius: sheet.basin_celsius,
         surface_celsius: sheet.surface_celsius,
         surface_is_assumed: sheet.surface_is_assumed,
         oxidant_chloride_mg_per_l: finite(Constituent::Chloride.milligram_per_litre(oxidant)),
-        band: sheet.band.iter().flatten().map(band_out).collect(),
+        band: sheet.band.iter().flat_map(|band| &band.ends).map(band_out).collect(),
         controlling: sheet.controlling().map(|binding| binding.limit.measure.key()),
         limits: sheet.bindings.iter().map(|binding| limit_out(sheet, binding)).collect(),
         watched: sheet.watched.iter().map(|watched| watched_out(sheet, watched)).collect(),
-        uncertain: uncertain::json(&beside.uncertain.results),
-        others_lead: beside.uncertain.others_lead.clone(),
+        uncertain: uncertain::json(&sheet.uncertain.results),
+        others_lead: sheet.uncertain.others_lead.clone(),
         set_point: sheet.set_point.as_ref().map(|set_point| set_point_out(sheet, set_point)),
         dead_band: sheet.dead_band,
         season: sheet.season.iter().map(season_out).collect(),
@@ -431,7 +511,12 @@ fn finite(number: f64) -> Option<f64> {
 }
 
 fn band_out(end: &BandEnd) -> BandOut {
-    BandOut { log10_carbon_dioxide: end.log10_carbon_dioxide, allowed_cycles: end.allowed_cycles }
+    BandOut {
+        toward_air: end.toward_air,
+        log10_carbon_dioxide: end.log10_carbon_dioxide,
+        allowed_cycles: end.allowed_cycles,
+        acid_meq_per_l_makeup: end.acid.map(|acid| 1e3 * acid),
+    }
 }
 
 fn set_point_out(sheet: &BlowdownSheet, set_point: &SetPoint) -> SetPointOut {
@@ -474,7 +559,40 @@ fn source_out(source: &SourceWater) -> SourceOut {
         anions_meq_per_l: 1e3 * source.ions.anions,
         imbalance: source.ions.error(),
         made_up_meq_per_l: 1e3 * source.made_up,
+        made_up_mg_per_l: source
+            .made_up_ions
+            .iter()
+            .map(|(ion, moles)| (ion.key(), ion.milligram_per_litre(*moles)))
+            .collect(),
+        completed_from: source.completed_from.map(|from| match from {
+            CompletedFrom::Conductivity => "conductivity",
+            CompletedFrom::Charges => "charges",
+        }),
+        conductivity_us_per_cm: finite(source.conductivity.0 * 1e4),
+        conductivity_is_computed: source.conductivity.1,
+        dried_solids_computed_mg_per_l: source.dried_solids.1,
+        dried_solids_found_mg_per_l: source.dried_solids.0,
+        dissolved_ions_computed_mg_per_l: source.dissolved_ions.1,
+        dissolved_ions_found_mg_per_l: source.dissolved_ions.0,
+        p_alkalinity_found_mg_per_l: source.p_alkalinity.map(|(found, _)| found),
+        p_alkalinity_computed_mg_per_l: source.p_alkalinity.and_then(|(_, computed)| computed),
+        as_given: source.as_given.iter().map(as_given_out).collect(),
     }
+}
+
+fn as_given_out(entry: &GivenAndUsed) -> AsGivenOut {
+    let AsGiven { key, written, remark, .. } = &entry.given;
+    let used = entry.used.map(|(si, quantity)| {
+        let unit = quantity.shown_in(UnitSystem::Si);
+        let basis = match *key {
+            "p_alkalinity" => Some(Constituent::Alkalinity),
+            key => Constituent::of_key(key),
+        };
+        let basis = basis.map_or(String::new(), |c| format!(" as {}", c.basis().formula()));
+        (unit.of_si(si), format!("{}{basis}", unit.symbol))
+    });
+    let (used, unit) = used.unzip();
+    AsGivenOut { key, written: written.clone(), used, unit, remark: remark.clone() }
 }
 
 fn flows(sheet: &BlowdownSheet) -> BTreeMap<&'static str, f64> {

@@ -8,8 +8,8 @@ mod own_test;
 mod working;
 
 pub use json::{
-    BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut, ValveOut,
-    ValveSizeOut, WaterOut, columns, json, water_out,
+    AsGivenOut, BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
+    ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
 };
 #[cfg(feature = "files")]
 pub(in crate::report) use own_test::Tested;
@@ -37,8 +37,6 @@ pub struct Beside<'a> {
     pub slots: &'a [Value],
     /// Solved waters to list.
     pub waters: &'a [ConcentratedWater],
-    /// How sure the target is.
-    pub uncertain: &'a UncertainBlowdown,
 }
 
 struct Of<'a> {
@@ -111,7 +109,7 @@ impl Of<'_> {
     }
 
     fn how_sure(&self) -> Vec<Block> {
-        let UncertainBlowdown { results, others_lead } = self.beside.uncertain;
+        let UncertainBlowdown { results, others_lead } = &self.sheet.uncertain;
         let mut blocks = uncertain::blocks(results, "", self.units);
         if !others_lead.is_empty() && !results.is_empty() {
             blocks.push(Block::paragraph(words![
@@ -129,7 +127,11 @@ fn assumed(slots: &[Value]) -> impl Iterator<Item = (&Value, &'static str)> {
     const OF_THE_WATER: [&str; 3] = ["ph.", "blowdown.", "circulating_water."];
     slots
         .iter()
-        .filter(|value| OF_THE_WATER.iter().any(|table| value.path.starts_with(table)))
+        .filter(|value| {
+            let is_of_makeup =
+                value.path.starts_with("makeup.") && value.path.contains(".analysis.");
+            is_of_makeup || OF_THE_WATER.iter().any(|table| value.path.starts_with(table))
+        })
         .filter_map(|value| Some((value, value.assumed?)))
 }
 

@@ -1,17 +1,20 @@
 //! Each equation with its numbers and its source.
 
 use crate::blowdown::ConcentratedWater;
+use crate::blowdown::carbon_dioxide::LINES_SOURCE;
 use crate::chemistry::speciation::Constants;
 use crate::chemistry::{Mineral, index};
-use crate::model::BlowdownSheet;
+use crate::model::{BlowdownSheet, MARGIN, Stop};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, words};
 
 /// Each equation with its numbers and its source, then the equilibrium constants.
 pub fn working(sheet: &BlowdownSheet) -> Vec<Block> {
-    let water = sheet.waters.get(usize::from(sheet.target_cycles.is_some()));
+    let water = sheet.judged_water();
     [Block::heading("WORKING (flows in kg/s, molalities in mol/kg)")]
         .into_iter()
+        .chain(target(sheet))
+        .chain(water.and_then(|water| carbon_dioxide(sheet, water)))
         .chain(blowdown(sheet))
         .chain(set_point(sheet))
         .chain(water.map(langelier))
@@ -27,6 +30,30 @@ fn eight(number: f64) -> String {
 
 fn equation<const N: usize>(lines: [String; N], source: &str) -> Block {
     Block::Equation { lines: lines.map(Words::from).to_vec(), source: source.into() }
+}
+
+fn target(sheet: &BlowdownSheet) -> Option<Block> {
+    let target = sheet.target_cycles?;
+    let margin = sheet.margin.filter(|_| sheet.stop != Stop::Usual)?;
+    let [best, standard, step] =
+        [sheet.best_estimate, margin / MARGIN, if target < 1.1 { 100.0 } else { 10.0 }].map(eight);
+    Some(equation(
+        [
+            format!(
+                "target = floor((best_estimate - {MARGIN} * standard_uncertainty) * steps) / steps"
+            ),
+            format!("= floor(({best} - {MARGIN} * {standard}) * {step}) / {step}"),
+            format!("= {}", with_decimals(target, 2)),
+        ],
+        "one-sided 90 % of a normal distribution; the standard uncertainty by JCGM 100:2008, 5.1.3",
+    ))
+}
+
+/// The carbon dioxide along the field lines.
+fn carbon_dioxide(sheet: &BlowdownSheet, water: &ConcentratedWater) -> Option<Block> {
+    let [formula, numbers] = sheet.tower.basis().gas().working(water.simple.alkalinity)?;
+    let result = format!("= {}", with_decimals(water.basin.log10_carbon_dioxide, 3));
+    Some(equation([formula, numbers, result], LINES_SOURCE))
 }
 
 fn blowdown(sheet: &BlowdownSheet) -> Option<Block> {

@@ -1,135 +1,23 @@
 //! Checks what a description says of water chemistry.
 
-use super::{Check, FLOW, SOME, WATER_TEMPERATURE};
+use super::analysis::Role;
+use super::{Check, SOME, WATER_TEMPERATURE};
 use crate::blowdown::limit::{self, Bound, Limit, Measure, StatedLimits};
-use crate::chemistry::{self, Mineral};
-use crate::quantity::{
-    Fraction, MassConcentration, Measured, Quantity, Ratio, Stated, Temperature, Uncertainty,
-};
-use crate::site::description::{Analysis, Circuit, Description, Material, OwnLimit};
-use crate::site::{GasGiven, Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId, Value};
+use crate::chemistry::{Constituent, Mineral};
+use crate::quantity::{Fraction, Measured, Ratio, Stated, Temperature, Uncertainty};
+use crate::site::description::{Analysis, Circuit, Description, Material, OwnLimit, Ph};
+use crate::site::{GasGiven, Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId};
 
-/// Natural waters; outside it something other than an analysis was typed.
-const PH: Limits = Limits::between(4.0, 11.0);
 const LOG10_CARBON_DIOXIDE: Limits = Limits::between(-6.0, 0.0);
 /// Controllers' dead bands.
 const DEAD_BAND: Limits = Limits::above(0.0, 0.5);
 
-const ASSUMED_CARBON_DIOXIDE: &str = "log10 of the carbon dioxide pressure in atm at sea level: no pH was measured in the tower; tower water holds more carbon dioxide than air, common practice";
+/// Between the published line with the most carbon dioxide and equilibrium with air.
+const TOWARD_AIR: Limits = Limits::between(-1.0, 1.0);
+const ASSUMED_TOWARD_AIR: &str = "no pH was measured in the tower; 0 is the field line pH = 1.6 log10(alkalinity) + 4.4 (Kunz), 1 equilibrium with air, -1 the line 1.465 log10(alkalinity) + 4.54 (Puckorius), all after Vanderpool (2004, AWT Analyst)";
 const ASSUMED_DEAD_BAND: &str = "not stated; 5 % of the set point, common practice";
 
-/// log10 of the carbon dioxide pressure, atm, of tower water without a measured pH.
-const CARBON_DIOXIDE: f64 = -3.0;
-
 impl Check {
-    pub(super) fn analysis(
-        &mut self,
-        path: &str,
-        described: &Analysis,
-        temperature: SlotId,
-    ) -> Option<SiteAnalysis> {
-        let at = |key: &str| format!("{path}.{key}");
-        let before = self.problems.len();
-        let ph = self.value(at("ph"), &described.ph, PH);
-        let sample = self.value(at("temperature"), &described.temperature, WATER_TEMPERATURE);
-        let conductivity = self.value(at("conductivity"), &described.conductivity, SOME);
-        let lowest_conductivity =
-            self.value(at("lowest_conductivity"), &described.lowest_conductivity, SOME);
-        let highest_conductivity =
-            self.value(at("highest_conductivity"), &described.highest_conductivity, SOME);
-        if let (Some(low), Some(high)) = (lowest_conductivity, highest_conductivity)
-            && self.slots[low.0].si > self.slots[high.0].si
-        {
-            self.problem(
-                Problem::new(
-                    at("lowest_conductivity"),
-                    "the lowest conductivity is above the highest",
-                )
-                .with_related(at("highest_conductivity")),
-            );
-        }
-        let mut constituents = Vec::new();
-        for (constituent, concentration) in described.constituents() {
-            let factor = match constituent.factor(&concentration) {
-                Ok(factor) => factor * 1e-3,
-                Err(error) => {
-                    self.problem(Problem::new(at(constituent.key()), error.to_string()));
-                    continue;
-                }
-            };
-            let amount = concentration.amount;
-            let value = Value {
-                path: at(constituent.key()),
-                quantity: Quantity::MassConcentration,
-                si: factor * amount.value.si(),
-                uncertainty: amount.uncertainty.map(|uncertainty| Uncertainty {
-                    half_width: factor * uncertainty.half_width,
-                    ..uncertainty
-                }),
-                assumed: None,
-                limits: FLOW,
-            };
-            if self.within_limits(&value) {
-                constituents.push((constituent, self.slot(value)));
-            }
-        }
-        let dissolved_solids = self.solids(at("dissolved_solids"), &described.dissolved_solids);
-        let suspended_solids = self.solids(at("suspended_solids"), &described.suspended_solids);
-        if self.problems.len() > before {
-            return None;
-        }
-        let analysis = SiteAnalysis {
-            sampled: described.sampled,
-            ph,
-            temperature: sample.unwrap_or(temperature),
-            conductivity,
-            lowest_conductivity,
-            highest_conductivity,
-            constituents,
-            dissolved_solids,
-            suspended_solids,
-            balance_with: described.balance_with,
-        };
-        self.totals_agree(path, &analysis).then_some(analysis)
-    }
-
-    fn solids(
-        &mut self,
-        path: String,
-        stated: &Option<Stated<MassConcentration>>,
-    ) -> Option<SlotId> {
-        self.value(path, stated, FLOW)
-    }
-
-    /// Whether hardness and alkalinity agree with their parts.
-    fn totals_agree(&mut self, path: &str, analysis: &SiteAnalysis) -> bool {
-        let mole = |(constituent, slot): &(chemistry::Constituent, SlotId)| {
-            (*constituent, constituent.mole_per_kg(self.slots[slot.0].si * 1e3))
-        };
-        let amounts = chemistry::Analysis {
-            constituents: analysis.constituents.iter().map(mole).collect(),
-            balance_with: analysis.balance_with,
-            ..chemistry::Analysis::default()
-        };
-        use chemistry::analysis::AnalysisError as Wrong;
-        let Err(error) = amounts.composition() else { return true };
-        let (key, help) = match error {
-            Wrong::HardnessBelowItsParts { .. } | Wrong::HardnessIsNotItsParts { .. } => (
-                "hardness",
-                "hardness is calcium and magnesium together: check what each is counted as",
-            ),
-            Wrong::AlkalinityIsNotItsParts { .. } => {
-                ("alkalinity", "give the total alkalinity, or bicarbonate with carbonate")
-            }
-            Wrong::WrongBalance { .. } => (
-                "balance_with",
-                "\"sodium\" makes up for missing cations, \"chloride\" for missing anions",
-            ),
-        };
-        self.problem(Problem::new(format!("{path}.{key}"), error.to_string()).with_help(help));
-        false
-    }
-
     pub(super) fn chemistry(
         &mut self,
         description: &Description,
@@ -141,8 +29,7 @@ impl Check {
             Limits::above(WATER_TEMPERATURE.least, crate::water::ZERO_CELSIUS + 90.0),
         );
         let circulating_water = self.circulating_water(description);
-        let measured = circulating_water.as_ref().and_then(|analysis| analysis.as_ref()?.ph);
-        let ph = self.ph(description, measured);
+        let ph = self.ph(description, circulating_water.as_ref().and_then(Option::as_ref));
         let blowdown = description.blowdown.clone().unwrap_or_default();
         let dead_band = self.value_or(
             "blowdown.dead_band",
@@ -150,6 +37,17 @@ impl Check {
             DEAD_BAND,
             (Fraction::percent(5.0).into(), ASSUMED_DEAD_BAND),
         );
+        let longest_half_life =
+            self.value("blowdown.longest_half_life", &blowdown.longest_half_life, SOME);
+        if longest_half_life.is_some() && circuit.volume.is_none() && description.basin.is_none() {
+            self.problem(
+                Problem::new(
+                    "blowdown.longest_half_life",
+                    "a half-life needs the water in the system",
+                )
+                .with_help("write volume = \"60 m3\" in [circuit]: basin, pipes and equipment"),
+            );
+        }
         let valve_flow = self.value("blowdown.valve_flow", &blowdown.valve_flow, SOME);
         let valve_pressure_drop =
             self.value("blowdown.valve_pressure_drop", &blowdown.valve_pressure_drop, SOME);
@@ -160,6 +58,7 @@ impl Check {
             hottest_surface,
             coldest_basin: self.coldest_basin(circuit),
             dead_band: dead_band?,
+            longest_half_life,
             valve_flow,
             valve_pressure_drop,
         })
@@ -193,26 +92,16 @@ impl Check {
             (celsius.into(), basis),
         )?;
         let described = Analysis { temperature: None, ..described.clone() };
-        self.analysis("circulating_water", &described, temperature).map(Some)
+        self.analysis("circulating_water", &described, temperature, Role::Circulating).map(Some)
     }
 
-    fn ph(&mut self, description: &Description, measured: Option<SlotId>) -> Option<PhGiven> {
+    fn ph(
+        &mut self,
+        description: &Description,
+        circulating: Option<&SiteAnalysis>,
+    ) -> Option<PhGiven> {
         let described = description.ph.clone().unwrap_or_default();
         let held = self.value("ph.held", &described.held, Limits::between(5.0, 10.0));
-        let stated = [
-            ("ph.held", described.held.is_some()),
-            ("ph.alkalinity_line", described.alkalinity_line == Some(true)),
-        ];
-        let stated: Vec<&str> =
-            stated.iter().filter(|(_, is)| *is).map(|(path, _)| *path).collect();
-        if stated.len() > 1 {
-            self.over_determined(
-                &stated,
-                "the pH is fixed twice",
-                "keep one of held and alkalinity_line",
-            );
-            return None;
-        }
         if described.acid.is_some() && described.held.is_none() {
             self.problem(
                 Problem::new("ph.acid", "an acid without the pH that it holds")
@@ -220,30 +109,63 @@ impl Check {
             );
             return None;
         }
-        let assumed: Stated<Ratio> = Ratio::number(CARBON_DIOXIDE).into();
-        let path = "ph.log10_carbon_dioxide";
-        let gas = &described.log10_carbon_dioxide;
-        match stated.first() {
-            Some(&"ph.held") => {
-                let gas = match (gas, measured) {
-                    (None, Some(measured)) => GasGiven::MeasuredPh(measured),
-                    _ => GasGiven::Pressure(self.value_or(
-                        path,
-                        gas,
-                        LOG10_CARBON_DIOXIDE,
-                        (assumed, ASSUMED_CARBON_DIOXIDE),
-                    )?),
-                };
-                let acid = described.acid.unwrap_or_default();
-                Some(PhGiven::Held { ph: held?, acid, gas })
+        if described.held.is_some() && held.is_none() {
+            return None;
+        }
+        let gas = self.gas(&described, held, circulating)?;
+        Some(PhGiven { held: held.map(|ph| (ph, described.acid.unwrap_or_default())), gas })
+    }
+
+    /// What fixes the carbon dioxide: what is stated, else what the tower's own analysis implies, else the
+    /// field lines.
+    fn gas(
+        &mut self,
+        described: &Ph,
+        held: Option<SlotId>,
+        circulating: Option<&SiteAnalysis>,
+    ) -> Option<GasGiven> {
+        const PRESSURE: &str = "ph.log10_carbon_dioxide";
+        const LINE: &str = "ph.alkalinity_line";
+        const TOWARD: &str = "ph.toward_air";
+        let on_line = described.alkalinity_line == Some(true);
+        let stated: Vec<&str> = [
+            (PRESSURE, described.log10_carbon_dioxide.is_some()),
+            (LINE, on_line),
+            (TOWARD, described.toward_air.is_some() && !on_line),
+        ]
+        .into_iter()
+        .filter_map(|(path, is_stated)| is_stated.then_some(path))
+        .collect();
+        if stated.len() > 1 {
+            self.over_determined(
+                &stated,
+                "the carbon dioxide is fixed twice",
+                "keep log10_carbon_dioxide, or the field lines with alkalinity_line and toward_air",
+            );
+            return None;
+        }
+        let has_alkalinity = |analysis: &&SiteAnalysis| {
+            analysis.constituents.iter().any(|(known, _)| *known == Constituent::Alkalinity)
+        };
+        // Acid holds the pH that the tower's alkalinity was measured at.
+        let implied = circulating.and_then(|analysis| {
+            analysis.ph.or_else(|| Some(analysis).filter(has_alkalinity).and(held))
+        });
+        match (stated.first(), implied) {
+            (Some(&PRESSURE), _) => self
+                .value(PRESSURE, &described.log10_carbon_dioxide, LOG10_CARBON_DIOXIDE)
+                .map(GasGiven::Pressure),
+            (None, Some(ph)) => Some(GasGiven::TowerPh(ph)),
+            _ => {
+                let assumed = Stated::with(Ratio::number(0.0), Uncertainty::limit(1.0));
+                self.value_or(
+                    TOWARD,
+                    &described.toward_air,
+                    TOWARD_AIR,
+                    (assumed, ASSUMED_TOWARD_AIR),
+                )
+                .map(GasGiven::FieldLine)
             }
-            Some(_) => Some(PhGiven::AlkalinityLine),
-            None => match (gas, measured) {
-                (None, Some(measured)) => Some(PhGiven::Measured(measured)),
-                _ => self
-                    .value_or(path, gas, LOG10_CARBON_DIOXIDE, (assumed, ASSUMED_CARBON_DIOXIDE))
-                    .map(PhGiven::CarbonDioxide),
-            },
         }
     }
 

@@ -1,5 +1,6 @@
 //! From a description to a checked site, or everything that is wrong with it.
 
+mod analysis;
 mod basin;
 mod chemistry;
 #[cfg(feature = "files")]
@@ -737,7 +738,8 @@ impl Check {
             (Temperature::celsius(MAKEUP_CELSIUS).into(), ASSUMED_MAKEUP_TEMPERATURE),
         );
         let described = source.analysis.clone().unwrap_or_default();
-        let analysis = self.analysis(&path("analysis"), &described, temperature?);
+        let analysis =
+            self.analysis(&path("analysis"), &described, temperature?, analysis::Role::Makeup);
         Some(SiteMakeup {
             name: name.to_string(),
             share: share?,
