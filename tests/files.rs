@@ -102,10 +102,10 @@ fn a_good_result_is_replaced_whole_or_not_at_all() {
 fn what_is_no_file_is_told() {
     let folder = folder("none");
     for (arguments, says) in [
-        (vec!["balance", shown(&folder)], "Is a directory"),
-        (vec!["balance", SITE, "--output", shown(&folder)], "Is a directory"),
-        (vec!["check", "examples/dairy.toml", shown(&folder)], "Is a directory"),
-        (vec!["balance", SITE, "--output", "/nowhere/sheet.txt"], "No such file"),
+        (vec!["balance", shown(&folder)], "this is a folder"),
+        (vec!["balance", SITE, "--output", shown(&folder)], "this is a folder"),
+        (vec!["check", "examples/dairy.toml", shown(&folder)], "this is a folder"),
+        (vec!["balance", SITE, "--output", "/nowhere/sheet.txt"], "there is no such folder"),
         (vec!["balance", "/dev/null"], "missing table [blowdown]"),
     ] {
         let output = run(&arguments);

@@ -218,6 +218,7 @@ fn checked(text: &str, log: &str, units: UnitSystem) -> [String; 2] {
         source: "site.toml and log.csv",
         every: cut.every,
         not_used: &rows.into_not_used(),
+        values: (record.values, false),
         repairs: &record.repairs,
         recorded: &record.recorded,
     };
@@ -286,12 +287,69 @@ fn a_check_of_an_odd_log_shows_nothing_that_its_json_lacks() {
     }
 }
 
+/// Logs of those who have few meters, and two readings without a log.
+#[test]
+fn a_check_by_few_meters_shows_nothing_that_its_json_lacks() {
+    let dairy = SITES[0].1;
+    let without = |channels: &[&str]| {
+        let (rest, log) = dairy.split_once("[log] ").unwrap();
+        let columns = log.split("[[log.column]]");
+        let is_kept = |column: &&str| {
+            !channels.iter().any(|channel| column.contains(&format!("is = \"{channel}\"")))
+        };
+        let kept: Vec<&str> = columns.filter(is_kept).collect();
+        format!("{rest}[log] {}", kept.join("[[log.column]]"))
+    };
+    let conductivities = ["makeup_conductivity", "basin_conductivity"];
+    let air = ["dry_bulb", "wet_bulb"];
+    let water = ["hot_water", "cold_water"];
+    let blowdown = ["blowdown_register"];
+    for (missing, says) in [
+        (blowdown.to_vec(), "with a blowdown meter it would show"),
+        (conductivities.to_vec(), "with the conductivity of basin and makeup it would show"),
+        ([blowdown.as_slice(), &conductivities].concat(), "the cycles of the site file"),
+        ([blowdown.as_slice(), &air].concat(), "the basin's usual conductivity"),
+        ([blowdown.as_slice(), &conductivities, &water, &air].concat(), "look the same"),
+    ] {
+        for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
+            let [answer, _] = checked(&without(&missing), LOG, units);
+            assert!(answer.replace('\n', " ").contains(says), "{says}: {answer}");
+            assert!(answer.lines().count() <= 40, "{answer}");
+        }
+    }
+}
+
+#[test]
+fn two_readings_show_nothing_that_their_json_lacks() {
+    use coldbasin::model::TwoReadings;
+    let few = |makeup| TwoReadings {
+        hours: Some(24.0),
+        makeup,
+        blowdown: None,
+        load_is_known: false,
+        weather_is_known: false,
+    };
+    on_each_site(|model, name, units| {
+        for read in [
+            few(20.0),
+            few(2_000.0),
+            TwoReadings { hours: None, ..few(60.0) },
+            TwoReadings { blowdown: Some(30.0), load_is_known: true, ..few(214.5) },
+        ] {
+            let sheet = model.check_two(model.base(), &read).unwrap();
+            let page = check::two_page(&sheet, name, units);
+            assert_keyed(&page, &as_value(check::two_json(&sheet, name)));
+            assert_short(&page);
+        }
+    });
+}
+
 /// Every cause, alone and beside another that looks the same, growing and over, as a finding and as a note.
 #[test]
 fn every_cause_of_a_finding_is_told_with_what_its_json_has() {
     use coldbasin::model::Cause::{
         BlowdownHigh, BlowdownLow, Chloride, Conductivity, Heat, Inflow, Loss, MakeupMeter,
-        MakeupMeterStill, MakeupQuality, Unclear,
+        MakeupMeterStill, MakeupQuality, MoreMakeup, Unclear,
     };
     let model = model(SITES[0].1);
     let layout = &model.site().log.as_ref().unwrap().layout;
@@ -300,7 +358,8 @@ fn every_cause_of_a_finding_is_told_with_what_its_json_has() {
     let record = period::gather(&mut rows, layout, &cut).unwrap();
     let not_used = rows.into_not_used();
     let (every, repairs, recorded) = (cut.every, &record.repairs, &record.recorded);
-    let log = check::Log { source: "a log", every, not_used: &not_used, repairs, recorded };
+    let values = (record.values, false);
+    let log = check::Log { source: "a log", every, values, not_used: &not_used, repairs, recorded };
     let mut sheet = model.check(model.base(), &record.periods).unwrap();
     let found = sheet.findings[0].clone();
     for cause in [
@@ -314,6 +373,7 @@ fn every_cause_of_a_finding_is_told_with_what_its_json_has() {
         MakeupMeter,
         MakeupMeterStill,
         MakeupQuality,
+        MoreMakeup,
         Unclear,
     ] {
         for size in [-0.1, 12.0] {
@@ -343,6 +403,7 @@ fn every_cause_of_a_finding_is_told_with_what_its_json_has() {
                 }
                 let most = match cause {
                     MakeupMeterStill => "Sure: ",
+                    MoreMakeup => "looks the same",
                     BlowdownHigh | BlowdownLow => "Right in 98 of 100",
                     _ => "Right in 99 of 100",
                 };

@@ -85,6 +85,7 @@ fn check<'a>(model: &'a Model, log: &str) -> Draw<'a> {
             source: "site.toml and log.csv",
             every: period::Every::Day,
             not_used: &not_used,
+            values: (record.values, false),
             repairs: &record.repairs,
             recorded: &record.recorded,
         };
@@ -228,7 +229,7 @@ fn varied_inputs_are_lines_or_maps() {
     // Neither air that cannot be nor a wet bulb above the cold water has a balance: those cells say so.
     let svg = whatif(&[cycles, ("air.wet_bulb", "10, 18, 40 degC")], "makeup").unwrap();
     assert_eq!(svg.matches(">-</text>").count(), 8);
-    assert!(svg.contains("; -: none") && svg.contains("air.wet_bulb, degC"), "{svg}");
+    assert!(svg.contains("; -: none") && svg.contains("air.wet_bulb, °C"), "{svg}");
     let three = [cycles, ("air.wet_bulb", "18, 20 degC"), ("circuit.volume", "30, 40 m3")];
     assert_eq!(whatif(&three, "makeup"), Err(NotDrawn::NoPlane));
 }

@@ -131,6 +131,7 @@ fn every_working_of_the_other_commands_comes_to_what_it_says() {
         source: "",
         every: cut.every,
         not_used: &not_used,
+        values: (record.values, false),
         repairs: &record.repairs,
         recorded: &[],
     };

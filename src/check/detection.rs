@@ -4,7 +4,7 @@
 //! of quiet periods. Detection limit: the loss that is then found in 95 % of its periods (ISO 11843-1:
 //! alpha = beta = 5 %).
 
-use super::reconcile::Readings;
+use super::reconcile::{Reading, Readings};
 use crate::equation::Equation;
 use crate::statistics::normal_limit;
 
@@ -74,6 +74,17 @@ pub fn by_heat(readings: &Readings) -> Detection {
     Detection::of(makeup - evaporation - blowdown - drift - stored, variance)
 }
 
+/// By what was expected, where no blowdown was read: makeup less that.
+pub fn by_expected(makeup: Reading, expected: Reading) -> Detection {
+    let variance = makeup.uncertainty.powi(2) + expected.uncertainty.powi(2);
+    Detection::of(makeup.value - expected.value, variance)
+}
+
+/// What a path with this standard uncertainty needs: its threshold, and twice that.
+pub fn limit_of(uncertainty: f64) -> f64 {
+    2.0 * normal_limit(CHANCE) * uncertainty
+}
+
 /// By solids of a tracer, by number: what leaves the basin by its balance, less blowdown and drift.
 /// `None` for a tracer that is not there.
 pub fn by_solids(readings: &Readings, tracer: usize) -> Option<Detection> {
@@ -96,7 +107,7 @@ pub fn by_solids(readings: &Readings, tracer: usize) -> Option<Detection> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::reconcile::{Reading, Tracer};
+    use super::super::reconcile::Tracer;
     use super::*;
     use approx::assert_relative_eq;
 

@@ -13,6 +13,7 @@ use coldbasin::report::balance::{self, Row};
 use coldbasin::report::json;
 use coldbasin::report::page::{Block, Page};
 use coldbasin::report::uncertain::{self, DrawsOut, With};
+use coldbasin::site::Table;
 use std::convert::Infallible;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -24,6 +25,10 @@ Examples:
   coldbasin balance site.toml --set \"air.wet_bulb=24 degC\" --set blowdown.cycles=6
   coldbasin balance north.toml south.toml --format csv --output towers.csv
   cat site.toml | coldbasin balance -";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] =
+    &[Table::Log, Table::Weather, Table::Year, Table::Basin, Table::Chemical];
 
 /// Print the balance sheet of a tower's water
 ///
@@ -155,7 +160,7 @@ fn named_working(one: &Sheet) -> Vec<Block> {
 }
 
 fn sheet_of(path: &Path, arguments: &Arguments) -> Result<Sheet, Box<dyn Error>> {
-    let site = CompiledSite::read(path, &arguments.common)?;
+    let site = CompiledSite::read(path, &arguments.common, NOT_READ)?;
     let model = &site.model;
     let sheet = model.sheet(model.base()).map_err(|why| site.refused(&why))?;
     let draws = arguments.monte_carlo.filter(|_| model.is_uncertain()).map(|count| {

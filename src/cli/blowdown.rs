@@ -3,15 +3,15 @@
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::site::{CompiledSite, as_csv as of_rows, as_json};
-use super::{Common, Format, Outcome, Strict, output};
+use super::{Common, Format, Outcome, Strict, input, output};
 use coldbasin::blowdown::ConcentratedWater;
 use coldbasin::model::{BlowdownSheet, Model, NoVisits};
 use coldbasin::picture::{self, Costs};
 use coldbasin::readings::visits;
 use coldbasin::report::blowdown::{self, Beside};
 use coldbasin::report::visits as report;
+use coldbasin::site::Table;
 use std::error::Error;
-use std::fs::File;
 use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
@@ -20,6 +20,9 @@ Examples:
   coldbasin blowdown site.toml --set ph.held=8.0
   coldbasin blowdown site.toml --at-cycles 1,2,5 --format json
   coldbasin blowdown site.toml --visits visits.csv --picture course.svg";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year, Table::Basin];
 
 /// Find the cycles that the makeup allows, and the set point
 ///
@@ -64,7 +67,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if let Some(sheet) = &arguments.visits {
         return visits(arguments, sheet);
     }
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;
     let sheet = model.blowdown(model.base()).map_err(|why| site.refused(&why))?;
     let waters = waters(model, &sheet, &arguments.at_cycles)?;
@@ -95,11 +98,11 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
 /// The course over the visits of a sheet.
 fn visits(arguments: &Arguments, sheet: &Path) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    let site = CompiledSite::read_with(&arguments.site, sheet, common)?;
+    let site = CompiledSite::read_with(&arguments.site, sheet, common, NOT_READ)?;
     let model = &site.model;
     let name = sheet.display().to_string();
     let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");
-    let file = File::open(sheet).map_err(|error| in_file(&error))?;
+    let file = input::open(sheet)?;
     let read = visits::read(file, &model.site().visits).map_err(|error| in_file(&error))?;
     let course = model.visits(model.base(), &read.samples).map_err(|why| match why {
         NoVisits::Blowdown(why) => site.refused(&why),

@@ -4,27 +4,34 @@ use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::Handout;
 use super::progress::Watched;
 use super::site::{CompiledSite, as_csv, as_json};
-use super::{Common, Format, Outcome, Strict, input, output};
+use super::{Common, Format, Outcome, Strict, input, output, two_readings};
 use coldbasin::model::CheckError;
 use coldbasin::picture;
 use coldbasin::readings;
 use coldbasin::readings::period::{self, Cut, Every};
-use coldbasin::report::check;
+use coldbasin::report::check::{self, LastCheck};
+use coldbasin::site::Table;
 use jiff::civil::{Date, DateTime};
 use std::error::Error;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
   coldbasin check site.toml log.csv
   coldbasin check site.toml log.csv --from 2026-03-01 --every week
-  coldbasin check site.toml log.csv --format csv --output days.csv";
+  coldbasin check site.toml log.csv --format csv --output days.csv
+  coldbasin check site.toml --makeup \"214.5 m3\" --during \"24 h\"
+  coldbasin check site.toml --makeup \"9 m3/h\" --blowdown \"2.1 m3/h\"";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Weather, Table::Year];
 
 /// Check a log day by day: where did the water go?
 ///
 /// The columns of the log are named under [log] in the site file. Makeup, blowdown, conductivities
 /// and heat are held against the balances of water and solids; a change since some day is told with
 /// its likely cause, what it comes to, and what to do next. Ends with status 3 when a finding stands.
+/// Without a log two readings of the makeup meter will do: --makeup and --during.
 #[derive(clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -33,20 +40,27 @@ pub struct Arguments {
     site: PathBuf,
 
     /// Log: a table with a header, separated by comma, semicolon or tab
-    #[arg(value_name = "LOG")]
-    log: PathBuf,
+    #[arg(value_name = "LOG", required_unless_present = "makeup", conflicts_with = "makeup")]
+    log: Option<PathBuf>,
 
     /// Length of the periods
-    #[arg(long, value_enum, default_value_t = Length::Day)]
+    #[arg(long, value_enum, default_value_t = Length::Day, conflicts_with = "makeup")]
     every: Length,
 
     /// First day or time that counts, such as 2026-03-01 or 2026-03-01T06:00
-    #[arg(long, value_name = "TIME", value_parser = begin)]
+    #[arg(long, value_name = "TIME", value_parser = begin, conflicts_with = "makeup")]
     from: Option<DateTime>,
 
     /// Last day or time that counts
-    #[arg(long, value_name = "TIME", value_parser = end)]
+    #[arg(long, value_name = "TIME", value_parser = end, conflicts_with = "makeup")]
     to: Option<DateTime>,
+
+    /// Tell only what FILE, the json of the last run, did not say; then write this run into it
+    #[arg(long, value_name = "FILE", conflicts_with = "makeup")]
+    since_last: Option<PathBuf>,
+
+    #[command(flatten)]
+    two: two_readings::Asked,
 
     #[command(flatten)]
     shown: Shown,
@@ -115,16 +129,20 @@ fn end(text: &str) -> Result<DateTime, &'static str> {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    let site = CompiledSite::read_with(&arguments.site, &arguments.log, common)?;
+    let Some(path) = &arguments.log else {
+        let (site, shown) = (&arguments.site, &arguments.shown);
+        return two_readings::run(&arguments.two, site, (shown, common), &arguments.handout);
+    };
+    let site = CompiledSite::read_with(&arguments.site, path, common, NOT_READ)?;
     let model = &site.model;
-    let name = arguments.log.display();
+    let name = path.display();
     let in_site = |why: &CheckError| site.refused(why);
     let Some(described) = &model.site().log else {
         return Err(format!("{}{DESCRIBED_LOG}", in_site(&CheckError::NoLog)).into());
     };
     let cut = Cut { every: arguments.every.into(), from: arguments.from, to: arguments.to };
     let in_log = |error: &dyn std::fmt::Display| format!("{name}: {error}");
-    let file = input::open(&arguments.log)?;
+    let file = input::open(path)?;
     let bytes = file.metadata().map_or(0, |metadata| metadata.len());
     let file = Watched::new(file, bytes);
     let mut rows = readings::rows(file, &described.layout).map_err(|error| in_log(&error))?;
@@ -137,16 +155,34 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         (_, None) => format!("{name}: {why}").into(),
         (_, Some(caution)) => format!("{name}: {why}. {caution}").into(),
     };
-    let sheet = model.check(model.base(), &record.periods).map_err(explain)?;
+    let mut sheet = model.check(model.base(), &record.periods).map_err(explain)?;
     let source = format!("{} and {name}", site.name);
     let recorded = &record.recorded;
     let log = check::Log {
         source: &source,
         every: cut.every,
         not_used: &not_used,
+        values: (record.values, described.layout.values.is_some()),
         repairs: &record.repairs,
         recorded,
     };
+    let inputs = [arguments.site.clone(), path.clone()];
+    let mut to_keep = None;
+    if let Some(last) = &arguments.since_last {
+        let told = last_check(last, &sheet.name)?;
+        to_keep = Some((last, as_json(&check::json(&sheet, &log))?));
+        sheet.findings.retain(|finding| told.is_news(finding));
+    }
+    // Once it was told.
+    let keep = || match &to_keep {
+        Some((last, now)) => output::write(now, Some(last), &inputs),
+        None => Ok(()),
+    };
+    if to_keep.is_some() && sheet.findings.is_empty() {
+        keep()?;
+        return Ok(Outcome::Done);
+    }
+    let sheet = sheet;
     deliver(
         &Answer {
             page: &|units| check::page(&sheet, &log, units),
@@ -159,9 +195,10 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         Files {
             picture: Some(&arguments.handout.picture),
             report: &arguments.handout.report,
-            inputs: &[arguments.site.clone(), arguments.log.clone()],
+            inputs: &inputs,
         },
     )?;
+    keep()?;
     if common.format == Format::Csv {
         output::tell_of_lost_rows(&name.to_string(), &not_used);
     }
@@ -169,4 +206,29 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         true => Outcome::WarningStands,
         false => arguments.strict.outcome(!log.warnings().is_empty()),
     })
+}
+
+/// What the last run said; of a file that is not there yet, nothing.
+fn last_check(path: &Path, site: &str) -> Result<LastCheck, Box<dyn Error>> {
+    let name = path.display();
+    let text = match std::fs::read_to_string(path) {
+        Ok(text) => text,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            return Ok(LastCheck::default());
+        }
+        Err(error) => return Err(format!("{name}: {error}").into()),
+    };
+    let last: LastCheck = serde_json::from_str(&text).map_err(|_| {
+        format!(
+            "{name}: this is no json of a check: name a file that --since-last may write itself"
+        )
+    })?;
+    match last.site == site {
+        true => Ok(last),
+        false => Err(format!(
+            "{name}: this is the last check of {}, not of {site}: keep a file for each site",
+            last.site
+        )
+        .into()),
+    }
 }

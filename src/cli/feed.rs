@@ -6,6 +6,7 @@ use super::site::{CompiledSite, as_csv, as_json};
 use super::{Common, Outcome, Strict};
 use coldbasin::report::feed;
 use coldbasin::report::uncertain::{self, With};
+use coldbasin::site::Table;
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -14,6 +15,9 @@ Examples:
   coldbasin feed site.toml
   coldbasin feed site.toml --set \"chemical.inhibitor.dose=80 mg/L\"
   coldbasin feed site.toml --format csv";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year];
 
 /// Compute what each chemical of the site feeds, a day and a year
 ///
@@ -42,7 +46,7 @@ pub struct Arguments {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;
     let sheet = model.feed(model.base()).map_err(|why| site.refused(&why))?;
     let sure = model.uncertain_feed(model.base());

@@ -81,9 +81,14 @@ pub fn read(path: &Path) -> Result<(String, String), InputError> {
     }
 }
 
-/// Opens a log or a table of weather.
+/// Opens a log, a sheet of visits or a table of weather.
 pub fn open(path: &Path) -> Result<File, InputError> {
-    File::open(path).map_err(|error| InputError::Io { name: path.display().to_string(), error })
+    // A folder opens, and only its reading fails.
+    let opened = File::open(path).and_then(|file| match file.metadata()?.is_dir() {
+        true => Err(ErrorKind::IsADirectory.into()),
+        false => Ok(file),
+    });
+    opened.map_err(|error| InputError::Io { name: path.display().to_string(), error })
 }
 
 /// What the system says, in plain words where they are known.

@@ -8,6 +8,7 @@ use coldbasin::basin::drop_test::READING_LIMITS;
 use coldbasin::model::{DropReading, LevelQuestions, LevelSheet};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
 use coldbasin::report::level::{self, Beside};
+use coldbasin::site::Table;
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -18,6 +19,9 @@ Examples:
   coldbasin level site.toml --to-cycles 2
   coldbasin level site.toml --drop \"12 mm ± 1 mm\" --during \"8 h\"
   coldbasin level site.toml --format csv --output stuck.csv";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year, Table::Chemical];
 
 /// Find where the basin settles, what overflows and what runs dry
 ///
@@ -74,7 +78,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
             return Err(format!("{name} {value}: it must be above 0 and at most {most}").into());
         }
     }
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;
     let questions = LevelQuestions {
         stuck: arguments.stuck / 100.0,

@@ -19,6 +19,7 @@ mod schema;
 mod site;
 mod solve;
 mod transient;
+mod two_readings;
 mod warnings;
 mod whatif;
 mod year;
@@ -38,6 +39,7 @@ Examples:
   coldbasin blowdown site.toml                find cycles and set point
   coldbasin check site.toml log.csv           hold the meters against physics
   coldbasin check site.toml log.csv --report check.html
+  coldbasin check site.toml --makeup \"214.5 m3\" --during \"24 h\"
   coldbasin transient site.toml --start 1     follow the water from start-up
   coldbasin feed site.toml                    what the chemicals come to
   coldbasin level site.toml                   float valve, overflow, drain

@@ -1,10 +1,10 @@
 //! A site file as a model.
 
-use super::{Common, input};
+use super::{Common, input, output};
 use coldbasin::model::{Model, Refused};
 use coldbasin::printable::printable_json;
 use coldbasin::site::file::{Override, Source};
-use coldbasin::site::{self, Description, Problem, file};
+use coldbasin::site::{Description, Problem, Table, file, validate_without};
 use std::error::Error;
 use std::fs::File;
 use std::io::Read;
@@ -20,20 +20,31 @@ pub struct CompiledSite {
 }
 
 impl CompiledSite {
-    /// Reads a file, lays the overrides over it and checks all of it.
-    pub fn read(path: &Path, common: &Common) -> Result<Self, Box<dyn Error>> {
+    /// Reads a file, lays the overrides over it and checks all of it. What is wrong in a table that the
+    /// command does not read is told and stops nothing.
+    pub fn read(path: &Path, common: &Common, unread: &[Table]) -> Result<Self, Box<dyn Error>> {
         let (name, text) = input::read(path)?;
-        let problems = |rest: &Description| site::validate(rest).err().unwrap_or_default();
+        let problems =
+            |rest: &Description| validate_without(rest, unread).err().unwrap_or_default();
         let source = file::read_and_check(&name, &text, &common.overrides, problems)?;
-        let site =
-            site::validate(&source.description).map_err(|problems| source.locate(problems))?;
+        let (site, not_read) = validate_without(&source.description, unread)
+            .map_err(|problems| source.locate(problems))?;
+        for problem in not_read {
+            let Problem { path, message, .. } = problem;
+            output::complain(&format!("note: {name}: {path}: {message}; not read here"));
+        }
         let name = with_overrides(name, &common.overrides);
         Ok(Self { name, model: Model::compile(&site), source })
     }
 
     /// Reads a file that comes with a table, a log or weather; where the two are swapped, that is told.
-    pub fn read_with(path: &Path, table: &Path, common: &Common) -> Result<Self, Box<dyn Error>> {
-        Self::read(path, common).map_err(|error| {
+    pub fn read_with(
+        path: &Path,
+        table: &Path,
+        common: &Common,
+        unread: &[Table],
+    ) -> Result<Self, Box<dyn Error>> {
+        Self::read(path, common, unread).map_err(|error| {
             if looks_like_site_file(path) == Some(false)
                 && looks_like_site_file(table) == Some(true)
             {

@@ -5,6 +5,7 @@ use super::handout::ReportFile;
 use super::site::{CompiledSite, as_csv, as_json};
 use super::{Common, Outcome};
 use coldbasin::report::solve::{self, SolutionRow, Solved};
+use coldbasin::site::Table;
 use coldbasin::whatif::solve::{Question, solve};
 use std::error::Error;
 use std::path::PathBuf;
@@ -16,6 +17,9 @@ Examples:
   coldbasin solve site.toml --vary air.wet_bulb --within \"5 to 25 degC\" --for \"evaporation=5 m3/h\"
 
 Results are those of  coldbasin whatif site.toml --list.";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year];
 
 /// Find the value of one input that gives a stated result
 ///
@@ -48,7 +52,7 @@ pub struct Arguments {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;
     let question =
         Question::read(model, &arguments.vary, &arguments.wanted, arguments.within.as_deref())?;

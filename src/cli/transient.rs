@@ -9,6 +9,7 @@ use coldbasin::picture::{self, TransientWords};
 use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
 use coldbasin::report::transient;
 use coldbasin::report::uncertain::{self, With};
+use coldbasin::site::Table;
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
 use std::error::Error;
 use std::path::PathBuf;
@@ -20,6 +21,9 @@ Examples:
   coldbasin transient site.toml --event \"12 h blowdown shut\" --event \"36 h cycles 4\"
   coldbasin transient site.toml --event \"0 h blowdown open\" --hours 72
   coldbasin transient site.toml --event \"2 h dose 120 mg/L\" --half-life \"10 h\"";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year, Table::Chemical];
 
 /// Follow the concentration in time after something happens
 ///
@@ -126,7 +130,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if !(arguments.hours > 0.0 && arguments.hours.is_finite()) {
         return Err(format!("--hours {}: it must be above 0", arguments.hours).into());
     }
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;
     let inputs = model.base();
     let explain = |why| site.refused(&why);

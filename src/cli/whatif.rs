@@ -9,6 +9,7 @@ use coldbasin::picture::{self, Look, Run, Runs};
 use coldbasin::printable::{printable, printable_json, printable_lines};
 use coldbasin::report::page;
 use coldbasin::report::whatif::{Layout, Name, Row, list};
+use coldbasin::site::Table;
 use coldbasin::whatif::columns::{COLUMNS, Column, column};
 use coldbasin::whatif::{Combination, Plan, Runner};
 use std::error::Error;
@@ -27,6 +28,9 @@ Examples:
 
 Values: a list \"3, 4, 5\", a range with a step \"18 to 26 step 2 degC\", and for draws
 and hypercubes a range \"3 to 8\" or the stated \"uncertainty\".";
+
+/// Tables of the site file that may be wrong without harm here.
+const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year];
 
 /// Vary inputs and print a row of results for each
 ///
@@ -117,7 +121,7 @@ fn part(text: &str) -> Result<(u64, u64), &'static str> {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let common = &arguments.common;
-    let site = CompiledSite::read(&arguments.site, common)?;
+    let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;
     let inputs = [arguments.site.clone()];
     if arguments.list {

@@ -10,6 +10,7 @@ use coldbasin::picture;
 use coldbasin::readings::weather::{self, Hour, Weather, WeatherError};
 use coldbasin::report::year::{self, Year};
 use coldbasin::site::Problem;
+use coldbasin::site::Table;
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use std::convert::Infallible;
 use std::error::Error;
@@ -72,7 +73,12 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if arguments.every == Length::Hour && common.format != Format::Csv {
         return Err("--every hour goes with --format csv".into());
     }
-    let site = CompiledSite::read_with(&arguments.site, &arguments.weather, common)?;
+    let site = CompiledSite::read_with(
+        &arguments.site,
+        &arguments.weather,
+        common,
+        &[Table::Log, Table::Chemical],
+    )?;
     let model = &site.model;
     let plan = model.year_plan(model.base()).map_err(|why| site.refused(&why))?;
     let name = arguments.weather.display();

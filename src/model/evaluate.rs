@@ -618,7 +618,7 @@ pub(super) fn duty(state: &State, cell: &CellState) -> Duty {
     }
 }
 
-fn entering_air(air: &SiteAir, inputs: &Inputs) -> Result<MoistAir, Infeasible> {
+pub(super) fn entering_air(air: &SiteAir, inputs: &Inputs) -> Result<MoistAir, Infeasible> {
     let celsius = |slot| inputs.get(slot) - ZERO_CELSIUS;
     let pressure = match air.pressure {
         PressureGiven::Pressure(slot) => inputs.get(slot),

@@ -32,7 +32,10 @@ pub fn check(sheet: &CheckSheet, log: &Log<'_>, look: Look) -> Picture {
     let end = later(end, whole).max(later(last.start, last_hours));
     let page = Page { sheet, log, look, begin, end };
     frame.describe(&page.described());
-    let mut panels = vec![page.makeup(), page.solids()];
+    let mut panels = vec![page.makeup()];
+    if sheet.meters.solids_are_read() {
+        panels.push(page.solids());
+    }
     panels.extend(log.recorded.iter().take(MOST_RECORDED).filter_map(|r| page.recorded(r)));
     Panel::draw_all(&panels, &mut frame);
     if log.recorded.len() > MOST_RECORDED {

@@ -17,7 +17,7 @@ pub use not_used::{MUCH, NotUsed, Refused};
 pub use rows::{Rows, rows};
 
 use crate::quantity::unit::Unit;
-use crate::site::description::{Channel, DateOrder};
+use crate::site::description::{Channel, DateOrder, RowValues};
 use jiff::civil::DateTime;
 
 /// Columns that are shown and not judged, at the most.
@@ -25,12 +25,13 @@ pub const MOST_RECORDED: usize = 12;
 
 impl Channel {
     /// All that count, in the order of [`Row::values`].
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 21] = [
         Self::MakeupRegister,
         Self::MakeupFlow,
         Self::BlowdownRegister,
         Self::BlowdownFlow,
         Self::BlowdownValveHours,
+        Self::BlowdownOpenShare,
         Self::MakeupConductivity,
         Self::BasinConductivity,
         Self::MakeupChloride,
@@ -100,6 +101,8 @@ pub struct Layout {
     /// Order of day and month in dates with slashes, where it is stated; no such date is read without it.
     /// Where dots are written, the day is first.
     pub dates: Option<DateOrder>,
+    /// What the numbers of a row are, where it is stated.
+    pub values: Option<RowValues>,
     /// Columns that count.
     pub columns: Vec<Column>,
     /// Columns that are shown, [`MOST_RECORDED`] at the most.
@@ -236,6 +239,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            values: None,
             columns: vec![
                 column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE),
                 column("basin", Channel::BasinConductivity, &unit::MICROSIEMENS_PER_CENTIMETRE),

@@ -6,11 +6,12 @@
 
 use super::repair::{Repair, repair};
 use super::{Channel, Layout, LogError, RecordedColumn, Row, Rows};
+use crate::site::description::RowValues;
 use crate::statistics::median;
 use crate::warnings::Noticed;
 use crate::warnings::readings::READING_MISSED;
 use jiff::SignedDuration;
-use jiff::civil::{DateTime, Weekday};
+use jiff::civil::{DateTime, Time, Weekday};
 use std::collections::BTreeMap;
 use std::io::Read;
 
@@ -143,6 +144,12 @@ impl Period {
         values.map(|value| Some(value).filter(|value| !value.is_nan()))
     }
 
+    /// The period with another mean of a channel.
+    pub(crate) fn with(mut self, channel: Channel, mean: Option<f64>) -> Self {
+        self.means[channel as usize] = mean.unwrap_or(f64::NAN);
+        self
+    }
+
     /// The period with a reading of another day, where it has none of its own.
     pub(crate) fn with_held(mut self, channel: Channel, held: Option<f64>) -> Self {
         if let (None, Some(held)) = (self.get(channel), held) {
@@ -196,6 +203,8 @@ pub struct Record {
     pub periods: Vec<Period>,
     /// In the order of [`Layout::recorded`].
     pub recorded: Vec<Recorded>,
+    /// What the numbers of its rows are taken for, as the site file states or the rows look.
+    pub values: RowValues,
     /// Readings that were mistyped, in a log that people write; those left out are not used either.
     pub repairs: Vec<Repair>,
 }
@@ -288,9 +297,18 @@ pub fn gather<R: Read>(
     let mut recorders: Vec<Recorder<'_>> =
         layout.recorded.iter().map(|column| Recorder::new(column, cut.every)).collect();
     let mut ends: Option<(DateTime, DateTime)> = None;
+    let (written, repairs) = written(rows, layout)?;
+    let values = layout.values.unwrap_or_else(|| {
+        match layout.columns.iter().all(|column| column.channel.is_register()) {
+            true => RowValues::Spot,
+            false => guessed(&written),
+        }
+    });
     let mut gatherer = Gatherer {
         layout,
         every: cut.every,
+        values,
+        last_row: None,
         periods: BTreeMap::new(),
         since: Gathered::default(),
         before: [None; REGISTERS.len()],
@@ -298,7 +316,6 @@ pub fn gather<R: Read>(
     let counts = |row: &Row| {
         cut.from.is_none_or(|from| row.time >= from) && cut.to.is_none_or(|to| row.time <= to)
     };
-    let (written, repairs) = written(rows, layout)?;
     for repair in repairs.iter().filter(|repair| repair.taken.is_none()) {
         rows.refuse(repair.line, repair.words());
     }
@@ -322,7 +339,16 @@ pub fn gather<R: Read>(
         }
     }
     let recorded = recorders.into_iter().map(|recorder| recorder.finish(ends)).collect();
-    Ok(Record { periods: gatherer.finish(), recorded, repairs })
+    Ok(Record { periods: gatherer.finish(), recorded, values, repairs })
+}
+
+/// Where every row stands at midnight, a day or more apart, nobody read it then: they are means of the day
+/// before. All others are taken as read at their time.
+fn guessed(rows: &[Row]) -> RowValues {
+    const A_DAY: f64 = 0.9 * 86_400.0;
+    let at_midnight = rows.iter().all(|row| row.time.time() == Time::midnight());
+    let by_days = rows.windows(2).all(|pair| seconds_between(pair[0].time, pair[1].time) >= A_DAY);
+    if rows.len() > 2 && at_midnight && by_days { RowValues::Mean } else { RowValues::Spot }
 }
 
 /// The rows of a log that people write, mended; of any other log its first rows as they are.
@@ -427,6 +453,9 @@ impl<'a> Recorder<'a> {
 struct Gatherer<'a> {
     layout: &'a Layout,
     every: Every,
+    values: RowValues,
+    /// Time of the row before.
+    last_row: Option<DateTime>,
     periods: BTreeMap<DateTime, Gathered>,
     /// Since the last reading of the makeup register.
     since: Gathered,
@@ -456,12 +485,26 @@ impl Gatherer<'_> {
     /// Takes a row; returns what registers cannot mean, with the line of the reading.
     fn take(&mut self, row: &Row) -> [Option<(u64, String)>; REGISTERS.len()] {
         if self.layout.column(Channel::MakeupRegister).is_none() {
-            let start = self.every.start_of(row.time);
+            let start = self.every.start_of(self.middle_of(row.time));
             self.periods.entry(start).or_default().add(row, 1.0);
         } else if row.get(Channel::MakeupRegister).is_none() {
             self.since.add(row, 1.0);
         }
+        self.last_row = Some(row.time);
         std::array::from_fn(|register| self.take_register(row, register))
+    }
+
+    /// The time that the numbers of a row belong to: its own, or the middle of what they are the mean of.
+    fn middle_of(&self, time: DateTime) -> DateTime {
+        match (self.values, self.last_row) {
+            (RowValues::Mean, Some(before)) => {
+                let half = 0.5 * seconds_between(before, time);
+                later(time, SignedDuration::from_secs(-half as i64))
+            }
+            // Of the first row nobody knows how long it is the mean of.
+            (RowValues::Mean, None) => later(time, SignedDuration::from_secs(-1)),
+            (RowValues::Spot, _) => time,
+        }
     }
 
     fn take_register(&mut self, row: &Row, register: usize) -> Option<(u64, String)> {
@@ -469,9 +512,13 @@ impl Gatherer<'_> {
         let bounds_periods = register == 0;
         let mut readings = Gathered::default();
         if bounds_periods {
-            self.since.add(row, 0.5);
+            let [before, after] = match self.values {
+                RowValues::Spot => [0.5, 0.5],
+                RowValues::Mean => [1.0, 0.0],
+            };
+            self.since.add(row, before);
             readings = std::mem::take(&mut self.since);
-            self.since.add(row, 0.5);
+            self.since.add(row, after);
         }
         let now = (row.time, value);
         let Some(before) = self.before[register] else {
@@ -718,6 +765,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            values: None,
             recorded: vec![RecordedColumn {
                 name: "drum".into(),
                 unit: "mm".into(),
@@ -842,5 +890,31 @@ mod tests {
         let from = Some("2026-03-04T00:00".parse().unwrap());
         let (days, _) = gathered(text, &layout(None), &Cut { from, ..Cut::default() });
         assert_eq!(days.len(), 1);
+    }
+
+    #[test]
+    fn rows_at_midnight_are_means_of_the_day_before() {
+        let gathered = |values, time: &str| {
+            let layout = Layout { values, recorded: Vec::new(), ..layout(None) };
+            let row = |day: u32| {
+                format!("2026-03-0{day} {time},{},{},{}\n", 100 * day, 2 * day, 1_000 + day)
+            };
+            let text: String = (1..6).map(row).collect();
+            let text = format!("when,makeup,open,basin\n{text}");
+            let mut rows = crate::readings::rows(text.as_bytes(), &layout).unwrap();
+            gather(&mut rows, &layout, &Cut::default()).unwrap()
+        };
+        let basin = |record: &Record| {
+            let mean = record.periods[1].get(Channel::BasinConductivity);
+            mean.map(|si| (unit::MICROSIEMENS_PER_CENTIMETRE.of_si(si) * 10.0).round() / 10.0)
+        };
+        let guessed = gathered(None, "00:00");
+        assert_eq!(guessed.values, RowValues::Mean);
+        // The mean of the 2nd is written down at the end of it, on the 3rd.
+        assert_eq!(basin(&guessed), Some(1_003.0));
+        let stated = gathered(Some(RowValues::Spot), "00:00");
+        assert_eq!(stated.values, RowValues::Spot);
+        assert_eq!(basin(&stated), Some(1_002.5));
+        assert_eq!(gathered(None, "07:00").values, RowValues::Spot);
     }
 }

@@ -115,6 +115,7 @@ fn tmy3() -> Layout {
         time_ends_hour: true,
         typical_year: Some(TYPICAL_YEAR),
         dates: Some(DateOrder::MonthFirst),
+        values: None,
         columns: vec![
             column("Dry-bulb (C)", Channel::DryBulb, &unit::CELSIUS),
             column("Dew-point (C)", Channel::DewPoint, &unit::CELSIUS),
@@ -263,6 +264,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            values: None,
             columns: vec![
                 column("dry", Channel::DryBulb, &unit::CELSIUS),
                 column("wet", Channel::WetBulb, &unit::CELSIUS),

@@ -662,12 +662,26 @@ pub struct LogLayout {
     /// Order of day and month in dates with slashes, which are not read without it. Where dots are written,
     /// the day is first.
     pub dates: Option<DateOrder>,
+    /// Whether a row holds what was read at its time, or the mean of the time before it; without it by the
+    /// spacing of the rows.
+    pub values: Option<RowValues>,
     /// The columns that count; others are left alone.
     pub column: Vec<LogColumn>,
     /// Constant errors, as a data sheet states them: limits of what a reading may be off by.
     pub accuracy: Instruments,
     /// Errors that are new in every reading: one standard deviation.
     pub repeatability: Instruments,
+}
+
+/// What the numbers of a row are, registers apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum RowValues {
+    /// Read at the time of the row.
+    Spot,
+    /// Means of the time since the row before.
+    Mean,
 }
 
 /// Order of day and month in a date.
@@ -822,6 +836,9 @@ pub enum Channel {
     BlowdownFlow,
     /// Hours that the blowdown valve has been open, counted up; with `blowdown.valve_flow`.
     BlowdownValveHours,
+    /// Part of the time that the blowdown valve stands open, as a controller shows it; with
+    /// `blowdown.valve_flow`.
+    BlowdownOpenShare,
     /// Conductivity of the makeup.
     MakeupConductivity,
     /// Conductivity of the basin.

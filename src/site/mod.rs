@@ -11,6 +11,7 @@ pub mod file;
 mod relations;
 #[cfg(feature = "schema")]
 mod schema;
+mod tables;
 mod validate;
 
 use crate::blowdown::limit::StatedLimits;
@@ -23,6 +24,9 @@ pub use date::Date;
 pub use description::VisitsLayout;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
 pub use relations::{Conflict, Temperatures};
+pub use tables::{Table, validate_without};
+#[cfg(feature = "files")]
+pub(crate) use validate::assumed_instruments;
 pub use validate::validate;
 
 #[cfg(feature = "schema")]

@@ -383,3 +383,25 @@ fn a_wet_bulb_without_a_dry_bulb_does_not_meet_the_designs() {
     assert_relative_eq!(assumed.above_wet_bulb_kelvin, 0.6 * 6.0, max_relative = 1e-6);
     assert_eq!(whole.assumed_dry_bulb, None);
 }
+
+/// Under a controller a leak is bled less; with a bleed that stays as it is, the makeup replaces it.
+#[test]
+fn what_a_leak_costs_depends_on_who_holds_the_cycles() {
+    let (site, log) = leaking();
+    let sheet = check(&site, &log);
+    let loss = sheet.findings[0].suspects[0].size;
+    assert_eq!(sheet.more_makeup(&sheet.findings[0], loss), Some(0.0));
+    let own = sheet.own_days().unwrap();
+    assert_eq!(own.periods, 25);
+    assert_relative_eq!(own.part, 1.0, epsilon = 0.05);
+    // The same makeup with cycles that fall as a leak of this size would have them fall: E / (c - 1) grows by it.
+    let mut fallen = sheet.clone();
+    let since = sheet.findings[0].since.unwrap();
+    for period in fallen.periods.iter_mut().filter(|period| since <= period.start) {
+        let evaporation = period.readings.makeup.value * (1.0 - 1.0 / period.cycles);
+        period.cycles = 1.0 + evaporation / (evaporation / (period.cycles - 1.0) + loss);
+        period.readings.makeup.value = evaporation * period.cycles / (period.cycles - 1.0);
+    }
+    let more = fallen.more_makeup(&fallen.findings[0], loss).unwrap();
+    assert_relative_eq!(more, loss, max_relative = 0.1);
+}

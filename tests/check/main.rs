@@ -1,5 +1,6 @@
 //! The daily check: logs with and without faults.
 
+mod few_meters;
 mod logs;
 // Simulators of plants by authors who had not seen the library: its assumptions are none of theirs.
 #[allow(dead_code)]

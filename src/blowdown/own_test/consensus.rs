@@ -18,6 +18,9 @@ const CONDUCTIVITY_UNSCALED: f64 = 0.05;
 const UNEXPLAINED: f64 = 0.3;
 /// A conductivity that moves less than this part of what the cycles move says nothing of them.
 const LEAST_SLOPE: f64 = 0.3;
+/// A tracer that is less sure than this part of its cycles says nothing of them: it is near the last digit of
+/// its report.
+const LEAST_SURE: f64 = 0.3;
 /// Part of a fed oxidant's salts that is their standard uncertainty: its demand is an estimate (common
 /// practice).
 const OXIDANT: f64 = 0.25;
@@ -211,7 +214,8 @@ pub fn real_cycles(
     let mut witnesses: Vec<Witness> =
         IONS.into_iter().filter_map(|ion| by_ion(ion, makeup, tower, fed)).collect();
     let reacted = reacted(agree(witnesses.clone()).as_ref(), makeup, tower);
-    witnesses.extend(by_conductivity(makeup, tower, fed, (reference, &reacted)));
+    let conducts = Conducts::new(makeup, tower, fed, (reference, &reacted));
+    witnesses.extend(conducts.as_ref().and_then(Conducts::witness));
     let is_silica = |w: &Witness| w.tracer == Tracer::Ion(Constituent::Silica);
     let others: Vec<Witness> = witnesses.iter().filter(|w| !is_silica(w)).copied().collect();
     let without_silica = agree(others);
@@ -238,14 +242,24 @@ pub fn real_cycles(
     }
     let cycles = real.cycles;
     for witness in real.witnesses.iter_mut().filter(|witness| witness.odd.is_some()) {
-        witness.odd = Some(reason(witness, makeup, fed, cycles));
+        let would_fit = match witness.tracer {
+            Tracer::Ion(ion) => {
+                let (at_none, with_each) = fed.by_oxidant(ion);
+                let before = makeup.assay.get(ion).map_or(0.0, |found| found.value);
+                ion.milligram_per_litre(at_none + cycles * (before + with_each))
+            }
+            Tracer::Conductivity => {
+                conducts.as_ref().and_then(|conducts| conducts.at(cycles)).unwrap_or(f64::NAN)
+            }
+        };
+        witness.odd = Some(reason(witness, would_fit));
     }
     Some(real)
 }
 
 fn by_ion(ion: Constituent, makeup: &TestedMakeup, tower: &Assay, fed: &Fed) -> Option<Witness> {
     let (before, after) = (makeup.assay.get(ion)?, tower.get(ion)?);
-    if fed.hides(ion) || !(before.value > 0.0) {
+    if fed.hides(ion) || !(before.value > 0.0 && after.value > 0.0) {
         return None;
     }
     // after = at_none + cycles (before + with_each)
@@ -258,7 +272,7 @@ fn by_ion(ion: Constituent, makeup: &TestedMakeup, tower: &Assay, fed: &Fed) -> 
         + (unsure_feed / top).powi(2))
     .sqrt();
     let shown = |mole: f64| ion.milligram_per_litre(mole);
-    (cycles > 0.0 && relative.is_finite()).then(|| Witness {
+    (cycles > 0.0 && relative < LEAST_SURE).then(|| Witness {
         tracer: Tracer::Ion(ion),
         makeup: shown(before.value),
         circulating: shown(after.value),
@@ -284,62 +298,94 @@ fn reacted(by_ions: Option<&RealCycles>, makeup: &TestedMakeup, tower: &Assay) -
     REACTING.into_iter().filter(has).collect()
 }
 
-/// Cycles at which the solved water conducts what was measured, with what has reacted as it was analysed.
-fn by_conductivity(
-    makeup: &TestedMakeup,
-    tower: &Assay,
-    fed: &Fed,
-    (reference, reacted): (&Constants, &[Constituent]),
-) -> Option<Witness> {
-    const MOST_STEPS: usize = 12;
-    const WITHIN: f64 = 1e-5;
-    let measured = tower.conductivity?;
-    let before = makeup.assay.conductivity;
-    let scale = before.map_or(1.0, |before| before.value / makeup.computed_conductivity);
-    // So far apart, one of them is wrong.
-    if !(0.667..=1.5).contains(&scale) {
-        return None;
+/// The conductivity of the solved water, scaled to the makeup's measured one, with what has reacted as it was
+/// analysed.
+struct Conducts<'a> {
+    makeup: &'a TestedMakeup,
+    tower: &'a Assay,
+    fed: &'a Fed,
+    reference: &'a Constants,
+    reacted: &'a [Constituent],
+    /// Measured over computed conductivity of the makeup.
+    scale: f64,
+}
+
+impl<'a> Conducts<'a> {
+    /// `None` where measured and computed conductivity of the makeup are so far apart that one of them is
+    /// wrong.
+    fn new(
+        makeup: &'a TestedMakeup,
+        tower: &'a Assay,
+        fed: &'a Fed,
+        (reference, reacted): (&'a Constants, &'a [Constituent]),
+    ) -> Option<Self> {
+        let measured = makeup.assay.conductivity;
+        let scale = measured.map_or(1.0, |found| found.value / makeup.computed_conductivity);
+        let is_doubtful = !(0.667..=1.5).contains(&scale);
+        (!is_doubtful).then_some(Self { makeup, tower, fed, reference, reacted, scale })
     }
-    let acidity = Acidity::Ph(tower.ph.unwrap_or(USUAL_PH));
-    let off = |ln_cycles: f64| {
-        let mut water = fed.concentrated(&makeup.blend, ln_cycles.exp());
-        tower.overlay(&mut water, reacted);
-        let solved = speciation::solve(&water, acidity, reference).ok()?;
-        Some((scale * solved.conductivity() / measured.value).ln())
-    };
-    // A secant; the plain ratio is near.
-    let makeup_conductivity = scale * makeup.computed_conductivity;
-    let mut x = (measured.value / makeup_conductivity).ln();
-    let mut y = off(x)?;
-    let mut slope = (off(x + 0.1)? - y) / 0.1;
-    for _ in 0..MOST_STEPS {
-        if !(slope > LEAST_SLOPE) || !x.is_finite() || x.abs() > 5.0 {
-            return None;
-        }
-        if y.abs() < WITHIN {
-            break;
-        }
-        let next = x - y / slope;
-        let after = off(next)?;
-        slope = (after - y) / (next - x);
-        (x, y) = (next, after);
+
+    /// At these cycles, S/m.
+    fn at(&self, cycles: f64) -> Option<f64> {
+        let mut water = self.fed.concentrated(&self.makeup.blend, cycles);
+        self.tower.overlay(&mut water, self.reacted);
+        let acidity = Acidity::Ph(self.tower.ph.unwrap_or(USUAL_PH));
+        let solved = speciation::solve(&water, acidity, self.reference).ok()?;
+        Some(self.scale * solved.conductivity())
     }
-    let model = if before.is_some() { CONDUCTIVITY_MODEL } else { CONDUCTIVITY_UNSCALED };
-    let of_makeup = before.map_or(0.0, |before| before.relative());
-    // Where the makeup's ions do not explain its conductivity, they do not explain the tower's either.
-    let of_scale = UNEXPLAINED * scale.ln();
-    // What reacts conducts the rest, and is as sure as its titrations.
-    let of_reacting = 0.03 * (1.0 - slope).max(0.0);
-    let squares =
-        [measured.relative(), of_makeup, of_scale, model, of_reacting].map(|part| part * part);
-    (y.abs() < 1e-3).then(|| Witness {
-        tracer: Tracer::Conductivity,
-        makeup: makeup_conductivity,
-        circulating: measured.value,
-        cycles: x.exp(),
-        relative: squares.iter().sum::<f64>().sqrt() / slope,
-        odd: None,
-    })
+
+    /// Cycles at which the water conducts what was measured; `None` where it says nothing of them.
+    fn witness(&self) -> Option<Witness> {
+        const MOST_STEPS: usize = 12;
+        const WITHIN: f64 = 1e-5;
+        /// Further than this from anything that a tower holds, the water is not solved.
+        const WILD: f64 = 3.0;
+        /// Standard uncertainty of the plain ratio, as a part of it, where that is all there is.
+        const PLAIN: f64 = 0.1;
+        let measured = self.tower.conductivity?;
+        let makeup = self.scale * self.makeup.computed_conductivity;
+        let of = |ln_cycles: f64, relative: f64| Witness {
+            tracer: Tracer::Conductivity,
+            makeup,
+            circulating: measured.value,
+            cycles: ln_cycles.exp(),
+            relative,
+            odd: None,
+        };
+        // A secant; the plain ratio is near.
+        let plain = (measured.value / makeup).ln();
+        if !(plain.abs() < WILD) {
+            return plain.is_finite().then(|| of(plain, PLAIN));
+        }
+        let off = |x: f64| Some((self.at(x.exp())? / measured.value).ln());
+        let (mut x, mut y) = (plain, off(plain)?);
+        let mut slope = (off(x + 0.1)? - y) / 0.1;
+        for _ in 0..MOST_STEPS {
+            if !(slope > LEAST_SLOPE) {
+                return None;
+            }
+            if y.abs() < WITHIN {
+                break;
+            }
+            let next = x - y / slope;
+            if !(next.abs() < 2.0 * WILD) {
+                return Some(of(plain, PLAIN));
+            }
+            let after = off(next)?;
+            slope = (after - y) / (next - x);
+            (x, y) = (next, after);
+        }
+        let before = self.makeup.assay.conductivity;
+        let model = if before.is_some() { CONDUCTIVITY_MODEL } else { CONDUCTIVITY_UNSCALED };
+        let of_makeup = before.map_or(0.0, |before| before.relative());
+        // Where the makeup's ions do not explain its conductivity, they do not explain the tower's either.
+        let of_scale = UNEXPLAINED * self.scale.ln();
+        // What reacts conducts the rest, and is as sure as its titrations.
+        let of_reacting = 0.03 * (1.0 - slope).max(0.0);
+        let squares =
+            [measured.relative(), of_makeup, of_scale, model, of_reacting].map(|part| part * part);
+        (y.abs() < 1e-3).then(|| of(x, squares.iter().sum::<f64>().sqrt() / slope))
+    }
 }
 
 /// What most of the witnesses agree on. The rest is marked as odd, with what is told of it still to be
@@ -418,21 +464,13 @@ fn mean(witnesses: &[Witness], kept: &[bool]) -> (f64, f64) {
     (mean, weights.powf(-0.5) * (scatter / degrees).sqrt().max(1.0))
 }
 
-/// Why a witness is odd, and what would fit.
-fn reason(witness: &Witness, makeup: &TestedMakeup, fed: &Fed, cycles: f64) -> Odd {
+/// Why a witness is odd, where it should be what would fit.
+fn reason(witness: &Witness, would_fit: f64) -> Odd {
     /// Two ratios are the same that differ by less than this part, or three standard uncertainties.
     const SAME: f64 = 0.12;
-    let off = witness.cycles / cycles;
+    let off = witness.circulating / would_fit;
     let same = SAME.max(ODD * witness.relative).min(0.3);
     let is = |factor: f64| (off / factor).ln().abs() < same;
-    let would_fit = match witness.tracer {
-        Tracer::Conductivity => witness.circulating / off,
-        Tracer::Ion(ion) => {
-            let (at_none, with_each) = fed.by_oxidant(ion);
-            let before = makeup.assay.get(ion).map_or(0.0, |found| found.value);
-            ion.milligram_per_litre(at_none + cycles * (before + with_each))
-        }
-    };
     let basis = match witness.tracer {
         // More of these is fed far more often than counted as something else.
         Tracer::Ion(Constituent::Chloride | Constituent::Sodium | Constituent::Sulfate)

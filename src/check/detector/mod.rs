@@ -69,6 +69,8 @@ pub struct Plant {
     pub volume: f64,
     /// Whether the blowdown is a valve's hours times its rated flow.
     pub blowdown_by_valve: bool,
+    /// Whether blowdown and a tracer are read: the balance of solids says nothing without.
+    pub solids_are_read: bool,
     /// Whether the makeup's quality is read so rarely that it may change between two readings.
     pub makeup_rarely_read: bool,
 }
@@ -113,8 +115,12 @@ mod tests {
         }
     }
 
-    const PLANT: Plant =
-        Plant { volume: 30.0, blowdown_by_valve: false, makeup_rarely_read: false };
+    const PLANT: Plant = Plant {
+        volume: 30.0,
+        blowdown_by_valve: false,
+        solids_are_read: true,
+        makeup_rarely_read: false,
+    };
     const CYCLES: f64 = 4.0;
 
     /// A tower under a conductivity controller, read once a day; `loss` by day in m3/d, `probe` what the
@@ -221,6 +227,19 @@ mod tests {
             assert_eq!(found.faults.len(), 2, "seed {seed}: {:?}", found.faults);
         }
         assert!(over >= 2, "{over} of 3");
+    }
+
+    #[test]
+    fn without_solids_heat_tells_of_a_change_and_names_no_fault() {
+        let plant = Plant { solids_are_read: false, ..PLANT };
+        for seed in 0..6 {
+            let more = |day: f64| (0.0, 1.0, if day >= 45.0 { 1.3 } else { 1.0 });
+            let found = detect(&log(90, seed, more), &plant);
+            assert!(found.faults.is_empty(), "seed {seed}: {:?}", found.faults);
+            let change = found.changes.first().expect("a third more is found");
+            assert!((0.2..0.4).contains(&change.size), "seed {seed}: {change:?}");
+            assert!(detect(&log(90, seed, |_| (0.0, 1.0, 1.0)), &plant).changes.is_empty());
+        }
     }
 
     #[test]

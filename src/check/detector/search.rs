@@ -74,6 +74,8 @@ pub struct Changed {
     pub found: usize,
     /// In parts of evaporation, or of the makeup's solids.
     pub size: f64,
+    /// Standard deviation of the size.
+    pub deviation: f64,
 }
 
 /// What a log shows.
@@ -149,7 +151,10 @@ fn from_period(x: &[f64], series: &Series, period: usize) -> Vec<f64> {
 /// Finds what changed, each change in the light of those before.
 pub fn detect(observed: &[Observed], plant: &Plant) -> Found {
     let Some(typical) = typical_makeup(observed) else { return Found::default() };
-    let solids = healthy::solids(observed, plant, typical);
+    let solids = match plant.solids_are_read {
+        true => healthy::solids(observed, plant, typical),
+        false => Series::default(),
+    };
     let heat = healthy::heat(observed, typical);
     let listed =
         |series: &Series| series.periods.iter().copied().zip(series.left.iter().copied()).collect();
@@ -282,7 +287,7 @@ impl Search<'_> {
             }
         }
         let wild = (0..self.observed.len())
-            .filter(|period| self.observed[*period].counts_in_solids)
+            .filter(|period| self.plant.solids_are_read && self.observed[*period].counts_in_solids)
             .map(|period| {
                 let begin = Begin { cause: Cause::WildPeriod, course: Course::Step, period };
                 self.effect(begin, &solids, &heat)
@@ -461,6 +466,15 @@ impl Search<'_> {
         let Some(Explains { cause, size, deviation, .. }) = causes.first().copied() else { return };
         let Some(effect) = likeliest(cause) else { return };
         let known = self.known(effect.begin, size.abs().max(2.0 * deviation));
+        // What began before a standing fault of the same cause was found is that fault: it is told once.
+        let is_told = self.standing.iter().any(|standing| {
+            let told = &found.faults[standing.fault];
+            told.causes[0].cause == cause && effect.begin.period <= told.found
+        });
+        if is_told {
+            self.known.push(known);
+            return;
+        }
         found.faults.push(Fault {
             begins: effect.begin.period,
             found: morning,
@@ -492,7 +506,13 @@ impl Search<'_> {
         let weighed = of_cause.map(|effect| (effect, pass.weight(effect, sizes, rows)));
         let Some((effect, _)) = weighed.max_by(|a, b| a.1.total_cmp(&b.1)) else { return };
         let (size, deviation) = pass.size(effect, sizes.of(cause), rows);
-        found.changes.push(Changed { cause, begins: effect.begin.period, found: morning, size });
+        found.changes.push(Changed {
+            cause,
+            begins: effect.begin.period,
+            found: morning,
+            size,
+            deviation,
+        });
         let known = self.known(effect.begin, size.abs().max(2.0 * deviation));
         self.known.push(known);
     }

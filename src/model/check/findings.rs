@@ -3,6 +3,7 @@
 
 use super::pattern::{Pattern, patterns};
 use super::quantities::{Part, Pool};
+use super::reach::Meters;
 use super::{CheckError, CheckedPeriod, days, pool};
 use crate::check::detector;
 use crate::check::reconcile::{Candidate, Fault, Readings, Reconciled, Variable, reconcile};
@@ -41,6 +42,8 @@ pub enum Cause {
     BlowdownLow,
     /// The makeup meter stands still while the tower runs.
     MakeupMeterStill,
+    /// More makeup than load, weather and cycles ask for, where no blowdown is read that would tell why.
+    MoreMakeup,
 }
 
 /// A cause with its size.
@@ -157,6 +160,8 @@ pub(super) struct Question {
     /// Whether a controller holds the conductivity; a bleed by clock or hand may have been set anew, which
     /// is told and is no finding.
     pub is_held: bool,
+    /// What the log reads.
+    pub meters: Meters,
     /// Level of a test on the whole log.
     pub level: f64,
     /// Periods whose makeup meter stood still.
@@ -183,7 +188,7 @@ pub(super) fn find(
         .map_err(|error| CheckError::Reconcile { from: quiet[0].start, error })?;
     let slope = whole.has_conductivity().then_some(question.slope);
     let mut notes = Vec::new();
-    if reconciled.contradicts(question.level) {
+    if question.meters.solids_are_read() && reconciled.contradicts(question.level) {
         notes.push(Finding {
             since: None,
             found: None,
@@ -206,8 +211,21 @@ pub(super) fn find(
         });
     }
     let mut findings = detected.findings(periods);
-    notes.extend(detected.changes(periods));
-    if !findings.iter().chain(&notes).flat_map(Finding::leading).any(|s| s.cause == Cause::Loss) {
+    let changes = told_once(detected.changes(periods, question.meters));
+    // Without a blowdown meter a bleed that is set anew, or another makeup at a held conductivity, looks the
+    // same and is no fault; a basin that leaves the level of its controller is one.
+    let is_finding = |change: &Finding| {
+        change.cause() == Some(Cause::MoreMakeup)
+            && (question.meters.blowdown
+                || question.is_held && level_fell(periods, change, question.dead_band))
+    };
+    let (more, changes): (Vec<Finding>, Vec<Finding>) = changes.into_iter().partition(is_finding);
+    findings.extend(more);
+    notes.extend(changes);
+    let cycles_are_read = question.meters.basin && question.meters.makeup_quality;
+    if cycles_are_read
+        && !findings.iter().chain(&notes).flat_map(Finding::leading).any(|s| s.cause == Cause::Loss)
+    {
         notes.extend(off_target(quiet, &question));
     }
     findings.extend(stands_still(periods, &question.still));
@@ -217,6 +235,34 @@ pub(super) fn find(
     }
     notes.sort_by_key(|finding| finding.since);
     Ok(Found { findings, notes, quiet: reconciled })
+}
+
+/// More makeup that goes on is told once, and ends with the next change to less.
+fn told_once(changes: Vec<Finding>) -> Vec<Finding> {
+    let mut told: Vec<Finding> = Vec::new();
+    for change in changes {
+        let open = told
+            .iter_mut()
+            .find(|told| told.cause() == Some(Cause::MoreMakeup) && told.until.is_none());
+        match (open, change.cause()) {
+            (Some(_), Some(Cause::MoreMakeup)) => {}
+            (Some(open), Some(Cause::Heat)) => open.until = change.since,
+            _ => told.push(change),
+        }
+    }
+    told
+}
+
+/// Whether the basin has left the level that it had before a change, downwards, by more than the dead band.
+fn level_fell(periods: &[CheckedPeriod], change: &Finding, dead_band: f64) -> bool {
+    const LEAST: f64 = 0.05;
+    let level = |is_after: bool| {
+        let of = periods.iter().filter(|period| (Some(period.start) >= change.since) == is_after);
+        let within = of.filter(|period| change.until.is_none_or(|until| period.start < until));
+        median(within.filter_map(|period| period.basin_conductivity))
+    };
+    let fell = level(false).zip(level(true)).map(|(before, since)| 1.0 - since / before);
+    fell.is_some_and(|fell| fell > dead_band.max(LEAST))
 }
 
 /// Whether a loss explains as much as anything.
@@ -326,9 +372,19 @@ impl Detected<'_> {
     }
 
     /// What changed and is no fault.
-    fn changes(&self, periods: &[CheckedPeriod]) -> Vec<Finding> {
+    fn changes(&self, periods: &[CheckedPeriod], meters: Meters) -> Vec<Finding> {
         let note = |change: &detector::Changed| {
             let begin = self.of[change.begins].0;
+            let is_more = !meters.solids_are_read() && change.size > 0.0;
+            let evaporation = median(periods.iter().map(|p| p.readings.evaporation.value));
+            let more = Suspect {
+                cause: Cause::MoreMakeup,
+                size: change.size * evaporation.unwrap_or(0.0),
+                uncertainty: change.deviation * evaporation.unwrap_or(0.0),
+                explains: f64::NAN,
+                likelihood: 1.0,
+                is_tied: true,
+            };
             let explains = detector::Explains {
                 cause: change.cause,
                 probability: 1.0,
@@ -341,7 +397,10 @@ impl Detected<'_> {
                 until: None,
                 days: days(&periods[begin..]),
                 is_growing: false,
-                suspects: vec![self.suspect(&explains, 1.0, 1.0)],
+                suspects: vec![match is_more {
+                    true => more,
+                    false => self.suspect(&explains, 1.0, 1.0),
+                }],
                 misfit: f64::NAN,
                 degrees_of_freedom: 1,
                 is_explained: true,

@@ -2,14 +2,22 @@
 //! went.
 
 mod bleed;
+mod conditions;
 mod findings;
 mod observe;
+mod own_days;
 mod pattern;
 mod quantities;
+mod reach;
 mod readings;
+mod two;
 
 pub use findings::{Cause, Finding, FindingState, Remark, Suspect};
+pub use own_days::OwnDays;
 pub use pattern::{Circumstance, Effect, Pattern};
+pub use reach::{Meters, OneMore, Reading as MissingReading};
+pub use readings::CYCLES_UNREAD;
+pub use two::{TwoReadings, TwoSheet, TwoVerdict};
 
 use super::{Balance, Infeasible, Inputs, Model, Refused, Workspace};
 use crate::check::detection::Detection;
@@ -81,7 +89,15 @@ pub struct CheckedPeriod {
     pub cycles: f64,
     /// Makeup that evaporation, blowdown, drift and storage ask for, with its standard uncertainty.
     pub expected: Reading,
-    /// What the solids read as a loss.
+    /// Cycles that the basin is usually held at; those of the site where nobody reads them.
+    pub held_cycles: f64,
+    /// Their relative standard uncertainty.
+    pub of_cycles: f64,
+    /// The smallest loss that the period by itself shows, m3/d.
+    pub shows: f64,
+    /// What a reading more would show.
+    pub one_more: Vec<OneMore>,
+    /// What the solids read as a loss; nothing where blowdown or basin are not read.
     pub solids: Detection,
     /// What heat reads as a loss; `None` where load or weather is unknown or cannot be.
     pub heat: Option<Detection>,
@@ -199,6 +215,12 @@ pub struct CheckSheet {
     pub cycles_are_true: bool,
     /// Whether the makeup's conductivity stands in the site file alone.
     pub makeup_quality_is_stated: bool,
+    /// What the log reads.
+    pub meters: Meters,
+    /// The loss that a median period shows by itself, m3/d, and what one more reading would show.
+    pub shows: (f64, Vec<OneMore>),
+    /// The site's own conditions have no balance, and those of the log stand in for them: why.
+    pub design_is_infeasible: Option<String>,
     /// The dry bulb, where a wet bulb was read without one.
     pub assumed_dry_bulb: Option<AssumedDryBulb>,
     /// What nobody stated of the instruments, with its basis.
@@ -247,8 +269,18 @@ impl Model {
     /// [`CheckError`].
     pub fn check(&self, inputs: &Inputs, periods: &[Period]) -> Result<CheckSheet, CheckError> {
         let log = self.site.log.as_ref().ok_or(CheckError::NoLog)?;
-        let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
-        let mut reader = Reader::new(self, inputs, log, &balance);
+        let mut work = Workspace::new(self);
+        let (inputs, balance, design_is_infeasible) = match self.evaluate(inputs, &mut work) {
+            Ok(balance) => (inputs.clone(), balance, None),
+            Err(why) => {
+                let (inputs, balance) = conditions::usual(self, inputs, periods, &mut work)
+                    .ok_or_else(|| why.clone())?;
+                (inputs, balance, Some(why.to_string()))
+            }
+        };
+        let inputs = &inputs;
+        let mut reader = Reader::new(self, inputs, &balance, periods);
+        let meters = reader.meters();
         let mut checked: Vec<CheckedPeriod> = Vec::new();
         let mut left_out = Vec::new();
         let mut still = Vec::new();
@@ -296,11 +328,13 @@ impl Model {
             target,
             dead_band,
             is_held: self.is_held(),
-            stuck_bleeds: bleed::stuck(
-                &checked,
-                &Habit::of(self.site.control, dead_band),
-                &cycles_at,
-            ),
+            stuck_bleeds: match meters.solids_are_read() {
+                true => {
+                    bleed::stuck(&checked, &Habit::of(self.site.control, dead_band), &cycles_at)
+                }
+                false => Vec::new(),
+            },
+            meters,
             level,
             still,
             slope,
@@ -323,6 +357,12 @@ impl Model {
             &Detected { found: &detected, of: &observation.of, is_held: self.is_held() },
             question,
         )?;
+        // A controller bleeds less by as much as is lost, and nobody reads that.
+        let bled_less = match meters.is_held && !meters.blowdown {
+            true => statistics::median(checked.iter().map(|p| p.readings.blowdown.value)),
+            false => None,
+        }
+        .unwrap_or(0.0);
         let typical = |of: &dyn Fn(&CheckedPeriod) -> Option<Detection>| {
             median(checked.iter().filter_map(of))
         };
@@ -331,13 +371,16 @@ impl Model {
             by_solids: typical(&|period| Some(period.solids)).unwrap_or(checked[0].solids),
             by_heat: typical(&|period| period.heat),
             cycles_are_true: reader.has_true_cycles(),
+            meters,
+            shows: usual_reach(&checked),
+            design_is_infeasible,
             makeup_quality_is_stated: log.layout.column(Channel::MakeupConductivity).is_none(),
             assumed_dry_bulb: assumed_dry_bulb(&checked, reader.assumed_depression()),
             assumed: self.assumed_of_instruments(),
             least_loss: detected
                 .least_loss
                 .iter()
-                .map(|(days, part)| (*days, part * detected.typical_makeup))
+                .map(|(days, part)| (*days, part * detected.typical_makeup + bled_less))
                 .collect(),
             periods: checked,
             left_out,
@@ -386,7 +429,7 @@ impl Model {
         is_held.then_some(balance.water.cycles_of_concentration)
     }
 
-    fn is_held(&self) -> bool {
+    pub(crate) fn is_held(&self) -> bool {
         self.site.control == Some(Control::Conductivity)
     }
 }
@@ -399,11 +442,19 @@ fn closes(
     Ok((checked, blind))
 }
 
+/// What the period in the middle shows.
+fn usual_reach(periods: &[CheckedPeriod]) -> (f64, Vec<OneMore>) {
+    let mut sorted: Vec<&CheckedPeriod> = periods.iter().collect();
+    sorted.sort_by(|a, b| a.shows.total_cmp(&b.shows));
+    let middle = sorted[sorted.len() / 2];
+    (middle.shows, middle.one_more.clone())
+}
+
 fn assumed_dry_bulb(periods: &[CheckedPeriod], depression: Option<f64>) -> Option<AssumedDryBulb> {
     let periods = periods.iter().filter(|period| period.dry_bulb_is_assumed).count();
     let above_wet_bulb_kelvin = depression.filter(|_| periods > 0)?;
-    let part_of_design = readings::DEPRESSION;
-    let range = readings::DEPRESSION_RANGE;
+    let part_of_design = conditions::DEPRESSION;
+    let range = conditions::DEPRESSION_RANGE;
     Some(AssumedDryBulb { periods, above_wet_bulb_kelvin, part_of_design, range })
 }
 

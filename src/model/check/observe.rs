@@ -2,7 +2,8 @@
 //! concentrations.
 
 use super::CheckedPeriod;
-use super::readings::Reader;
+use super::reach::Meters;
+use super::readings::{Reader, bleed_needed};
 use crate::check::detector::{Observed, Plant};
 use crate::readings::period::Period;
 use crate::site::description::Channel;
@@ -92,16 +93,17 @@ pub(super) fn observations(
     let with_weather = read.iter().filter(|one| one.checked.has_weather).count();
     let with_load = read.iter().filter(|one| one.checked.evaporation_by_heat.is_some()).count();
     let by_weather = with_weather as f64 >= MOSTLY * with_load as f64;
-    let parts: Vec<Part> = read
-        .iter()
-        .filter_map(|one| Part::of(one, &scale, readings[one.index], by_weather))
-        .collect();
+    let meters = reader.meters();
+    let by = By { scale: &scale, by_weather, meters };
+    let parts: Vec<Part> =
+        read.iter().filter_map(|one| Part::of(one, &by, readings[one.index])).collect();
     let (mut observed, of) = merged(&parts);
     judge(&mut observed, &parts, &of);
     let plant = Plant {
         volume: reader.volume(),
         blowdown_by_valve: read.iter().all(|one| one.period.blowdown.is_none()),
         makeup_rarely_read: rarely,
+        solids_are_read: meters.solids_are_read(),
     };
     choose_stored(&mut observed, &plant);
     let of = of.iter().map(|(from, to)| (parts[*from].place, parts[*to].place)).collect();
@@ -153,6 +155,13 @@ impl<'a, 'b> Concentrations<'a, 'b> {
     }
 }
 
+/// How periods become parts.
+struct By<'a, 'b, 'c> {
+    scale: &'a Concentrations<'b, 'c>,
+    by_weather: bool,
+    meters: Meters,
+}
+
 /// A period as it enters an observation.
 struct Part {
     place: usize,
@@ -178,12 +187,8 @@ const STORED: usize = 3;
 const EVAPORATION: usize = 4;
 
 impl Part {
-    fn of(
-        one: &Read<'_>,
-        scale: &Concentrations<'_, '_>,
-        reading: (usize, f64),
-        by_weather: bool,
-    ) -> Option<Self> {
+    fn of(one: &Read<'_>, by: &By<'_, '_, '_>, reading: (usize, f64)) -> Option<Self> {
+        let &By { scale, by_weather, meters } = by;
         let quantities = &one.checked.stretch.quantities;
         let tracer = match scale.channel {
             Channel::BasinChloride => quantities.chloride,
@@ -196,13 +201,28 @@ impl Part {
             true => one.checked.has_weather.then_some(quantities.evaporation),
             false => one.checked.evaporation_by_heat,
         };
+        // What is bled, where nobody reads it, follows from what evaporates.
+        let blowdown = match meters.blowdown {
+            true => quantities.blowdown,
+            false => {
+                bleed_needed(evaporation.unwrap_or(0.0), one.checked.held_cycles, quantities.drift)
+            }
+        };
+        // Solids that are not read need no reading of the basin at either end.
+        let (basin, basin_mean) = match meters.solids_are_read() {
+            true => (
+                one.period.at_ends(scale.channel).map(|at| at.map(|at| scale.basin(at))),
+                scale.basin(one.period.get(scale.channel)?),
+            ),
+            false => ([Some(1.0); 2], 1.0),
+        };
         Some(Self {
             place: one.place,
             begin: days_of(begin),
             end: days_of(end),
             flows: [
                 quantities.makeup,
-                quantities.blowdown,
+                blowdown,
                 quantities.drift,
                 quantities.stored,
                 evaporation.unwrap_or(f64::NAN),
@@ -211,8 +231,8 @@ impl Part {
             cold_rows: one.period.cold_rows,
             makeup: scale.makeup(makeup),
             reading,
-            basin: one.period.at_ends(scale.channel).map(|at| at.map(|at| scale.basin(at))),
-            basin_mean: scale.basin(one.period.get(scale.channel)?),
+            basin,
+            basin_mean,
             cold_water: celsius(Channel::ColdWater),
             // Without a wet bulb the cold water follows the season.
             wet_bulb: celsius(Channel::WetBulb).or(celsius(Channel::ColdWater)),

@@ -1,21 +1,21 @@
 //! A period of a log, with the evaporation that its own weather and load ask for.
 
 use super::super::{Balance, Infeasible, Inputs, Model, Workspace};
+use super::conditions::{Conditions, DEPRESSION, DEPRESSION_RANGE};
 use super::pattern::Circumstances;
 use super::quantities::{Errors, Part, Quantities, Stretch, TracerValues, single};
+use super::reach::{Meters, Reach};
 use super::{CheckedPeriod, HotBelowCold};
-use crate::air::MoistAir;
 use crate::basin::Shape;
 use crate::blowdown::{OxidantFeed, TowerWater};
-use crate::check::detection::{by_heat, by_solids};
+use crate::check::detection::{by_expected, by_heat, by_solids};
 use crate::check::reconcile::{Reading, ReconcileError};
 use crate::chemistry::Constituent;
 use crate::quantity::{significant, unit};
 use crate::readings::period::Period;
 use crate::site::description::Channel;
-use crate::site::{AirGiven, SiteInstruments, SiteLog, SlotId, WaterGiven};
+use crate::site::{SiteInstruments, SiteLog, assumed_instruments};
 use crate::statistics::median;
-use crate::water::ZERO_CELSIUS;
 
 /// A conductivity ratio that nothing corrects may be off by so much: standard uncertainty of cycles.
 /// Reference waters without acid show a loss of 1.4 to 12 % of makeup that is none.
@@ -24,12 +24,13 @@ pub const APPARENT: f64 = 0.15;
 /// practice.
 pub const UNREAD_MAKEUP: f64 = 0.10;
 /// Evaporation without the load of the period, and without its weather.
-const NO_LOAD: f64 = 0.3;
-const NO_WEATHER: f64 = 0.05;
-/// A dry bulb that nobody read stands above the wet bulb by this part of the design's depression, and by
-/// these at least and at most: a design is an afternoon, drier than the mean of its day (common practice).
-pub(super) const DEPRESSION: f64 = 0.6;
-pub(super) const DEPRESSION_RANGE: [f64; 2] = [0.2, 1.0];
+pub(super) const NO_LOAD: f64 = 0.3;
+pub(super) const NO_WEATHER: f64 = 0.05;
+/// Cycles that nobody reads, of a target that is stated: dead band, drift of the probe, the law of the
+/// conductivity (common practice; standard uncertainty).
+pub const CYCLES_UNREAD: f64 = 0.10;
+/// A blowdown that nobody reads is known to itself.
+const BLOWDOWN_UNREAD: f64 = 1.0;
 /// A tower without load evaporates this part of what it does at the site's own load, give or take as
 /// much (common practice).
 const OFF: f64 = 0.1;
@@ -38,7 +39,7 @@ const DRIFT: f64 = 0.5;
 /// A level is read to so much, m (common practice).
 const LEVEL_READING: f64 = 0.005;
 /// Less range than this is a tower without load, K.
-const LEAST_RANGE: f64 = 0.5;
+pub(super) const LEAST_RANGE: f64 = 0.5;
 /// Less than this part of the site's circulation is a tower that stands: pumps off for most of the time.
 const LEAST_CIRCULATION: f64 = 0.3;
 /// Less than this part of the range of the site as described is no load that a makeup must follow.
@@ -275,7 +276,7 @@ pub(super) fn is_reversed(period: &Period) -> bool {
     range_of(period).is_some_and(|range| range < -LEAST_RANGE)
 }
 
-fn range_of(period: &Period) -> Option<f64> {
+pub(super) fn range_of(period: &Period) -> Option<f64> {
     let temperatures = period.get(Channel::HotWater).zip(period.get(Channel::ColdWater));
     temperatures.map(|(hot, cold)| hot - cold)
 }
@@ -289,36 +290,79 @@ pub(super) struct Reader<'a> {
     scale: Option<CyclesScale>,
     volume: f64,
     basin: Option<Shape>,
-    pressure: Option<f64>,
-    /// Dry bulb less wet bulb of the site's own air, K.
-    design_depression: Option<f64>,
+    conditions: Conditions<'a>,
     circulation: Option<f64>,
     /// Evaporation of the site as described, m3/d, and the range of its water, K.
     as_described: (f64, f64),
     valve_flow: Option<f64>,
     makeup_needed: f64,
+    meters: Meters,
+    /// Median conductivity of the basin.
+    usual_basin: Option<f64>,
+    /// Cycles of the site as described.
+    cycles: f64,
     work: Workspace,
 }
 
+/// Relative standard uncertainties of the instruments: constant, and new in every reading. Of makeup,
+/// blowdown, conductivity, chloride and evaporation.
+pub(super) fn instruments_of(log: Option<&SiteLog>, inputs: &Inputs) -> [[f64; 5]; 2] {
+    let of = |instruments: &SiteInstruments| {
+        [
+            instruments.makeup,
+            instruments.blowdown,
+            instruments.conductivity,
+            instruments.chloride,
+            instruments.evaporation,
+        ]
+        .map(|slot| inputs.get(slot))
+    };
+    let [accuracy, repeatability] = match log {
+        Some(log) => [of(&log.accuracy), of(&log.repeatability)],
+        None => assumed_instruments(),
+    };
+    // A limit is a rectangular distribution (JCGM 100:2008, 4.3.7).
+    [accuracy.map(|limit| limit / 3f64.sqrt()), repeatability]
+}
+
+/// What of a log is read.
+fn meters_of(model: &Model, inputs: &Inputs, log: Option<&SiteLog>) -> Meters {
+    let has = |channel| log.is_some_and(|log| log.layout.column(channel).is_some());
+    let any = |channels: &[Channel]| channels.iter().any(|channel| has(*channel));
+    let by_valve = any(&[Channel::BlowdownValveHours, Channel::BlowdownOpenShare])
+        && model.site.chemistry.valve_flow.is_some();
+    let stated_conductivity = model.makeup_conductivity(inputs).is_finite();
+    let makeup_conductivity = has(Channel::MakeupConductivity) || stated_conductivity;
+    let makeup_chloride = has(Channel::MakeupChloride) || model.makeup_chloride(inputs).is_some();
+    let by_chloride = has(Channel::BasinChloride) && makeup_chloride;
+    Meters {
+        blowdown: by_valve || any(&[Channel::BlowdownRegister, Channel::BlowdownFlow]),
+        basin: has(Channel::BasinConductivity) || by_chloride,
+        makeup_quality: makeup_conductivity || by_chloride,
+        load: has(Channel::HotWater) && has(Channel::ColdWater),
+        is_held: model.is_held(),
+    }
+}
+
 impl<'a> Reader<'a> {
-    pub fn new(model: &'a Model, inputs: &'a Inputs, log: &SiteLog, balance: &Balance) -> Self {
-        let of = |instruments: &SiteInstruments, part: f64| {
-            [
-                instruments.makeup,
-                instruments.blowdown,
-                instruments.conductivity,
-                instruments.chloride,
-                instruments.evaporation,
-            ]
-            .map(|slot| part * inputs.get(slot))
-        };
+    pub fn new(
+        model: &'a Model,
+        inputs: &'a Inputs,
+        balance: &Balance,
+        periods: &[Period],
+    ) -> Self {
         let site = &model.site;
+        let log = site.log.as_ref();
+        let [accuracy, repeatability] = instruments_of(log, inputs);
+        let basins = periods.iter().filter_map(|period| period.get(Channel::BasinConductivity));
         Self {
             model,
             inputs,
-            // A limit is a rectangular distribution (JCGM 100:2008, 4.3.7).
-            accuracy: of(&log.accuracy, 1.0 / 3f64.sqrt()),
-            repeatability: of(&log.repeatability, 1.0),
+            accuracy,
+            repeatability,
+            meters: meters_of(model, inputs, log),
+            usual_basin: median(basins),
+            cycles: balance.water.cycles_of_concentration,
             scale: CyclesScale::of(model, inputs, balance),
             volume: model.volume_m3(inputs).unwrap_or(0.0),
             basin: site
@@ -326,12 +370,7 @@ impl<'a> Reader<'a> {
                 .as_ref()
                 .and_then(|basin| model.basin_of(inputs, basin).ok())
                 .map(|basin| basin.shape),
-            pressure: balance.state.entering_air.as_ref().map(|air| air.pressure_pascal),
-            design_depression: balance
-                .state
-                .entering_air
-                .as_ref()
-                .and_then(|air| Some(air.dry_bulb_celsius - air.wet_bulb_celsius().ok()?)),
+            conditions: Conditions::of(model, inputs),
             circulation: model.slot("circuit.circulation").ok().map(|slot| inputs.get(slot)),
             as_described: (
                 daily(balance.water.evaporation_kg_per_s),
@@ -348,6 +387,57 @@ impl<'a> Reader<'a> {
         self.scale.is_some()
     }
 
+    /// What of the log is read.
+    pub fn meters(&self) -> Meters {
+        self.meters
+    }
+
+    /// The makeup's conductivity that the log or the site file states; else that which the basin's usual
+    /// conductivity and the site's cycles imply.
+    fn makeup_conductivity(&self, period: &Period) -> Option<f64> {
+        let stated = Some(self.model.makeup_conductivity(self.inputs)).filter(|s| s.is_finite());
+        let by_cycles = || Some(self.usual_basin? / self.cycles);
+        let read = period.get(Channel::MakeupConductivity).or(stated);
+        read.or_else(|| if self.meters.makeup_quality { None } else { by_cycles() })
+    }
+
+    /// Cycles that the basin is usually held at, with the makeup of the period; those of the site where they
+    /// are not read.
+    fn held_cycles(&self, period: &Period) -> f64 {
+        let read = self.usual_basin.zip(self.makeup_conductivity(period));
+        let cycles = read.map(|(basin, makeup)| self.cycles_at(basin, makeup));
+        cycles.filter(|cycles| *cycles > 1.0).unwrap_or(self.cycles)
+    }
+
+    /// Relative standard uncertainty of the cycles.
+    fn of_cycles(&self, errors: &Errors) -> f64 {
+        let of = |part: Part| errors.constant[part as usize].hypot(errors.random[part as usize]);
+        of(Part::MakeupConductivity).hypot(of(Part::BasinConductivity))
+    }
+
+    /// What the meters can show of a period.
+    fn reach(&self, quantities: &Quantities, errors: &Errors, cycles: f64) -> Reach {
+        let of = |part: Part| errors.constant[part as usize].hypot(errors.random[part as usize]);
+        let evaporation = Part::Evaporation as usize;
+        let with_load = self.accuracy[4].hypot(self.repeatability[4]);
+        let now = errors.constant[evaporation].hypot(errors.random[evaporation]);
+        let scale = if self.scale.is_some() { 0.0 } else { APPARENT };
+        let read = (self.accuracy[2].hypot(self.repeatability[2]) * 2f64.sqrt()).hypot(scale);
+        Reach {
+            makeup: quantities.makeup,
+            evaporation: quantities.evaporation,
+            cycles,
+            of_makeup: of(Part::Makeup),
+            of_blowdown: self.accuracy[1].hypot(self.repeatability[1]),
+            of_evaporation: if self.meters.load { [now, now] } else { [with_load, now] },
+            of_cycles: match self.meters.basin && self.meters.makeup_quality {
+                true => [self.of_cycles(errors), CYCLES_UNREAD],
+                false => [read, self.of_cycles(errors)],
+            },
+            stored: 2f64.sqrt() * self.repeatability[2] * errors.volume,
+        }
+    }
+
     /// Water in the system, m3.
     pub fn volume(&self) -> f64 {
         self.volume
@@ -361,7 +451,7 @@ impl<'a> Reader<'a> {
 
     /// By how much an unread dry bulb is taken above the wet bulb, K.
     pub fn assumed_depression(&self) -> Option<f64> {
-        self.design_depression.map(|depression| DEPRESSION * depression)
+        self.conditions.design_depression.map(|depression| DEPRESSION * depression)
     }
 
     /// Evaporation in proportion to the heat that the water gave up, m3/d: what can be said without weather,
@@ -393,8 +483,12 @@ impl<'a> Reader<'a> {
         period: &Period,
     ) -> Result<(CheckedPeriod, Option<Infeasible>), LeftOut> {
         let makeup = period.makeup.ok_or(LeftOut::NoMakeup)?;
-        let by_valve = || Some(period.valve_open? * self.valve_flow?);
-        let blowdown = period.blowdown.or_else(by_valve).ok_or(LeftOut::NoBlowdown)?;
+        let open = period.valve_open.or(period.get(Channel::BlowdownOpenShare));
+        let by_valve = || Some(open? * self.valve_flow?);
+        let read_blowdown = period.blowdown.or_else(by_valve);
+        if read_blowdown.is_none() && self.meters.blowdown {
+            return Err(LeftOut::NoBlowdown);
+        }
         let range = range_of(period);
         if makeup <= STILL * self.makeup_needed {
             let needed = self.makeup_needed;
@@ -404,7 +498,7 @@ impl<'a> Reader<'a> {
                 LeftOut::Idle { makeup, needed }
             });
         }
-        for (flow, read) in [("makeup", makeup), ("blowdown", blowdown)] {
+        for (flow, read) in [("makeup", makeup), ("blowdown", read_blowdown.unwrap_or(0.0))] {
             if read > FLOOD * self.makeup_needed {
                 return Err(LeftOut::Flood { flow, read, needed: self.makeup_needed });
             }
@@ -415,7 +509,12 @@ impl<'a> Reader<'a> {
         let known_losses = water.drift_kg_per_s + water.leakage_kg_per_s + water.overflow_kg_per_s;
         let volume = self.volume * 24.0 / period.hours;
         let stored = self.stored(period);
-        let conductivity = self.conductivity(period, volume)?;
+        let held_cycles = self.held_cycles(period);
+        let conductivity = match self.meters.basin {
+            true => self.conductivity(period, volume)?,
+            // Cycles that nobody reads are a tracer of the site's own.
+            false => Some(TracerValues { makeup: 1.0, basin: held_cycles, stored: 0.0 }),
+        };
         let chloride = self.chloride(period, volume);
         if conductivity.is_none() && chloride.is_none() {
             return Err(self.chlorides_read(period).map_or(
@@ -426,11 +525,14 @@ impl<'a> Reader<'a> {
                 },
             ));
         }
+        let evaporation = daily(water.evaporation_kg_per_s) * if known.is_off { OFF } else { 1.0 };
+        let drift = daily(known_losses).max(1e-6 * makeup);
         let quantities = Quantities {
             makeup,
-            blowdown,
-            evaporation: daily(water.evaporation_kg_per_s) * if known.is_off { OFF } else { 1.0 },
-            drift: daily(known_losses).max(1e-6 * makeup),
+            blowdown: read_blowdown
+                .unwrap_or_else(|| bleed_needed(evaporation, held_cycles, drift)),
+            evaporation,
+            drift,
             stored: stored.map_or(0.0, |(gained, _)| gained),
             conductivity,
             chloride,
@@ -443,17 +545,35 @@ impl<'a> Reader<'a> {
         let solids = by_solids(&readings, 0).ok_or(LeftOut::NoTracer)?;
         let expected_of =
             [readings.evaporation, readings.blowdown, readings.drift, readings.stored];
-        let squares = expected_of.iter().map(|part| part.uncertainty * part.uncertainty);
+        let reach = self.reach(&quantities, &errors, held_cycles);
+        let of_expected = match self.meters.blowdown {
+            true => expected_of.iter().map(|part| part.uncertainty.powi(2)).sum::<f64>().sqrt(),
+            // What is bled follows from evaporation and cycles: its error is theirs.
+            false => reach
+                .of_expected(
+                    readings.evaporation.uncertainty / readings.evaporation.value,
+                    self.of_cycles(&errors),
+                )
+                .hypot(readings.stored.uncertainty),
+        };
+        let expected = Reading {
+            value: expected_of.iter().map(|part| part.value).sum(),
+            uncertainty: of_expected,
+        };
         let checked = CheckedPeriod {
             start: period.start,
             hours: period.hours,
             cycles,
-            expected: Reading {
-                value: expected_of.iter().map(|part| part.value).sum(),
-                uncertainty: squares.sum::<f64>().sqrt(),
-            },
+            expected,
+            held_cycles,
+            of_cycles: self.of_cycles(&errors),
+            shows: reach.loss(&self.meters),
+            one_more: reach.one_more(&self.meters),
             solids,
-            heat: known.load.then(|| by_heat(&readings)),
+            heat: known.load.then(|| match self.meters.blowdown {
+                true => by_heat(&readings),
+                false => by_expected(readings.makeup, expected),
+            }),
             load: if known.load { balance.state.heat_load_watt() } else { None },
             makeup_conductivity: None,
             evaporation_by_heat: self.evaporation_by_heat(period),
@@ -487,11 +607,8 @@ impl<'a> Reader<'a> {
     /// Conductivities as a conserved tracer: the makeup's as read, the basin's as the makeup's times
     /// true cycles.
     fn conductivity(&self, period: &Period, volume: f64) -> Result<Option<TracerValues>, LeftOut> {
-        let stated = Some(self.model.makeup_conductivity(self.inputs)).filter(|s| s.is_finite());
-        let makeup = period.get(Channel::MakeupConductivity).or(stated);
-        let Some((makeup, basin)) = makeup.zip(period.get(Channel::BasinConductivity)) else {
-            return Ok(None);
-        };
+        let both = self.makeup_conductivity(period).zip(period.get(Channel::BasinConductivity));
+        let Some((makeup, basin)) = both else { return Ok(None) };
         let cycles = |basin: f64| {
             self.scale.as_ref().map_or(basin / makeup, |scale| scale.cycles(basin / makeup))
         };
@@ -581,8 +698,15 @@ impl<'a> Reader<'a> {
                 also(&mut constant[part as usize], UNREAD_MAKEUP / 3f64.sqrt());
             }
         }
-        if self.scale.is_none() {
+        let cycles_are_read = self.meters.basin && self.meters.makeup_quality;
+        if self.scale.is_none() && cycles_are_read {
             also(&mut constant[Part::BasinConductivity as usize], APPARENT);
+        }
+        if !cycles_are_read {
+            also(&mut constant[Part::BasinConductivity as usize], CYCLES_UNREAD);
+        }
+        if !self.meters.blowdown {
+            constant[Part::Blowdown as usize] = BLOWDOWN_UNREAD;
         }
         Errors { constant, random, stored, volume }
     }
@@ -597,11 +721,11 @@ impl<'a> Reader<'a> {
             return Some((balance, Known { is_off: true, ..blind }, None));
         }
         let mut today = self.inputs.clone();
-        let weather = self.write_air(&mut today, period, DEPRESSION);
-        let load = self.write_water(&mut today, period);
+        let weather = self.conditions.write_air(&mut today, period, DEPRESSION);
+        let load = self.conditions.write_water(&mut today, period);
         match self.model.evaluate(&today, &mut self.work) {
             Ok(balance) => {
-                let lacks_dry_bulb = weather && self.lacks_dry_bulb(period);
+                let lacks_dry_bulb = weather && self.conditions.lacks_dry_bulb(period);
                 let dry_bulb_unsure =
                     lacks_dry_bulb.then(|| self.unsure_of_dry_bulb(&mut today, period, &balance));
                 let known = Known { load, weather, dry_bulb_unsure, is_off: false };
@@ -614,108 +738,22 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Whether the log has a wet bulb and nothing that says how dry the air is.
-    fn lacks_dry_bulb(&self, period: &Period) -> bool {
-        let has = |channel| period.get(channel).is_some();
-        has(Channel::WetBulb) && !has(Channel::DryBulb) && !has(Channel::RelativeHumidity)
-    }
-
     /// Relative standard uncertainty of the evaporation, by the range of the depression, each value in
     /// it as likely.
     fn unsure_of_dry_bulb(&mut self, today: &mut Inputs, period: &Period, taken: &Balance) -> f64 {
         let evaporation = DEPRESSION_RANGE.map(|part| {
-            self.write_air(today, period, part);
+            self.conditions.write_air(today, period, part);
             let balance = self.model.evaluate(today, &mut self.work).ok()?;
             Some(balance.water.evaporation_kg_per_s)
         });
         let [Some(least), Some(most)] = evaporation else { return NO_WEATHER };
         (0.5 * (most - least) / taken.water.evaporation_kg_per_s).abs() / 3f64.sqrt()
     }
+}
 
-    /// Writes hot and cold water in the terms of the site; whether the log has both.
-    fn write_water(&self, today: &mut Inputs, period: &Period) -> bool {
-        if let (Some(circulation), Ok(slot)) =
-            (period.get(Channel::Circulation), self.model.slot("circuit.circulation"))
-        {
-            today.set(slot, circulation);
-        }
-        let (Some(hot), Some(cold)) =
-            (period.get(Channel::HotWater), period.get(Channel::ColdWater))
-        else {
-            return false;
-        };
-        let pair: Option<[(SlotId, f64); 2]> = match self.model.site.water {
-            WaterGiven::HotCold(a, b) => Some([(a, hot), (b, cold)]),
-            WaterGiven::HotRange(a, b) => Some([(a, hot), (b, hot - cold)]),
-            WaterGiven::ColdRange(a, b) => Some([(a, cold), (b, hot - cold)]),
-            WaterGiven::Range(a, b) => Some([(a, hot - cold), (b, hot)]),
-            // The heat load stands for the water's range.
-            _ => None,
-        };
-        for (slot, value) in pair.into_iter().flatten() {
-            today.set(slot, value);
-        }
-        pair.is_some()
-    }
-
-    /// Writes the air in the terms of the site; whether the log has all of it. A dry bulb that it lacks is
-    /// taken above the wet bulb by this part of the design's depression: the design's own dry bulb is no
-    /// air that this wet bulb belongs to.
-    fn write_air(&self, today: &mut Inputs, period: &Period, depression: f64) -> bool {
-        let Some(air) = &self.model.site.air else { return false };
-        let assumed = || {
-            let above = depression * self.design_depression?;
-            period
-                .get(Channel::WetBulb)
-                .filter(|_| self.lacks_dry_bulb(period))
-                .map(|wet| wet + above)
-        };
-        let (dry, wet, humidity) = (
-            period.get(Channel::DryBulb).or_else(assumed),
-            period.get(Channel::WetBulb),
-            period.get(Channel::RelativeHumidity),
-        );
-        let pair: Option<[(SlotId, f64); 2]> = match (air.given, dry, wet, humidity) {
-            (AirGiven::DryBulbWetBulb(a, b), Some(dry), Some(wet), _) => Some([(a, dry), (b, wet)]),
-            (AirGiven::DryBulbRelativeHumidity(a, b), Some(dry), _, Some(humidity)) => {
-                Some([(a, dry), (b, humidity)])
-            }
-            (AirGiven::WetBulbRelativeHumidity(a, b), _, Some(wet), Some(humidity)) => {
-                Some([(a, wet), (b, humidity)])
-            }
-            (given, Some(dry), wet, humidity) => self.other_air(given, (dry, wet, humidity)),
-            _ => None,
-        };
-        for (slot, value) in pair.into_iter().flatten() {
-            today.set(slot, value);
-        }
-        pair.is_some()
-    }
-
-    /// The log's air said in the site's terms.
-    fn other_air(
-        &self,
-        given: AirGiven,
-        (dry, wet, humidity): (f64, Option<f64>, Option<f64>),
-    ) -> Option<[(SlotId, f64); 2]> {
-        let pressure = self.pressure?;
-        let celsius = dry - ZERO_CELSIUS;
-        let air = match (wet, humidity) {
-            (Some(wet), _) => MoistAir::from_wet_bulb(celsius, wet - ZERO_CELSIUS, pressure),
-            (None, Some(humidity)) => MoistAir::from_relative_humidity(celsius, humidity, pressure),
-            (None, None) => return None,
-        }
-        .ok()?;
-        let kelvin = |celsius: Result<f64, _>| celsius.ok().map(|c| c + ZERO_CELSIUS);
-        Some(match given {
-            AirGiven::DryBulbWetBulb(a, b) => [(a, dry), (b, kelvin(air.wet_bulb_celsius())?)],
-            AirGiven::DryBulbRelativeHumidity(a, b) => [(a, dry), (b, air.relative_humidity())],
-            AirGiven::DryBulbDewPoint(a, b) => [(a, dry), (b, kelvin(air.dew_point_celsius())?)],
-            AirGiven::WetBulbRelativeHumidity(a, b) => {
-                [(a, kelvin(air.wet_bulb_celsius())?), (b, air.relative_humidity())]
-            }
-        })
-    }
+/// What a tower bleeds at its cycles, besides its drift, m3/d.
+pub(super) fn bleed_needed(evaporation: f64, cycles: f64, drift: f64) -> f64 {
+    (evaporation / (cycles - 1.0) - drift).max(0.0)
 }
 
 /// kg of a mol of chloride.
@@ -739,7 +777,7 @@ impl Model {
 }
 
 /// m3/d at the reference temperature.
-fn daily(kg_per_s: f64) -> f64 {
+pub(super) fn daily(kg_per_s: f64) -> f64 {
     24.0 * Balance::reference_m3_per_h(kg_per_s)
 }
 

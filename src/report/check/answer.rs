@@ -2,12 +2,14 @@
 
 use super::told::short;
 use super::{
-    LAST, Of, cell, decimals, decimals_of_uncertainty, expected_plus_minus, hours_if_short,
+    Expected, LAST, Of, cell, decimals, decimals_of_uncertainty, hours_if_short, missing, percent,
+    typical_makeup,
 };
 use crate::model::{CheckedPeriod, Finding, FindingState, LEAST_DAYS, LEAST_READINGS};
 use crate::quantity::{UnitSystem, unit, with_decimals};
 use crate::report::not_used;
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use crate::site::description::RowValues;
 use jiff::civil::DateTime;
 
 const CAUTION: &str = "a quiet check does not show that drift, or the tower's health, is safe.";
@@ -33,6 +35,7 @@ impl Of<'_> {
             told.into_iter().map(Block::paragraph).collect(),
             self.last_days(),
             vec![Block::Gap, Block::paragraph(self.not_seen())],
+            self.would_show().map(Block::paragraph).into_iter().collect(),
             vec![Block::Caution(CAUTION.into())],
         ]
         .concat()
@@ -76,22 +79,36 @@ impl Of<'_> {
 
     fn nothing_new(&self, nothing_stands: bool) -> Words {
         let sheet = self.sheet;
+        if !sheet.meters.solids_are_read() && !sheet.meters.load {
+            return "Changes are not judged: without hot and cold water, or blowdown and the basin's conductivity, \
+                    a leak and a higher load look the same."
+                .into();
+        }
         if !sheet.is_long_enough() {
             return self.too_short();
         }
         let last = sheet.last().map(|last| self.time("last_period", last));
-        let goes_on = nothing_stands.then_some(" Nothing goes on.");
+        let goes_on = match nothing_stands {
+            true => " Nothing goes on.",
+            false => " But not all is well:",
+        };
         words!["New on ", last, ", the last ", self.name(), " of the log: nothing.", goes_on]
     }
 
     /// What a log needs before it says anything.
     pub(super) fn too_short(&self) -> Words {
         let count = self.sheet.periods.len();
+        let sheet_reads_solids = self.sheet.meters.solids_are_read();
+        let of_what = if sheet_reads_solids {
+            " readings of the basin before it, or "
+        } else {
+            " readings before it, or "
+        };
         let [before, rare, after] = LEAST_READINGS.map(|count| constant(count.to_string()));
         words![
             "Too short to judge: a change is held against ",
             before,
-            " readings of the basin before it, or ",
+            of_what,
             rare,
             " over ",
             constant(format!("{LEAST_DAYS} days")),
@@ -102,7 +119,11 @@ impl Of<'_> {
             " ",
             self.name(),
             if count == 1 { "" } else { "s" },
-            " to judge by: go on reading makeup, blowdown and the basin's conductivity."
+            " to judge by: go on reading",
+            match sheet_reads_solids {
+                true => " makeup, blowdown and the basin's conductivity.",
+                false => " the makeup, with hot and cold water.",
+            }
         ]
     }
 
@@ -111,7 +132,11 @@ impl Of<'_> {
         let notes = self.sheet.notes.iter().map(|note| self.note(note));
         let missed = self.log.recorded.iter().filter(|recorded| recorded.is_missed());
         let missed = missed.map(|recorded| words!["Not read in time: ", self.recorded(recorded)]);
-        notes.chain(self.mistyped()).chain(missed).collect()
+        let guessed = (self.log.values == (RowValues::Mean, false)).then(|| {
+            "Every row stands at midnight and is taken as the mean of the day before (values, under [log])."
+                .into()
+        });
+        notes.chain(self.mistyped()).chain(guessed).chain(missed).collect()
     }
 
     fn mistyped(&self) -> Option<Words> {
@@ -149,15 +174,39 @@ impl Of<'_> {
         let heat = days.iter().any(|(_, day)| day.is_some_and(|d| d.makeup_per_heat().is_some()));
         let of_ton = (heat && self.units == UnitSystem::UsCustomary)
             .then(|| words![" A ton-hour is ", constant("12,000 Btu"), " of heat."]);
-        let note = words![
-            "Expected: what evaporation by load and weather, blowdown and drift ask for.",
-            of_ton
-        ];
+        let note = words![self.expected_of(), of_ton];
         vec![
             Block::heading(words!["THE LAST ", count, " ", name, s]),
             Block::Table(self.table(days)),
             Block::paragraph(note),
         ]
+    }
+
+    /// What the expected makeup is made of.
+    fn expected_of(&self) -> Words {
+        let meters = &self.sheet.meters;
+        let evaporation = match meters.load {
+            true => "evaporation by load and weather",
+            false => "evaporation at the load of the site file",
+        };
+        let bleed = match meters.blowdown {
+            true => "blowdown",
+            false if meters.basin => "a bleed that holds the basin's usual conductivity",
+            false => "a bleed that holds the cycles of the site file",
+        };
+        let own = self.sheet.own_days().map(|own| {
+            words![
+                ", times ",
+                number("own_days.part", with_decimals(own.part, 2)),
+                ", which this log's ",
+                number("own_days.periods", own.periods.to_string()),
+                " quiet ",
+                self.name(),
+                "s show; ± is theirs, about ",
+                constant("95 %")
+            ]
+        });
+        words!["Expected: what ", evaporation, ", ", bleed, " and drift ask for", own, "."]
     }
 
     fn table(&self, days: &[Day<'_>]) -> Table {
@@ -170,7 +219,8 @@ impl Of<'_> {
         };
         let has_quality = known().any(|period| quality(period).is_some());
         let has_heat = known().any(|period| heat(period).is_some());
-        let plus_minus = expected_plus_minus(&self.sheet.periods).map(|half| half / factor);
+        let expected = Expected::of(self.sheet);
+        let plus_minus = expected.plus_minus.map(|half| half / factor);
         let of_expected = decimals_of_uncertainty(plus_minus);
         let of_makeup = decimals(known().map(|p| p.readings.makeup.value / factor));
         let of_blowdown = decimals(known().map(|p| p.readings.blowdown.value / factor));
@@ -180,17 +230,22 @@ impl Of<'_> {
         });
         let date = if self.log.every.hours() < 24.0 { 17 } else { 11 };
         let wide = usize::from(self.units == UnitSystem::UsCustomary) * 2;
-        let mut columns = vec![
-            Column::left(date),
-            Column::right(8 + wide),
-            Column::right(10 + wide),
-            Column::right(9 + wide),
-            Column::right(8),
-        ];
+        let mut columns =
+            vec![Column::left(date), Column::right(8 + wide), Column::right(10 + wide)];
         let mut heads: [Vec<Words>; 2] = [
-            ["", "makeup", "expected", "blow-", "cycles"].map(Words::from).to_vec(),
-            vec!["".into(), symbol.into(), shown_plus_minus.into(), "down".into(), "".into()],
+            ["", "makeup", "expected"].map(Words::from).to_vec(),
+            vec!["".into(), symbol.into(), shown_plus_minus.into()],
         ];
+        let meters = self.sheet.meters;
+        for (is_read, width, [above, below]) in
+            [(meters.blowdown, 9 + wide, ["blow-", "down"]), (meters.basin, 8, ["cycles", ""])]
+        {
+            if is_read {
+                columns.push(Column::right(width));
+                heads[0].push(above.into());
+                heads[1].push(below.into());
+            }
+        }
         for (has, unit) in [(has_quality, "uS/cm"), (has_heat, heat_symbol)] {
             if has {
                 columns.push(Column::right(unit.len().max(6) + 2));
@@ -218,17 +273,17 @@ impl Of<'_> {
             );
             add(
                 true,
-                "periods.expected_makeup_m3_per_day",
-                of(&|p| p.expected.value / factor),
+                "periods.expected_by_own_days_m3_per_day",
+                of(&|p| expected.part * p.expected.value / factor),
                 of_expected,
             );
             add(
-                true,
+                meters.blowdown,
                 "periods.blowdown_m3_per_day",
                 of(&|p| p.readings.blowdown.value / factor),
                 of_blowdown,
             );
-            add(true, "periods.cycles_of_concentration", of(&|p| p.cycles), 2);
+            add(meters.basin, "periods.cycles_of_concentration", of(&|p| p.cycles), 2);
             add(has_quality, "periods.makeup_conductivity_us_per_cm", period.and_then(quality), 0);
             add(has_heat, "periods.makeup_l_per_kwh", period.and_then(heat), of_heat);
             cells.push(self.mark(*start, *period));
@@ -268,6 +323,28 @@ impl Of<'_> {
         Words::joined(found.into_iter().chain(unused).chain(hours.map(Words::from)), "; ")
     }
 
+    /// What one more meter would buy.
+    fn would_show(&self) -> Option<Words> {
+        let (shows, more) = &self.sheet.shows;
+        let typical = typical_makeup(self.sheet);
+        let best = more.first()?;
+        Some(words![
+            "By itself a ",
+            self.name(),
+            " shows a loss above ",
+            number("one_period_shows_m3_per_day", self.rough(*shows)),
+            " (",
+            number("one_period_shows_part", percent(shows / typical)),
+            "); with ",
+            missing(best.reading),
+            " it would show ",
+            number("one_more.shows_m3_per_day", self.rough(best.loss)),
+            " (",
+            number("one_more.shows_part", percent(best.loss / typical)),
+            ")."
+        ])
+    }
+
     /// What this log could not have seen.
     fn not_seen(&self) -> Words {
         let least = &self.sheet.least_loss;
@@ -277,6 +354,11 @@ impl Of<'_> {
         let mut told = if told.is_empty() { least.iter().take(1).collect() } else { told };
         // What is found after a few days is found after more.
         told.dedup_by(|later, earlier| later.1 >= earlier.1);
+        if told.is_empty() && !self.sheet.meters.solids_are_read() {
+            return "What this log could not have seen: a loss that began in it; it is too short for that, or \
+                    its load is not known."
+                .into();
+        }
         if told.is_empty() {
             return "What this log could not have seen: anything but a bleed that sticks or a meter that stands \
                     still."
@@ -292,7 +374,9 @@ impl Of<'_> {
         words![
             "What this log could not have seen: a sudden loss is found when it lasted ",
             Words::joined(told.into_iter().map(one), ", "),
-            ", and the two mornings after agree. Less, or what comes slowly, takes longer or stays unseen."
+            ", and the two mornings after agree. Less, or what comes slowly, takes longer or stays unseen.",
+            (self.sheet.meters.is_held && !self.sheet.meters.blowdown)
+                .then_some(" What is lost the controller bleeds less, which no meter here shows.")
         ]
     }
 }

@@ -8,12 +8,15 @@ use super::{
 use crate::check::detection::Detection;
 use crate::check::detector::CERTAIN;
 use crate::check::reconcile::Variable;
-use crate::model::{APPARENT, AssumedDryBulb, CheckedPeriod, HotBelowCold, UNREAD_MAKEUP};
+use crate::model::{
+    APPARENT, AssumedDryBulb, CYCLES_UNREAD, CheckedPeriod, HotBelowCold, UNREAD_MAKEUP,
+};
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::period::Recorded;
 use crate::report::not_used;
 use crate::report::page::{Block, Column, Piece, Table, Words, constant, number, words};
 use crate::report::shown::{COVERAGE, shown_at, whole_percent, with_uncertainty};
+use crate::site::description::RowValues;
 use crate::statistics::median;
 
 /// Periods of the table, the last ones.
@@ -97,6 +100,10 @@ impl Of<'_> {
         ]);
         table.head(["", "makeup", "expected", "differs", "blow-", "cycles", "loss by", ""]);
         table.head(["", symbol, "", "by", "down", "", "solids", ""]);
+        let meters = self.sheet.meters;
+        let if_read = |is_read: bool, words: &dyn Fn() -> Words| {
+            if is_read { words() } else { "-".into() }
+        };
         for period in shown {
             let flow = |key, value: f64, decimals| {
                 Words::from(number(key, cell(value / factor, decimals)))
@@ -114,9 +121,16 @@ impl Of<'_> {
                     )
                 ],
                 flow("periods.differs_by_m3_per_day", period.difference(), of_difference),
-                flow("periods.blowdown_m3_per_day", period.readings.blowdown.value, of_blowdown),
-                number("periods.cycles_of_concentration", with_decimals(period.cycles, 2)).into(),
-                flow("periods.loss_by_solids_m3_per_day", period.solids.reads, of_solids),
+                if_read(meters.blowdown, &|| {
+                    flow("periods.blowdown_m3_per_day", period.readings.blowdown.value, of_blowdown)
+                }),
+                if_read(meters.basin, &|| {
+                    let cycles = with_decimals(period.cycles, 2);
+                    number("periods.cycles_of_concentration", cycles).into()
+                }),
+                if_read(meters.solids_are_read(), &|| {
+                    flow("periods.loss_by_solids_m3_per_day", period.solids.reads, of_solids)
+                }),
                 self.verdict(period),
             ]);
         }
@@ -142,7 +156,8 @@ impl Of<'_> {
 
     /// What is out of tolerance, and the length of a period that is not whole.
     fn verdict(&self, period: &CheckedPeriod) -> Words {
-        let words = match (period.is_in_tolerance(), period.solids_are_in_tolerance()) {
+        let solids = !self.sheet.meters.solids_are_read() || period.solids_are_in_tolerance();
+        let words = match (period.is_in_tolerance(), solids) {
             (true, true) => "",
             (false, true) => "heat",
             (true, false) => "solids",
@@ -203,14 +218,22 @@ impl Of<'_> {
             constant("1939"),
             ", Robbins ",
             constant("1970"),
-            "). Heat by itself raises none."
+            "). ",
+            match self.sheet.meters.solids_are_read() {
+                true => "Heat by itself raises none.",
+                false => {
+                    "Where solids say nothing, more makeup than heat and blowdown ask for is a finding; without a \
+                     blowdown meter only where the basin leaves the level of its controller too, else a note."
+                }
+            }
         ];
-        vec![
-            told("solids", solids, &self.sheet.by_solids),
-            by_heat,
-            Block::paragraph(least),
-            Block::paragraph(how),
-        ]
+        let by_solids = match self.sheet.meters.solids_are_read() {
+            true => told("solids", solids, &self.sheet.by_solids),
+            false => Block::paragraph(
+                "By solids: nothing, blowdown or the basin's conductivity is not read.",
+            ),
+        };
+        vec![by_solids, by_heat, Block::paragraph(least), Block::paragraph(how)]
     }
 
     fn flows_title(&self) -> &'static str {
@@ -355,7 +378,13 @@ impl Of<'_> {
 
     fn assumed(&self) -> Vec<Block> {
         let sheet = self.sheet;
+        let meters = &sheet.meters;
         let cycles = match sheet.cycles_are_true {
+            _ if !(meters.basin && meters.makeup_quality) => words![
+                "Cycles are those of the site file, which nobody reads: ",
+                constant(format!("{:.0} %", 100.0 * CYCLES_UNREAD)),
+                " of standard uncertainty for dead band, probe and the law of conductivity (common practice)."
+            ],
             true => {
                 "Cycles: from the conductivities, corrected by the solved water of the makeup's analysis."
                     .into()
@@ -367,7 +396,8 @@ impl Of<'_> {
                 ". Changes are judged all the same: the error is constant."
             ],
         };
-        let stated = sheet.makeup_quality_is_stated.then(|| {
+        let has_quality = meters.basin && meters.makeup_quality;
+        let stated = (sheet.makeup_quality_is_stated && has_quality).then(|| {
             words![
                 "The makeup's conductivity is the site file's; nobody read it, and it may be ",
                 constant(whole_percent(UNREAD_MAKEUP)),
@@ -380,7 +410,30 @@ impl Of<'_> {
             ("repeatability", "Random errors, one standard deviation, not stated"),
         ];
         let errors = errors.into_iter().filter_map(|(kind, title)| self.assumed_of(kind, title));
+        let design = sheet.design_is_infeasible.as_ref().map(|why| {
+            words![
+                "The site file's own conditions have no balance (",
+                Words::given(why),
+                "): the medians of the log stand in for them."
+            ]
+        });
+        let values = match self.log.values {
+            (RowValues::Spot, true) => "Rows: read at their time, as the site file says.",
+            (RowValues::Mean, true) => {
+                "Rows: means of the time before each, as the site file says."
+            }
+            (RowValues::Spot, false) => {
+                "Rows: taken as read at their time; if they are means of the time before, write values = \"mean\" \
+                 under [log]."
+            }
+            (RowValues::Mean, false) => {
+                "Rows: taken as means of the day before, because every one stands at midnight; if they are not, \
+                 write values = \"spot\" under [log]."
+            }
+        };
         std::iter::once(cycles)
+            .chain([values.into()])
+            .chain(design)
             .chain(stated)
             .chain(dry_bulb)
             .chain(errors)

@@ -1,18 +1,20 @@
 //! A check for programs.
 
-use super::told::{SizeOf, right_in, size_now, total_m3};
-use super::{Log, Of, contradicts_itself, expected_plus_minus};
+use super::told::{SizeOf, more_makeup_m3, right_in, size_now, total_m3};
+use super::{Expected, Log, Of, contradicts_itself, typical_makeup};
 use crate::check::reconcile::Variable;
 use crate::model::{
     Cause, CheckSheet, CheckedPeriod, Circumstance, Effect, Finding, FindingState, HotBelowCold,
-    Pattern, Remark, Suspect,
+    Meters, MissingReading, OneMore, Pattern, Remark, Suspect,
 };
 use crate::quantity::{UnitSystem, unit};
 use crate::readings::NotUsed;
 use crate::readings::period::Recorded;
 use crate::report::warnings::{NoticeOut, notices_out};
+use crate::site::description::RowValues;
 use crate::water::ZERO_CELSIUS;
-use serde::Serialize;
+use jiff::civil::DateTime;
+use serde::{Deserialize, Serialize};
 
 /// A check for programs.
 #[derive(Debug, Serialize)]
@@ -38,12 +40,28 @@ pub struct CheckOut {
     pub notes: Vec<FindingOut>,
     /// Of the makeup expected in the last seven periods, their median, about 95 %; m3/d.
     pub expected_plus_minus_m3_per_day: Option<f64>,
+    /// What the log's own quiet periods show; none where they are few.
+    pub own_days: Option<OwnDaysOut>,
     /// Periods.
     pub periods: Vec<PeriodOut>,
+    /// `spot` or `mean`: what the rows' numbers are taken for.
+    pub values: &'static str,
+    /// Whether the site file says so.
+    pub values_are_stated: bool,
+    /// What the log reads.
+    pub meters: MetersOut,
+    /// The loss that one period shows by itself, m3/d, constant errors included.
+    pub one_period_shows_m3_per_day: f64,
+    /// The same in parts of the median makeup.
+    pub one_period_shows_part: f64,
+    /// What one more reading would show, the best first.
+    pub one_more: Vec<OneMoreOut>,
+    /// Why the site's own conditions have no balance, where those of the log stand in.
+    pub design_is_infeasible: Option<String>,
     /// m3/d.
-    pub solids_decision_threshold_m3_per_day: f64,
+    pub solids_decision_threshold_m3_per_day: Option<f64>,
     /// m3/d.
-    pub solids_detection_limit_m3_per_day: f64,
+    pub solids_detection_limit_m3_per_day: Option<f64>,
     /// m3/d.
     pub heat_decision_threshold_m3_per_day: Option<f64>,
     /// m3/d.
@@ -189,7 +207,9 @@ pub struct CauseOut {
     pub size_now: Option<f64>,
     /// Water that is lost so far, m3.
     pub total_m3: Option<f64>,
-    /// What that costs as makeup.
+    /// How much more makeup that drew, m3: none where the bleed fell by as much. Null where it is not known.
+    pub more_makeup_m3: Option<f64>,
+    /// What the makeup that it drew costs; all that was lost where that is not known.
     pub cost: Option<f64>,
     /// Standard uncertainty.
     pub standard_uncertainty: f64,
@@ -199,6 +219,17 @@ pub struct CauseOut {
     pub right_in: [u32; 2],
     /// Whether it explains as much as the first, within noise.
     pub is_tied: bool,
+}
+
+/// What the periods outside of every finding show.
+#[derive(Debug, Serialize)]
+pub struct OwnDaysOut {
+    /// How many there are.
+    pub periods: usize,
+    /// Their makeup over the expected one, its median.
+    pub part: f64,
+    /// Its standard deviation from period to period.
+    pub spread: f64,
 }
 
 /// A period.
@@ -214,10 +245,12 @@ pub struct PeriodOut {
     pub expected_makeup_m3_per_day: f64,
     /// m3/d.
     pub expected_standard_uncertainty_m3_per_day: f64,
+    /// With the part that the log's own quiet periods show, m3/d.
+    pub expected_by_own_days_m3_per_day: f64,
     /// m3/d.
     pub evaporation_m3_per_day: f64,
-    /// m3/d.
-    pub blowdown_m3_per_day: f64,
+    /// m3/d; none where nobody reads it.
+    pub blowdown_m3_per_day: Option<f64>,
     /// Makeup less what was expected, m3/d.
     pub differs_by_m3_per_day: f64,
     /// Of the makeup, as read in the period itself, at 25 degC.
@@ -226,16 +259,61 @@ pub struct PeriodOut {
     pub heat_load_kw: Option<f64>,
     /// Makeup for it, L/kWh.
     pub makeup_l_per_kwh: Option<f64>,
-    /// Cycles.
-    pub cycles_of_concentration: f64,
-    /// What solids read as a loss, m3/d.
-    pub loss_by_solids_m3_per_day: f64,
+    /// Cycles; none where nobody reads the basin.
+    pub cycles_of_concentration: Option<f64>,
+    /// What solids read as a loss, m3/d; none without blowdown or basin.
+    pub loss_by_solids_m3_per_day: Option<f64>,
     /// What heat reads as a loss, m3/d.
     pub loss_by_heat_m3_per_day: Option<f64>,
     /// Within twice its uncertainty.
     pub in_tolerance: bool,
     /// Whether what solids read is within twice its uncertainty.
-    pub solids_in_tolerance: bool,
+    pub solids_in_tolerance: Option<bool>,
+}
+
+/// What is read.
+#[derive(Debug, Serialize)]
+pub struct MetersOut {
+    /// Blowdown, by a meter or its valve.
+    pub blowdown: bool,
+    /// The basin's conductivity or chloride.
+    pub basin: bool,
+    /// The makeup's, in the log or the site file.
+    pub makeup_quality: bool,
+    /// Hot and cold water.
+    pub temperatures: bool,
+}
+
+impl MetersOut {
+    fn of(meters: &Meters) -> Self {
+        let Meters { blowdown, basin, makeup_quality, load, .. } = *meters;
+        Self { blowdown, basin, makeup_quality, temperatures: load }
+    }
+}
+
+/// What one more reading would show.
+#[derive(Debug, Serialize)]
+pub struct OneMoreOut {
+    /// `blowdown_meter`, `conductivity` or `temperatures`.
+    pub reading: &'static str,
+    /// The loss that would show, m3/d.
+    pub shows_m3_per_day: f64,
+    /// In parts of the makeup.
+    pub shows_part: f64,
+}
+
+/// What one more reading would show of this makeup, m3/d.
+pub(super) fn one_more(all: &[OneMore], makeup: f64) -> Vec<OneMoreOut> {
+    let one = |one: &OneMore| OneMoreOut {
+        reading: match one.reading {
+            MissingReading::BlowdownMeter => "blowdown_meter",
+            MissingReading::Conductivity => "conductivity",
+            MissingReading::Temperatures => "temperatures",
+        },
+        shows_m3_per_day: one.loss,
+        shows_part: one.loss / makeup,
+    };
+    all.iter().map(one).collect()
 }
 
 /// A sudden loss that is found.
@@ -347,27 +425,60 @@ pub struct RefusedOut {
     pub reason: String,
 }
 
+/// What a check said before, as its json has it.
+#[derive(Debug, Default, Deserialize)]
+pub struct LastCheck {
+    /// Name of the site.
+    #[serde(default)]
+    pub site: String,
+    findings: Vec<LastFinding>,
+}
+
+#[derive(Debug, Deserialize)]
+struct LastFinding {
+    kind: Option<String>,
+    found: Option<String>,
+    until: Option<String>,
+}
+
+impl LastCheck {
+    /// Whether a finding was not told then: it is new, has ended, or has another cause. Earlier days say the
+    /// same every time, so that the day on which it was found names it.
+    pub fn is_news(&self, finding: &Finding) -> bool {
+        let text = |time: Option<DateTime>| time.map(|time| time.to_string());
+        let told = self.findings.iter().find(|told| told.found == text(finding.found));
+        told.is_none_or(|told| {
+            told.until.is_some() != finding.until.is_some()
+                || told.kind.as_deref() != finding.cause().map(cause_name)
+        })
+    }
+}
+
 /// The periods for programs, and rows for CSV.
 pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
+    let meters = &sheet.meters;
+    let of_solids = meters.solids_are_read();
+    let part = Expected::of(sheet).part;
     let period = |period: &CheckedPeriod| PeriodOut {
         start: period.start.to_string(),
         hours: period.hours,
         makeup_m3_per_day: period.readings.makeup.value,
         expected_makeup_m3_per_day: period.expected.value,
         expected_standard_uncertainty_m3_per_day: period.expected.uncertainty,
+        expected_by_own_days_m3_per_day: part * period.expected.value,
         evaporation_m3_per_day: period.readings.evaporation.value,
-        blowdown_m3_per_day: period.readings.blowdown.value,
+        blowdown_m3_per_day: meters.blowdown.then_some(period.readings.blowdown.value),
         differs_by_m3_per_day: period.difference(),
         makeup_conductivity_us_per_cm: period
             .makeup_conductivity
             .map(|si| unit::MICROSIEMENS_PER_CENTIMETRE.of_si(si)),
         heat_load_kw: period.load.map(|watt| 1e-3 * watt),
         makeup_l_per_kwh: period.makeup_per_heat().map(|part| 3.6e9 * part),
-        cycles_of_concentration: period.cycles,
-        loss_by_solids_m3_per_day: period.solids.reads,
+        cycles_of_concentration: meters.basin.then_some(period.cycles),
+        loss_by_solids_m3_per_day: of_solids.then_some(period.solids.reads),
         loss_by_heat_m3_per_day: period.heat.map(|heat| heat.reads),
         in_tolerance: period.is_in_tolerance(),
-        solids_in_tolerance: period.solids_are_in_tolerance(),
+        solids_in_tolerance: of_solids.then(|| period.solids_are_in_tolerance()),
     };
     sheet.periods.iter().map(period).collect()
 }
@@ -376,6 +487,7 @@ pub fn periods(sheet: &CheckSheet) -> Vec<PeriodOut> {
 pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
     let not_used = log.not_used;
     let of = Of { sheet, log: *log, units: UnitSystem::Si };
+    let of_solids = sheet.meters.solids_are_read();
     CheckOut {
         schema: crate::report::json::SCHEMA,
         program: format!("coldbasin {}", env!("CARGO_PKG_VERSION")),
@@ -386,10 +498,26 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         last_period: sheet.last().map(|last| last.to_string()),
         findings: sheet.findings.iter().map(|finding| finding_out(&of, finding, false)).collect(),
         notes: sheet.notes.iter().map(|note| finding_out(&of, note, true)).collect(),
-        expected_plus_minus_m3_per_day: expected_plus_minus(&sheet.periods),
+        expected_plus_minus_m3_per_day: Expected::of(sheet).plus_minus,
+        own_days: sheet.own_days().map(|own| OwnDaysOut {
+            periods: own.periods,
+            part: own.part,
+            spread: own.spread,
+        }),
         periods: periods(sheet),
-        solids_decision_threshold_m3_per_day: sheet.by_solids.decision_threshold,
-        solids_detection_limit_m3_per_day: sheet.by_solids.detection_limit,
+        values: match log.values.0 {
+            RowValues::Spot => "spot",
+            RowValues::Mean => "mean",
+        },
+        values_are_stated: log.values.1,
+        meters: MetersOut::of(&sheet.meters),
+        one_period_shows_m3_per_day: sheet.shows.0,
+        one_period_shows_part: sheet.shows.0 / typical_makeup(sheet),
+        one_more: one_more(&sheet.shows.1, typical_makeup(sheet)),
+        design_is_infeasible: sheet.design_is_infeasible.clone(),
+        solids_decision_threshold_m3_per_day: of_solids
+            .then_some(sheet.by_solids.decision_threshold),
+        solids_detection_limit_m3_per_day: of_solids.then_some(sheet.by_solids.detection_limit),
         heat_decision_threshold_m3_per_day: sheet.by_heat.map(|heat| heat.decision_threshold),
         heat_detection_limit_m3_per_day: sheet.by_heat.map(|heat| heat.detection_limit),
         least_loss: sheet
@@ -536,6 +664,7 @@ fn cause_name(cause: Cause) -> &'static str {
         Cause::BlowdownLow => "blowdown_low",
         Cause::MakeupMeterStill => "makeup_meter_still",
         Cause::MakeupQuality => "makeup_quality",
+        Cause::MoreMakeup => "more_makeup",
         Cause::Unclear => "unclear",
     }
 }
@@ -556,7 +685,10 @@ fn cause_out(of: &Of<'_>, suspect: &Suspect, finding: &Finding) -> CauseOut {
         size_unit: size_unit(suspect.cause),
         size_now: size_now(suspect, finding),
         total_m3,
-        cost: total_m3.zip(price).map(|(m3, price)| m3 * price),
+        more_makeup_m3: more_makeup_m3(of.sheet, suspect, finding),
+        cost: total_m3.zip(price).map(|(lost, price)| {
+            price * more_makeup_m3(of.sheet, suspect, finding).unwrap_or(lost)
+        }),
         standard_uncertainty: suspect.uncertainty,
         likelihood: suspect.likelihood,
         right_in: right_in(suspect),

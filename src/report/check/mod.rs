@@ -4,24 +4,27 @@ mod answer;
 mod detail;
 mod json;
 mod told;
+mod two;
 mod working;
 
 pub use json::{
-    AssumedOut, CauseOut, CheckOut, FindingOut, HotBelowColdOut, LeastLossOut, LeftOut,
-    MistypedOut, PatternOut, PeriodOut, ReconciledOut, RecordedOut, RefusedOut, RowsOut,
-    WithoutHeat, json, periods,
+    AssumedOut, CauseOut, CheckOut, FindingOut, HotBelowColdOut, LastCheck, LeastLossOut, LeftOut,
+    MetersOut, MistypedOut, OneMoreOut, PatternOut, PeriodOut, ReconciledOut, RecordedOut,
+    RefusedOut, RowsOut, WithoutHeat, json, periods,
 };
 #[cfg(feature = "picture")]
 pub(crate) use told::short;
+pub use two::{TwoOut, TwoRow, two_json, two_page, two_working};
 pub use working::working;
 
 use super::page::{Page, Piece, number};
 use super::shown::{COVERAGE, with_uncertainty};
-use crate::model::{CheckSheet, CheckedPeriod};
+use crate::model::{CheckSheet, CheckedPeriod, MissingReading};
 use crate::quantity::{UnitSystem, significant, unit, with_decimals};
 use crate::readings::NotUsed;
 use crate::readings::period::{Every, Recorded};
 use crate::readings::repair::Repair;
+use crate::site::description::RowValues;
 use crate::statistics::median;
 use crate::warnings::Noticed;
 use jiff::civil::DateTime;
@@ -38,6 +41,8 @@ pub struct Log<'a> {
     pub every: Every,
     /// What of it is not used.
     pub not_used: &'a NotUsed,
+    /// What the numbers of its rows are taken for, and whether the site file says so.
+    pub values: (RowValues, bool),
     /// Readings that look mistyped.
     pub repairs: &'a [Repair],
     /// What of it is shown and not judged.
@@ -114,16 +119,65 @@ impl Of<'_> {
         number(key, time.strftime(form).to_string())
     }
 
-    /// `day`, `days`.
+    /// `day`, `days`; `bill` where the rows of a log lie further apart.
     fn name(&self) -> &'static str {
-        self.log.every.name()
+        name_of_periods(self.sheet, self.log.every)
     }
 }
 
-/// The ± of what is expected of the last periods, about 95 %: their median, m3/day.
-fn expected_plus_minus(periods: &[CheckedPeriod]) -> Option<f64> {
-    let last = &periods[periods.len().saturating_sub(LAST)..];
-    median(last.iter().map(|period| COVERAGE * period.expected.uncertainty))
+/// What a period is called: that of the log, or a bill where readings lie weeks apart.
+fn name_of_periods(sheet: &CheckSheet, every: Every) -> &'static str {
+    const LONG: f64 = 1.5;
+    const BILL_HOURS: f64 = 20.0 * 24.0;
+    let hours = median(sheet.periods.iter().map(|period| period.hours)).unwrap_or(0.0);
+    match hours > LONG * every.hours() {
+        true if hours > BILL_HOURS => "bill",
+        true => "period",
+        false => every.name(),
+    }
+}
+
+/// Median makeup, m3/day.
+fn typical_makeup(sheet: &CheckSheet) -> f64 {
+    median(sheet.periods.iter().map(|period| period.readings.makeup.value)).unwrap_or(f64::NAN)
+}
+
+/// A part in per cent, to two digits.
+fn percent(part: f64) -> String {
+    format!("{} %", significant(100.0 * part, 2))
+}
+
+/// What a missing reading is called, with its article.
+fn missing(reading: MissingReading) -> &'static str {
+    match reading {
+        MissingReading::BlowdownMeter => "a blowdown meter",
+        MissingReading::Conductivity => "the conductivity of basin and makeup",
+        MissingReading::Temperatures => "hot and cold water",
+    }
+}
+
+/// What is expected of a period: by physics, or with the part that the log's own quiet days show.
+struct Expected {
+    /// Of what physics asks for; 1 without quiet days.
+    part: f64,
+    /// Of the last periods, about 95 %: their median, m3/day.
+    plus_minus: Option<f64>,
+}
+
+impl Expected {
+    fn of(sheet: &CheckSheet) -> Self {
+        let last = &sheet.periods[sheet.periods.len().saturating_sub(LAST)..];
+        let half = |of: &dyn Fn(&CheckedPeriod) -> f64| {
+            median(last.iter().map(|period| COVERAGE * of(period)))
+        };
+        match sheet.own_days() {
+            Some(own) => Self {
+                part: own.part,
+                plus_minus: half(&|period| own.spread * period.expected.value),
+            },
+            None => Self { part: 1.0, plus_minus: half(&|period| period.expected.uncertainty) },
+        }
+    }
 }
 
 /// Decimals that give the typical number of a column three digits; below zero where tens are rounded away.

@@ -1,7 +1,9 @@
 //! Findings in words: what, since when, how much, how sure, what to do next.
 
 use super::Of;
-use crate::model::{Cause, Circumstance, Effect, Finding, FindingState, Pattern, Remark, Suspect};
+use crate::model::{
+    Cause, CheckSheet, Circumstance, Effect, Finding, FindingState, Pattern, Remark, Suspect,
+};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Words, number, words};
 use crate::report::shown::{COVERAGE, with_uncertainty};
@@ -9,8 +11,12 @@ use crate::report::shown::{COVERAGE, with_uncertainty};
 /// Nobody is surer than in so many of a hundred cases; of a bleed that sticks, in so many.
 const MOST_SURE: f64 = 99.0;
 const MOST_SURE_OF_A_BLEED: f64 = 98.0;
+/// Less of a loss than this part is none of it.
+const LITTLE: f64 = 0.1;
 /// Causes less likely than this are not told.
 const LEAST_TOLD: f64 = 0.01;
+/// Causes less likely than this do not stand beside the first in the answer.
+const TOLD_BESIDE: f64 = 0.03;
 /// From here on likelihoods are told in hundredths, else in tenths.
 const HUNDREDTHS: f64 = 0.95;
 
@@ -27,6 +33,7 @@ pub(crate) fn short(cause: Cause) -> &'static str {
         Cause::BlowdownLow => "bleed shut",
         Cause::MakeupMeterStill => "meter still",
         Cause::MakeupQuality => "makeup's quality",
+        Cause::MoreMakeup => "more makeup",
         Cause::Unclear => "unclear",
     }
 }
@@ -51,12 +58,22 @@ impl SizeOf {
 
 /// Whether water is lost that is paid for.
 fn is_lost(cause: Cause) -> bool {
-    matches!(cause, Cause::Loss | Cause::BlowdownHigh)
+    matches!(cause, Cause::Loss | Cause::BlowdownHigh | Cause::MoreMakeup)
 }
 
 /// What a cause has lost since its begin, m3.
 pub(super) fn total_m3(suspect: &Suspect, finding: &Finding) -> Option<f64> {
     is_lost(suspect.cause).then(|| suspect.size.abs() * finding.days)
+}
+
+/// How much more makeup a loss has drawn since its begin, m3; `None` where that is not known.
+pub(super) fn more_makeup_m3(
+    sheet: &CheckSheet,
+    suspect: &Suspect,
+    finding: &Finding,
+) -> Option<f64> {
+    (suspect.cause == Cause::Loss).then_some(())?;
+    Some(finding.days * sheet.more_makeup(finding, suspect.size)?)
 }
 
 /// What a growing cause has come to: it grew evenly, and its size is the mean.
@@ -85,6 +102,7 @@ pub(super) struct Keys {
     size_now: &'static str,
     total: &'static str,
     days: &'static str,
+    more_makeup: &'static str,
     cost: &'static str,
     right: &'static str,
 }
@@ -95,6 +113,7 @@ pub(super) const FINDINGS: Keys = Keys {
     size_now: "findings.causes.size_now",
     total: "findings.causes.total_m3",
     days: "findings.days",
+    more_makeup: "findings.causes.more_makeup_m3",
     cost: "findings.causes.cost",
     right: "findings.causes.likelihood",
 };
@@ -104,6 +123,7 @@ pub(super) const NOTES: Keys = Keys {
     size_now: "notes.causes.size_now",
     total: "notes.causes.total_m3",
     days: "notes.days",
+    more_makeup: "notes.causes.more_makeup_m3",
     cost: "notes.causes.cost",
     right: "notes.causes.likelihood",
 };
@@ -112,7 +132,11 @@ impl Of<'_> {
     /// A finding as a person acts on it.
     pub(super) fn finding(&self, finding: &Finding) -> Words {
         let state = self.sheet.state(finding);
-        let tied: Vec<&Suspect> = finding.leading().collect();
+        let leading = finding.leading().enumerate();
+        let tied: Vec<&Suspect> = leading
+            .filter(|(place, suspect)| *place == 0 || suspect.likelihood >= TOLD_BESIDE)
+            .map(|(_, suspect)| suspect)
+            .collect();
         let clauses = tied.iter().map(|suspect| {
             let sure =
                 (tied.len() > 1).then(|| words![" (", self.right("right", suspect, FINDINGS), ")"]);
@@ -199,6 +223,19 @@ impl Of<'_> {
             Cause::MakeupMeterStill => {
                 words!["the makeup meter stands still while the tower runs, which needs ", size()]
             }
+            Cause::MoreMakeup => words![
+                match self.sheet.meters.blowdown {
+                    true => {
+                        "the makeup is more than load, weather and blowdown ask for; a leak, an overflow or a \
+                         meter that reads wrong: "
+                    }
+                    false => {
+                        "the makeup is more than load and weather ask for, and the basin has left its level; a \
+                         bleed that stands open, or a loss larger than the bleed: "
+                    }
+                },
+                lost()
+            ],
             Cause::MakeupQuality => words![
                 "the makeup carries ",
                 if low { "fewer" } else { "more" },
@@ -224,18 +261,38 @@ impl Of<'_> {
 
     /// What a loss comes to, in water and money.
     fn total(&self, suspect: &Suspect, finding: &Finding, keys: Keys) -> Option<Words> {
-        let m3 = total_m3(suspect, finding)?;
-        let cost = self.sheet.price.as_ref().map(|(price, currency)| {
-            let cost = number(keys.cost, significant(price * m3, 3));
-            words![", ", cost, " ", Words::given(currency), " of makeup"]
-        });
+        let lost = total_m3(suspect, finding)?;
+        let more = more_makeup_m3(self.sheet, suspect, finding);
+        let cost = |m3: f64| {
+            self.sheet.price.as_ref().map(|(price, currency)| {
+                let cost = number(keys.cost, significant(price * m3, 3));
+                words![", ", cost, " ", Words::given(currency), " of makeup"]
+            })
+        };
+        let paid = match more {
+            None => cost(lost),
+            Some(more) if more < LITTLE * lost => Some(
+                " of treated water; the bleed fell by as much, so that the makeup is no higher, but it passes \
+                 neither the controller nor the permit's measuring point"
+                    .into(),
+            ),
+            Some(more) if more > (1.0 - LITTLE) * lost => {
+                Some(words![", which the makeup replaces", cost(more)])
+            }
+            Some(more) => Some(words![
+                " of treated water, of which ",
+                number(keys.more_makeup, self.volume(more)),
+                " are more makeup, the rest less bleed",
+                cost(more)
+            ]),
+        };
         Some(words![
             "; ",
-            number(keys.total, self.volume(m3)),
+            number(keys.total, self.volume(lost)),
             " in ",
             number(keys.days, with_decimals(finding.days, 0)),
             " days",
-            cost
+            paid
         ])
     }
 
@@ -247,6 +304,9 @@ impl Of<'_> {
     fn how_sure(&self, suspect: &Suspect) -> Words {
         match suspect.cause {
             Cause::MakeupMeterStill => "Sure: the register hardly moved".into(),
+            Cause::MoreMakeup => {
+                "A change of load, circulation or temperatures that the log does not show looks the same".into()
+            }
             _ => self.right("Right", suspect, FINDINGS),
         }
     }
@@ -309,6 +369,17 @@ impl Of<'_> {
             return match first.cause {
                 Cause::BlowdownHigh => bleed(" more than usual since "),
                 Cause::BlowdownLow => bleed(" less than usual since "),
+                Cause::MoreMakeup => words![
+                    "Note: the makeup is ",
+                    size,
+                    " more than load, weather and cycles ask for since ",
+                    since,
+                    until,
+                    ": a leak, an overflow, a bleed set or stuck open, a makeup of another quality, or a load that \
+                     the log does not show. Next: ",
+                    first_check(first.cause),
+                    "."
+                ],
                 Cause::MakeupQuality => words![
                     "Note: read the makeup's conductivity; it seems to be another since ",
                     since,
@@ -431,6 +502,9 @@ fn first_check(cause: Cause) -> &'static str {
         Cause::BlowdownLow => "see whether the valve opens and the controller asks it to",
         Cause::MakeupMeterStill => "look at the register while the float valve is open",
         Cause::MakeupQuality => "read the makeup's conductivity",
+        Cause::MoreMakeup => {
+            "lock the bleed with fans and load off for an hour: what the makeup still lets in is a loss"
+        }
         Cause::Unclear => {
             "read both registers and both conductivities again, with another instrument"
         }

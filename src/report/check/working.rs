@@ -15,6 +15,19 @@ const UNCERTAINTY_EXPECTED: Equation = Equation {
     source: "JCGM 100:2008, eq. 10; the table shows twice that, about 95 %",
 };
 
+/// The bleed that nobody reads.
+pub(super) const BLEED_NEEDED: Equation = Equation {
+    id: "bleed_needed",
+    text: "blowdown = evaporation / (cycles - 1) - drift",
+    source: "balance of water and solids at constant cycles; nothing below zero",
+};
+
+pub(super) const UNCERTAINTY_BY_CYCLES: Equation = Equation {
+    id: "uncertainty_of_expected_makeup_by_cycles",
+    text: "u_expected = ((evaporation * cycles / (cycles - 1))^2 * ((u_evaporation / evaporation)^2 + (u_cycles / (cycles - 1))^2) + u_stored^2)^0.5",
+    source: "JCGM 100:2008, eq. 10, of evaporation * cycles / (cycles - 1); u_cycles is a part of the cycles",
+};
+
 /// The formulas of the last period that was checked, with their numbers. Flows in m3/day whatever the page
 /// shows, because that is how they are computed.
 pub fn working(sheet: &CheckSheet, log: &Log<'_>) -> Vec<Block> {
@@ -36,8 +49,8 @@ pub fn working(sheet: &CheckSheet, log: &Log<'_>) -> Vec<Block> {
         "."
     ];
     head.into_iter()
-        .chain(flows(period))
-        .chain(solids(sheet, period))
+        .chain(flows(sheet, period))
+        .chain(solids(sheet, period).filter(|_| sheet.meters.solids_are_read()))
         .chain([Block::paragraph(means)])
         .collect()
 }
@@ -64,15 +77,31 @@ fn number_of(readings: &Readings, name: &str) -> Option<f64> {
 }
 
 /// What the makeup should have been, and what is left over.
-fn flows(period: &CheckedPeriod) -> impl Iterator<Item = Block> {
-    let of = |name: &str| number_of(&period.readings, name);
+fn flows(sheet: &CheckSheet, period: &CheckedPeriod) -> impl Iterator<Item = Block> {
+    let of = |name: &str| match name {
+        "expected" => Some(period.expected.value),
+        "cycles" => Some(period.held_cycles),
+        "u_cycles" => Some(period.of_cycles),
+        _ => number_of(&period.readings, name),
+    };
     let words = "Drift stands with the leakage and overflow that the site file states; stored is what the basin \
                  gained by its level.";
     let expected = (period.expected.uncertainty, "m3/day");
-    Block::evaluated(&LOSS_BY_HEAT, of, (period.difference(), "m3/day"))
+    let bleed = (!sheet.meters.blowdown)
+        .then(|| {
+            let blowdown = (period.readings.blowdown.value, "m3/day");
+            Block::evaluated(&BLEED_NEEDED, of, blowdown)
+        })
+        .flatten();
+    let uncertainty = match sheet.meters.blowdown {
+        true => &UNCERTAINTY_EXPECTED,
+        false => &UNCERTAINTY_BY_CYCLES,
+    };
+    bleed
         .into_iter()
+        .chain(Block::evaluated(&LOSS_BY_HEAT, of, (period.difference(), "m3/day")))
         .chain([Block::paragraph(words)])
-        .chain(Block::evaluated(&UNCERTAINTY_EXPECTED, of, expected))
+        .chain(Block::evaluated(uncertainty, of, expected))
 }
 
 /// What solids read as a loss, and how large one has to be.

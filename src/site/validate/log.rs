@@ -31,6 +31,11 @@ const REPEATABILITIES: [Assumed; 5] = [
     (3.0, "not stated; spot readings of weather, common practice"),
 ];
 
+/// The same two as parts of the reading: makeup, blowdown, conductivity, chloride, evaporation.
+pub fn assumed_instruments() -> [[f64; 5]; 2] {
+    [ACCURACIES, REPEATABILITIES].map(|assumed| assumed.map(|(percent, _)| percent / 100.0))
+}
+
 impl Check {
     /// The outer `None` is a problem, the inner one a site without a log.
     pub(super) fn log(&mut self, log: Option<&LogLayout>) -> Option<Option<SiteLog>> {
@@ -65,27 +70,13 @@ impl Check {
         let recorded = self.recorded(&log.column);
         let has =
             |channels: &[Channel]| columns.iter().any(|column| channels.contains(&column.channel));
-        let needed = [
-            (
-                has(&[Channel::MakeupRegister, Channel::MakeupFlow]),
-                "makeup_register or makeup_flow",
-            ),
-            (
-                has(&[
-                    Channel::BlowdownRegister,
-                    Channel::BlowdownFlow,
-                    Channel::BlowdownValveHours,
-                ]),
-                "blowdown_register, blowdown_flow or blowdown_valve_hours",
-            ),
-            (has(&[Channel::BasinConductivity, Channel::BasinChloride]), "basin_conductivity"),
-        ];
-        for (is_there, what) in needed {
-            if !is_there && self.problems.len() == before {
-                self.problem(Problem::new("log", format!("no column holds {what}")).with_help(
-                    "a check needs makeup, blowdown and a conductivity of the basin at the least",
-                ));
-            }
+        if !has(&[Channel::MakeupRegister, Channel::MakeupFlow]) && self.problems.len() == before {
+            self.problem(
+                Problem::new("log", "no column holds makeup_register or makeup_flow").with_help(
+                    "a check needs the makeup at the least; blowdown, conductivities and temperatures \
+                     make it surer",
+                ),
+            );
         }
         let accuracy = self.instruments("accuracy", &log.accuracy, ACCURACIES)?;
         let repeatability =
@@ -97,6 +88,7 @@ impl Check {
             time_ends_hour: false,
             typical_year: None,
             dates: log.dates,
+            values: log.values,
             columns,
             recorded,
         };
@@ -231,6 +223,7 @@ fn quantity(channel: Channel) -> Quantity {
         }
         Channel::RelativeHumidity => Quantity::RelativeHumidity,
         Channel::BlowdownValveHours | Channel::FanHours => Quantity::Duration,
+        Channel::BlowdownOpenShare => Quantity::Share,
         Channel::DewPoint => Quantity::Temperature,
         Channel::Pressure => Quantity::Pressure,
         Channel::Load => Quantity::Share,

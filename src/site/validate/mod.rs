@@ -10,6 +10,9 @@ mod uncertainty;
 #[cfg(feature = "files")]
 mod year;
 
+#[cfg(feature = "files")]
+pub(crate) use log::assumed_instruments;
+
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
     AirGiven, BlowdownGiven, CellAir, CirculationGiven, EvaporationGiven, Limits, PressureGiven,
