@@ -40,7 +40,7 @@ def rows():
         try:
             row = solved(tuple(round(value, 3) for value in duty))
         except (ValueError, IndexError, OverflowError, ZeroDivisionError):
-            continue
+            continue  # beyond a pinch
         if 0 < row["merkel_number"] < 30:
             count += 1
             yield row
