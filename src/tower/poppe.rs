@@ -319,4 +319,31 @@ mod tests {
             max_relative = 1e-9
         );
     }
+
+    /// Evaporation and transfer number jump where the number of steps changes. A step of one standard
+    /// uncertainty moves them by parts in a hundred; these jumps are parts in a hundred thousand.
+    #[test]
+    fn where_the_number_of_steps_changes_hardly_anything_jumps() {
+        let entering_air = air::MoistAir::from_wet_bulb(30.0, 22.0, 101_325.0).unwrap();
+        let at = |water_to_air| {
+            let duty = Duty {
+                hot_water_celsius: 35.0,
+                cold_water_celsius: 24.5,
+                entering_air,
+                water_to_air,
+            };
+            let found = counterflow(&duty).unwrap();
+            [found.evaporation_per_water, found.merkel_number].map(f64::ln)
+        };
+        // From KaV/L 2.3 to 5.9. The curve bends by far less than it jumps from one of these to the next.
+        let course: Vec<_> = (0..2_000).map(|i| at(0.5 + 0.000_35 * f64::from(i))).collect();
+        assert!(course.last().unwrap()[1].exp() > 4.0);
+        for (result, most) in [(0, 1e-4), (1, 1e-4)] {
+            let bends = course
+                .windows(3)
+                .map(|three| (three[2][result] - 2.0 * three[1][result] + three[0][result]).abs());
+            let largest = bends.fold(0.0, f64::max);
+            assert!(largest < most, "{result}: {largest}");
+        }
+    }
 }

@@ -39,6 +39,8 @@ def rows():
         )
         try:
             row = solved(tuple(round(value, 3) for value in duty))
+            if row["humidity_ratio"] < 1e-5:
+                continue  # psychrolib's least: there is no air of these bulbs
         except (ValueError, IndexError, OverflowError, ZeroDivisionError):
             continue  # beyond a pinch
         if 0 < row["merkel_number"] < 30:
