@@ -325,7 +325,7 @@ mod tests {
             super::read(text.as_bytes(), Some(&layout), 101_325.0)
         };
         let error = read(["0.85", "1"]).unwrap_err().to_string();
-        assert!(error.contains("\"rh\"") && error.contains("above 1:"), "{error}");
+        assert!(error.contains("\"rh\"") && error.contains("above 1.000"), "{error}");
         // One low value among others may be anything.
         assert_eq!(read(["0.85", "62"]).unwrap().hours.len(), 2);
     }
