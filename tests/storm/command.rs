@@ -75,6 +75,19 @@ const VALUES: &[&str] = &[
     "",
     "0",
 ];
+/// Inputs with values that they can have.
+const LIKELY: &[&str] = &[
+    "blowdown.cycles=3 to 8 step 1",
+    "blowdown.cycles=1.5, 3, 50",
+    "air.wet_bulb=18 to 21 step 1 degC",
+    "circuit.circulation=300 to 500 step 50 m3/h",
+    "losses.leakage=0, 0.5, 30 m3/h",
+    "cell.1.drift=0, 0.01 %",
+    "circuit.circulation=uncertainty",
+    "air.wet_bulb=15 to 22 degC",
+];
+const WANTED: &[&str] =
+    &["makeup = 12 m3/h", "evaporation = 5 m3/h", "yearly_makeup = 60000 m3", "water_cost = 90000"];
 const COLUMNS: &[&str] = &["all", "makeup", "makeup,water_cost,cycles", "merkel_number", "nothing"];
 const COUNTS: &[&str] = &["1", "7", "40", "0", "-1", "99999999999999999999"];
 const SI_OR_US: &[&str] = &["si", "us"];
@@ -239,8 +252,10 @@ fn value(form: &Form, given: &Given, folder: &Path, random: &mut StdRng) -> Opti
         File(name) if is_hostile => format!("none/{name}"),
         File(name) => (*name).to_owned(),
         Set => format!("{}={}", key(form, random), form.value(random)),
+        Vary if random.random_bool(0.6) => (*LIKELY.choose(random).unwrap()).to_owned(),
         Vary => format!("{}={}", key(form, random), VALUES.choose(random).unwrap()),
         Key => key(form, random),
+        Given::Result if random.random_bool(0.6) => (*WANTED.choose(random).unwrap()).to_owned(),
         Given::Result => {
             let result = *["makeup", "evaporation", "cycles", "yearly_makeup", "water_cost"]
                 .choose(random)

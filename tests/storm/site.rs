@@ -21,7 +21,7 @@ const BASES: [&str; 5] = [
 ];
 
 /// Without these there is no balance.
-const LEAST: &str = "[air]\ndry_bulb = \"30 degC\"\nwet_bulb = \"22 degC\"\n[circuit]\n\
+const LEAST: &str = "coldbasin = 1\n[air]\ndry_bulb = \"30 degC\"\nwet_bulb = \"22 degC\"\n[circuit]\n\
      circulation = \"420 m3/h\"\nhot_water = \"35 degC\"\ncold_water = \"27 degC\"\n\
      [[cell]]\narrangement = \"counterflow\"\nwater_to_air = 1.2\n[blowdown]\ncycles = 3\n";
 
@@ -224,13 +224,13 @@ impl Form {
     fn hostile(&self, node: &serde_json::Value, random: &mut StdRng) -> Value {
         let form = self.resolved(node);
         match random.random_range(0..10) {
-            0..=4 => {
+            0..=4 if form["description"].as_str().is_some_and(|text| text.contains('"')) => {
                 let text = example(form, random);
                 let unit = text.split_once(' ').map_or("", |(_, unit)| unit);
                 let extreme = EXTREMES.choose(random).unwrap();
                 Value::String(format!("{extreme} {unit}").trim_end().to_owned())
             }
-            5 => Value::String((*TEXTS.choose(random).unwrap()).to_owned()),
+            0..=5 => Value::String((*TEXTS.choose(random).unwrap()).to_owned()),
             6 => Value::String(self.value_of_another_kind(random)),
             7 => Value::String("x".repeat(random.random_range(1..30_000))),
             8 => Value::Float(EXTREMES.choose(random).unwrap().parse().unwrap_or(f64::NAN)),

@@ -109,7 +109,7 @@ impl Check {
                 "{} is {}: it must be {}",
                 value.path,
                 in_both_systems(value.quantity, value.si),
-                value.limits.describe(value.quantity)
+                value.limits.describe(value.quantity, value.si)
             );
             self.problem(Problem::new(value.path.as_str(), message));
         }
