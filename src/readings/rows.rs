@@ -6,6 +6,7 @@ use super::time::{Orders, date_in, meaning_of, time_of};
 use super::{
     Channel, Column, Layout, LogError, MOST_RECORDED, NotUsed, RecordedColumn, Row, text_of,
 };
+use crate::quantity::can_be_measured;
 use crate::site::description::DateOrder;
 use jiff::SignedDuration;
 use jiff::civil::DateTime;
@@ -450,7 +451,7 @@ pub(super) enum Number {
 pub(super) fn number_of(text: &str, delimiter: u8) -> Number {
     const GAPS: [&str; 8] = ["", "-", "--", "n/a", "na", "nan", "none", "null"];
     if let Ok(number) = text.parse::<f64>()
-        && number.is_finite()
+        && can_be_measured(number)
     {
         return Number::Value(number);
     }
@@ -460,7 +461,7 @@ pub(super) fn number_of(text: &str, delimiter: u8) -> Number {
     let decimal_comma = delimiter != b',' && text.contains(',') && !text.contains('.');
     let written = if decimal_comma { text.replace(',', ".") } else { text.replace(' ', "") };
     match written.parse::<f64>() {
-        Ok(number) if number.is_finite() => Number::Value(number),
+        Ok(number) if can_be_measured(number) => Number::Value(number),
         _ => Number::Text,
     }
 }

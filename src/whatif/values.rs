@@ -1,7 +1,7 @@
 //! The values that an input is given: `3, 4, 5`, `18 to 26 step 2 degC`, or drawn.
 
-use crate::quantity::find_unit;
 use crate::quantity::unit::Unit;
+use crate::quantity::{can_be_measured, find_unit};
 use crate::site::Value;
 
 /// So many values one input may have in a list.
@@ -132,7 +132,7 @@ fn number(text: &str) -> Result<(f64, &str), ValuesError> {
     let no_number = || ValuesError::NoNumber { text: text.into() };
     let end = crate::quantity::number_length(text);
     let number: f64 = text[..end].parse().map_err(|_| no_number())?;
-    if !number.is_finite() {
+    if !can_be_measured(number) {
         return Err(no_number());
     }
     Ok((number, text[end..].trim()))

@@ -199,7 +199,7 @@ impl Run {
     /// Draws a run and writes its files into an empty folder.
     pub fn draw(form: &Form, folder: &Path, random: &mut StdRng) -> Self {
         let command = COMMANDS.choose_weighted(random, |(_, weight)| *weight).unwrap().0;
-        let (site, mut is_tame) = form.draw(random);
+        let (site, mut is_tame) = form.draw(command, random);
         let mut arguments = vec![command.to_owned()];
         let reads_a_site = !matches!(command, "init" | "warnings" | "schema");
         if reads_a_site {
@@ -218,7 +218,11 @@ impl Run {
             "init" if random.random_bool(0.9) => arguments.push("new.toml".into()),
             _ => {}
         }
-        let all = options(command);
+        let mut all = options(command);
+        if arguments.len() > 2 && random.random_bool(0.9) {
+            // Readings and a log are refused together.
+            all.retain(|(name, _)| !["--makeup", "--blowdown", "--during"].contains(name));
+        }
         let count = *[0, 1, 1, 2, 2, 3, 4].choose(random).unwrap();
         let mut chosen: Vec<&(&str, Given)> = all.sample(random, count).copied().collect();
         let needed: &[&str] = match command {

@@ -53,12 +53,14 @@ impl Form {
         Self { schema, bases: BASES.iter().map(|text| text.parse().unwrap()).collect() }
     }
 
-    /// A site file, and whether no hostile value was put into it.
-    pub fn draw(&self, random: &mut StdRng) -> (Vec<u8>, bool) {
+    /// A site file for a command, and whether no hostile value was put into it.
+    pub fn draw(&self, command: &str, random: &mut StdRng) -> (Vec<u8>, bool) {
         let is_tame = random.random_bool(0.5);
         let mut site = match random.random_range(0..20) {
             0 => Table::new(),
             1 | 2 => self.grown(random),
+            // It describes what these ask for.
+            _ if matches!(command, "check" | "feed" | "level" | "year") => self.bases[0].clone(),
             _ => self.bases.choose(random).unwrap().clone(),
         };
         for _ in 0..*[0, 1, 1, 1, 2, 3, 6].choose(random).unwrap() {
