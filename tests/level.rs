@@ -192,3 +192,29 @@ fn the_time_to_act_ends_with_the_first_harm() {
     let to_air = lost.starves_at.unwrap() - lost.alarms_at.unwrap();
     assert_relative_eq!(sheet.act_hours_now.unwrap(), to_air, max_relative = 1e-12);
 }
+
+/// Against the balance of a site whose blowdown is a flow, that of the open valve.
+#[test]
+fn a_bleed_left_open_costs_what_a_second_balance_says() {
+    let open = level(&[], ASKED).open_bleed.unwrap();
+    let makeup = |blowdown: &str| {
+        let text = DAIRY.replace("cycles = 3\ncontrol = \"conductivity\"\n", blowdown);
+        let source = file::read::<Description>("site.toml", &text, &[]).unwrap();
+        let model = Model::compile(&validate(&source.description).unwrap());
+        model.sheet(model.base()).unwrap()
+    };
+    let (held, flowing) = (makeup("cycles = 3\n"), makeup("flow = \"6 m3/h\"\n"));
+    let of = |sheet: &coldbasin::model::BalanceSheet| sheet.makeup.reference_m3_per_h;
+    assert_relative_eq!(
+        open.metered.makeup,
+        168.0 * (of(&flowing) - of(&held)),
+        max_relative = 1e-3
+    );
+    assert_relative_eq!(
+        open.cycles,
+        flowing.balance.water.cycles_of_concentration,
+        max_relative = 2e-3
+    );
+    // A valve smaller than the blowdown cannot take more than it.
+    assert!(level(&["blowdown.valve_flow=2 m3/h"], ASKED).open_bleed.is_none());
+}

@@ -97,6 +97,21 @@ pub struct StuckBill {
     pub sewer_price: f64,
 }
 
+/// A week with the bleed valve left open against an ordinary one. The chemicals are not counted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpenBleed {
+    /// Flow of the open valve, m3/h.
+    pub flow: f64,
+    /// Cycles that are left in the end: (evaporation + liquid losses) over liquid losses.
+    pub cycles: f64,
+    /// Whether the makeup valve passes less than is then lost, so that the basin runs dry.
+    pub outruns_makeup: bool,
+    /// More that the meters count than in the ordinary week, m3.
+    pub metered: Metered,
+    /// More on the bill, where a price is stated.
+    pub more: Option<StreamPrice>,
+}
+
 /// What pump stops lose over the lip.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StopLoss {
@@ -155,6 +170,8 @@ pub struct LevelSheet {
     /// What that week costs more than an ordinary one, where a price is stated and the basin lasts the
     /// week.
     pub stuck_bill: Option<StuckBill>,
+    /// The bleed valve left open, where its flow is stated and is more than the blowdown.
+    pub open_bleed: Option<OpenBleed>,
     /// The drain left open for a week, where there is one.
     pub drained: Option<Course>,
     /// An hour of rain, where it is stated.
@@ -293,6 +310,7 @@ impl Model {
                 self.stuck_bill(inputs, &circuit, settles_at.map(|_| demand)?, stuck)
             }),
             stuck,
+            open_bleed: self.open_bleed(inputs, &balance, &circuit, basin.valve.as_ref()),
             stuck_flow,
             drained,
             rained,
@@ -378,6 +396,35 @@ impl Model {
             more: prices.bill(&metered),
             basis: self.site.cost.sewer.map(|_| prices.basis),
             sewer_price: prices.sewer,
+        })
+    }
+
+    /// The week with the bleed valve left open: the makeup follows, and the cycles fall.
+    fn open_bleed(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        circuit: &Circuit,
+        makeup: Option<&FloatValve>,
+    ) -> Option<OpenBleed> {
+        let slot = self.site.chemistry.valve_flow?;
+        let kg_per_s = self.mass_flow(inputs, slot, balance.state.cold_water_celsius);
+        let flow = Balance::reference_m3_per_h(kg_per_s);
+        let more = Some(flow - circuit.blowdown).filter(|more| *more > 0.0)?;
+        let liquid = circuit.drift + circuit.leakage + flow;
+        let metered = Metered {
+            makeup: LONG_HOURS * more,
+            // The load is the same in both weeks.
+            evaporation: 0.0,
+            blowdown: LONG_HOURS * more,
+        };
+        Some(OpenBleed {
+            flow,
+            cycles: (circuit.evaporation + liquid) / liquid,
+            outruns_makeup: makeup
+                .is_some_and(|valve| valve.capacity < circuit.evaporation + liquid),
+            more: self.prices(inputs).map(|prices| prices.bill(&metered)),
+            metered,
         })
     }
 

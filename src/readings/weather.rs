@@ -107,6 +107,7 @@ fn tmy3() -> Layout {
         name: name.into(),
         channel,
         unit,
+        multiplier: 1.0,
         rolls_over_at: None,
     };
     Layout {
@@ -257,6 +258,7 @@ mod tests {
             name: name.into(),
             channel,
             unit,
+            multiplier: 1.0,
             rolls_over_at: None,
         };
         Layout {

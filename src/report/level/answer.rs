@@ -26,8 +26,13 @@ macro_rules! keys_of {
 impl Of<'_> {
     pub(super) fn answer(&self) -> Vec<Block> {
         let asked = [self.leak(), self.dilution()];
-        let stands =
-            [Some(self.float()), Some(self.stops()), self.stuck_costs(), Some(self.runs_dry())];
+        let stands = [
+            Some(self.float()),
+            Some(self.stops()),
+            self.stuck_costs(),
+            self.open_bleed(),
+            Some(self.runs_dry()),
+        ];
         let said = asked.into_iter().chain(stands).flatten().map(Block::paragraph);
         [Block::heading("ANSWER")]
             .into_iter()
@@ -276,18 +281,41 @@ impl Of<'_> {
         ])
     }
 
-    fn bill(&self, bill: &StuckBill) -> Words {
-        let amount = |key, amount| number(key, significant(amount, 3));
-        let StreamPrice { water, sewer, energy } = bill.more;
-        let parts = [
-            ("makeup ", "stuck_open_bill.makeup", water),
-            ("sewer ", "stuck_open_bill.sewer", sewer),
-            ("energy ", "stuck_open_bill.energy", energy),
+    /// What a week with the bleed valve left open costs.
+    fn open_bleed(&self) -> Option<Words> {
+        let open = self.sheet.open_bleed.as_ref()?;
+        let lead = words![
+            "A bleed valve left open (",
+            number("bleed_open.flow_m3_per_h", self.flow(open.flow)),
+            ") "
         ];
-        let parts = parts
-            .into_iter()
-            .filter(|(_, _, part)| *part != 0.0)
-            .map(|(name, key, part)| words![name, amount(key, part)]);
+        if open.outruns_makeup {
+            return Some(words![
+                lead,
+                "takes more than the makeup valve passes: the basin runs dry."
+            ]);
+        }
+        let thins = words![
+            "takes ",
+            number("bleed_open.makeup_m3", self.volume(open.metered.makeup)),
+            " more makeup a week and thins the water to ",
+            number("bleed_open.cycles", with_decimals(open.cycles, 2)),
+            " cycles"
+        ];
+        let costs = open.more.map(|more| {
+            let total = self.money("bleed_open.total", more.total());
+            let [water, sewer, energy] =
+                ["bleed_open.makeup", "bleed_open.sewer", "bleed_open.energy"];
+            words![": ", total, " (", parts_of(more, [water, sewer, energy]), ")"]
+        });
+        Some(words![lead, thins, costs, "."])
+    }
+
+    fn bill(&self, bill: &StuckBill) -> Words {
+        let parts = parts_of(
+            bill.more,
+            ["stuck_open_bill.makeup", "stuck_open_bill.sewer", "stuck_open_bill.energy"],
+        );
         words![
             self.sure(
                 "stuck_open_bill.total",
@@ -295,7 +323,7 @@ impl Of<'_> {
                 self.amount(bill.more.total())
             ),
             " a week (",
-            Words::joined(parts, ", "),
+            parts,
             "; chemicals not counted)."
         ]
     }
@@ -336,6 +364,7 @@ impl Of<'_> {
     /// When what happens after each event.
     fn times(&self) -> Table {
         const NOT: &str = "-";
+        const RAIN: &str = "an hour of rain";
         let mut columns = vec![Column::left(24)];
         columns.extend([11; 5].map(Column::right));
         let mut table = Table::new(columns);
@@ -345,10 +374,14 @@ impl Of<'_> {
             ("makeup lost", Some(&self.sheet.lost), keys_of!("makeup_lost")),
             ("makeup valve stuck open", self.sheet.stuck.as_ref(), keys_of!("stuck_open")),
             ("drain left open", self.sheet.drained.as_ref(), keys_of!("drain_open")),
-            ("an hour of rain", self.sheet.rained.as_ref(), keys_of!("rain")),
+            (RAIN, self.sheet.rained.as_ref(), keys_of!("rain")),
         ];
         for (event, course, keys) in events {
             let Some(course) = course else { continue };
+            // Rain that does nothing is told under `--full`.
+            if event == RAIN && course.overflows_at.is_none() {
+                continue;
+            }
             let times = [
                 course.alarms_at,
                 course.starves_at,
@@ -375,12 +408,9 @@ impl Of<'_> {
         words![
             "The pumps run on, but for the stop of ",
             constant(format!("{} h", with_decimals(STOP_HOURS, 0))),
-            "; - is not within a week.",
-            has_plus_minus.then(|| words![
-                " ± is about ",
-                constant("95 %"),
-                ", from the ± that the file states."
-            ])
+            "; - is not within a week",
+            has_plus_minus.then(|| words!["; ± about ", constant("95 %")]),
+            "."
         ]
     }
 
@@ -421,4 +451,16 @@ impl Of<'_> {
             }
         }
     }
+}
+
+/// The parts of a bill that are not nothing, under their keys: makeup, sewer, energy.
+fn parts_of(price: StreamPrice, keys: [&'static str; 3]) -> Words {
+    let StreamPrice { water, sewer, energy } = price;
+    let parts = [("makeup ", water), ("sewer ", sewer), ("energy ", energy)];
+    let parts = parts
+        .into_iter()
+        .zip(keys)
+        .filter(|((_, part), _)| *part != 0.0)
+        .map(|((name, part), key)| words![name, number(key, significant(part, 3))]);
+    Words::joined(parts, ", ")
 }

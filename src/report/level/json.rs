@@ -2,7 +2,7 @@
 
 use super::{Beside, sample_at};
 use crate::basin::course::{Course, Sample};
-use crate::model::{Dilution, LevelSheet, StopLoss, StuckBill};
+use crate::model::{Dilution, LevelSheet, OpenBleed, StopLoss, StuckBill};
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::uncertain::{self, With};
 use crate::report::warnings::{NoticeOut, notices_out};
@@ -73,6 +73,8 @@ pub struct LevelOut {
     pub stuck_open_flow: Option<StuckOut>,
     /// What the week with the valve stuck open costs more than an ordinary one.
     pub stuck_open_bill: Option<BillOut>,
+    /// The bleed valve left open for a week.
+    pub bleed_open: Option<OpenBleedOut>,
     /// Drain left open.
     pub drain_open: Option<EventOut>,
     /// Rain.
@@ -107,6 +109,27 @@ pub struct LevelOut {
     pub assumptions: Vec<AssumptionOut>,
     /// What looks wrong.
     pub warnings: Vec<NoticeOut>,
+}
+
+/// A week with the bleed valve left open against an ordinary one; chemicals not counted.
+#[derive(Debug, Serialize)]
+pub struct OpenBleedOut {
+    /// Of the open valve.
+    pub flow_m3_per_h: f64,
+    /// Cycles that are left in the end.
+    pub cycles: f64,
+    /// Whether the makeup valve passes less than is then lost.
+    pub runs_dry: bool,
+    /// More makeup in the week.
+    pub makeup_m3: f64,
+    /// More money for makeup; none where nothing is priced.
+    pub makeup: Option<f64>,
+    /// For the sewer.
+    pub sewer: Option<f64>,
+    /// For energy.
+    pub energy: Option<f64>,
+    /// In all.
+    pub total: Option<f64>,
 }
 
 /// What came of an event.
@@ -282,6 +305,7 @@ fn level_out(sheet: &LevelSheet, source: &str, beside: Beside<'_>) -> LevelOut {
             .as_ref()
             .zip(sheet.stuck.as_ref())
             .map(|(bill, stuck)| bill_out(sheet, bill, stuck)),
+        bleed_open: sheet.open_bleed.as_ref().map(open_bleed_out),
         drain_open: sheet.drained.as_ref().map(event),
         rain: sheet.rained.as_ref().map(event),
         rain_m3_per_h: sheet.rain_flow,
@@ -344,6 +368,19 @@ fn stuck_out(sheet: &LevelSheet, stuck: &Course) -> StuckOut {
         overflow_m3_per_day: 24.0 * last,
         head_m: sheet.stuck_level.map(|level| level - sheet.basin.overflow_level),
         course: super::COURSE_HOURS.iter().filter_map(at).collect(),
+    }
+}
+
+fn open_bleed_out(open: &OpenBleed) -> OpenBleedOut {
+    OpenBleedOut {
+        flow_m3_per_h: open.flow,
+        cycles: open.cycles,
+        runs_dry: open.outruns_makeup,
+        makeup_m3: open.metered.makeup,
+        makeup: open.more.map(|more| more.water),
+        sewer: open.more.map(|more| more.sewer),
+        energy: open.more.map(|more| more.energy),
+        total: open.more.map(|more| more.total()),
     }
 }
 
