@@ -136,7 +136,7 @@ fn draws_of_several_inputs_have_the_first_order_interval() {
     let balance = site.evaluate(site.base(), &mut Workspace::new(&site)).unwrap();
     let summary = drawn.summary(Output::Makeup).unwrap();
     let value = Output::Makeup.of(&balance);
-    let validation = Validation::of(value, standard, &summary, drawn.results.len());
+    let validation = Validation::of(value, standard, &summary, drawn.count());
     // Sums of rectangular errors end a little sooner than normal ones.
     assert!(validation.distance < 0.15 * standard, "{validation:?} {standard}");
 }

@@ -231,7 +231,7 @@ pub fn draws(balance: &Balance, spread: &Spread, draws: &Draws, seed: u64) -> Dr
         let standard = spread.standard(*output)?;
         let summary: Summary = draws.summary(*output)?;
         let value = output.of(balance);
-        let validation = Validation::of(value, standard, &summary, draws.results.len());
+        let validation = Validation::of(value, standard, &summary, draws.count());
         Some(DrawnOut {
             key,
             value: scale(value),
@@ -247,7 +247,7 @@ pub fn draws(balance: &Balance, spread: &Spread, draws: &Draws, seed: u64) -> Dr
         })
     };
     DrawsOut {
-        draws: draws.results.len(),
+        draws: draws.count(),
         infeasible: draws.infeasible,
         seed,
         results: NAMES.iter().filter_map(result).collect(),

@@ -79,6 +79,10 @@ pub struct Limits {
     pub most: f64,
 }
 
+/// No number of a plant is larger, in SI units: a river in m3/s, a power station in W and a laboratory's reading
+/// lie far below, and what is computed from several such numbers is still a number.
+pub const LARGEST: f64 = 1e12;
+
 impl Limits {
     /// From `least` to `most`, both accepted.
     pub const fn between(least: f64, most: f64) -> Self {
@@ -90,15 +94,18 @@ impl Limits {
         Self { least, above_least: true, most }
     }
 
-    /// Whether a value is accepted.
+    /// Whether a value is accepted: within the limits, and no larger than [`LARGEST`].
     pub fn accept(&self, si: f64) -> bool {
         let low = if self.above_least { si > self.least } else { si >= self.least };
-        low && si <= self.most && si.is_finite()
+        low && si <= self.most && si <= LARGEST
     }
 
-    /// What is accepted, in words and in the unit that people see.
-    pub fn describe(&self, quantity: Quantity) -> String {
+    /// What is accepted in place of a value, in words and in the unit that people see.
+    pub fn describe(&self, quantity: Quantity, si: f64) -> String {
         let show = |si| in_both_systems(quantity, si);
+        if si > LARGEST && self.most > LARGEST {
+            return format!("{} at most, more than any plant has", show(LARGEST));
+        }
         match (self.most.is_finite(), self.above_least) {
             (true, false) => format!("between {} and {}", show(self.least), show(self.most)),
             (true, true) => format!("above {} and at most {}", show(self.least), show(self.most)),

@@ -51,7 +51,7 @@ pub enum QuestionError {
     #[error("--for is written RESULT=VALUE, such as \"makeup = 12 m3/h\"")]
     NoEquals,
     /// The value of the result cannot be read.
-    #[error("{name}: {}; {}", error.message, error.help)]
+    #[error("--for {name}: {}; {}", error.message, error.help)]
     Value {
         /// Of the result.
         name: &'static str,

@@ -47,6 +47,9 @@ const WATER_TO_AIR: Limits = Limits::above(0.0, 10.0);
 const CYCLES: Limits = Limits::above(1.0, f64::INFINITY);
 const HOURS: Limits = Limits::above(0.0, 8_784.0);
 
+/// Entries of a kind: cells, makeup sources and the like.
+const MOST_ENTRIES: usize = 200;
+
 /// How far the shares of a whole may be off 1.
 const SHARE_TOLERANCE: f64 = 1e-3;
 
@@ -111,7 +114,7 @@ impl Check {
                 "{} is {}: it must be {}",
                 value.path,
                 in_both_systems(value.quantity, value.si),
-                value.limits.describe(value.quantity)
+                value.limits.describe(value.quantity, value.si)
             );
             self.problem(Problem::new(value.path.as_str(), message));
         }
@@ -158,6 +161,7 @@ impl Check {
     }
 
     fn site(&mut self, description: &Description) -> Option<Site> {
+        self.counts(description)?;
         self.version(description);
         let name = self.name(description);
         let none = VolumeFlow::cubic_metre_per_hour(0.0).into();
@@ -264,6 +268,25 @@ impl Check {
         };
         let groups = [of_one_sheet(&air), of_one_sheet(&drift)];
         groups.into_iter().filter(|group| group.len() > 1).collect()
+    }
+
+    /// Lists longer than any site has; memory and time are bounded by it.
+    fn counts(&mut self, description: &Description) -> Option<()> {
+        for (path, count) in [
+            ("cell", description.cell.len()),
+            ("makeup", description.makeup.len()),
+            ("chemical", description.chemical.len()),
+            ("limit", description.limit.len()),
+            ("instrument", description.instrument.len()),
+            ("correlation", description.correlation.len()),
+        ] {
+            if count > MOST_ENTRIES {
+                let message =
+                    format!("{count} entries of [[{path}]]: at most {MOST_ENTRIES} are read");
+                self.problem(Problem::new(path, message));
+            }
+        }
+        self.problems.is_empty().then_some(())
     }
 
     fn version(&mut self, description: &Description) {
