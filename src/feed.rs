@@ -5,6 +5,17 @@ use crate::transient::Circuit;
 /// Where the feed's formulas are published.
 pub const SOURCE: &str = "mass balance of the circulating water; Association of Water Technologies, Basic Calculations, Part I; contact times of slow biocides in common practice above 6 h";
 
+/// Chlorine that ammonia uses up, g of Cl2 for a g of nitrogen: 2 NH3 + 3 Cl2 = N2 + 6 HCl.
+pub const BREAKPOINT: f64 = 3.0 * 70.906 / (2.0 * 14.007);
+/// The same in practice, with what other nitrogen takes.
+pub const BREAKPOINT_IN_PRACTICE: [f64; 2] = [8.0, 10.0];
+/// Where that is published.
+pub const BREAKPOINT_SOURCE: &str = "breakpoint chlorination: 7.6 g of Cl2 for a g of nitrogen by stoichiometry, 8 to 10 in practice (handbooks of chlorination, from memory)";
+/// Sodium and chloride that hypochlorite leaves, g for a g of Cl2 (mole for mole).
+pub const OF_CHLORINE: [f64; 2] = [2.0 * 22.990 / 70.906, 1.0];
+/// A dosing pump keeps its rate from this part of its full one on (common practice).
+pub const LEAST_STROKE: f64 = 0.1;
+
 /// Equivalent masses of the acids, g/eq.
 pub const SULFURIC_ACID: f64 = 98.08 / 2.0;
 /// Equivalent mass of hydrochloric acid, g/eq.

@@ -166,7 +166,8 @@ fn feed_shows_nothing_that_its_json_lacks() {
 fn blowdown_shows_nothing_that_its_json_lacks() {
     let check = |model: &Model, name: &str, units: UnitSystem| {
         let sheet = model.blowdown(model.base()).unwrap();
-        let beside = Beside { slots: model.slots(), waters: &sheet.waters };
+        let given = model.analyses_used(model.base());
+        let beside = Beside { slots: model.slots(), waters: &sheet.waters, given: &given };
         let page = blowdown::page(&sheet, name, beside, units);
         assert_keyed(&page, &as_value(blowdown::json(&sheet, name, beside)));
         page

@@ -39,6 +39,8 @@ const HOT: &str = "hot_water = \"35 degC\"";
 const COLD: &str = "cold_water = \"27 degC\"";
 const SURFACE: &str = "hottest_surface = \"48 degC\"";
 const CYCLES: &str = "cycles = 3\n";
+const SMALL_VALVE: (&str, &str) = ("valve_flow = \"6 m3/h\"", "valve_flow = \"1 m3/h\"");
+const INHIBITOR: &str = "price = \"3.4 per kg\"";
 const COST: &str = "[cost]\n";
 const BASIS: &str = "sewer_basis = \"makeup_less_evaporation\"";
 const LEAK: (&str, &str) = (COST, "[losses]\nleakage = \"0.2 m3/h\"\n[cost]\n");
@@ -225,6 +227,20 @@ static CASES: &[Case] = &[
             ("calcite = 2.1", "calcite = 4.5"),
             ("magnesium_silicate = 0.5", "magnesium_silicate = 5"),
         ],
+    ),
+    case("blowdown_valve_too_small", BALANCE, &[SMALL_VALVE]),
+    case("blowdown_valve_too_small", BLOWDOWN, &[SMALL_VALVE]),
+    case("feed_pump_too_small", FEED, &[(INHIBITOR, "price = \"3.4 per kg\"\npump = \"0.1 L/h\"")]),
+    case("feed_pump_too_large", FEED, &[(INHIBITOR, "price = \"3.4 per kg\"\npump = \"9 L/h\"")]),
+    case(
+        "feed_pump_without_density",
+        FEED,
+        &[("density = \"1.15 kg/L\"\nprice", "pump = \"9 L/h\"\nprice")],
+    ),
+    case(
+        "ammonia_takes_oxidant",
+        FEED,
+        &[("nitrate = \"11", "ammonia = \"2 mg/L as N\"\nnitrate = \"11")],
     ),
     case("lock_raises_cycles", FEED, &[("valve_flow = \"6 m3/h\"", "valve_flow = \"2.1 m3/h\"")]),
     case("slug_works_briefly", FEED, &[("half_life = \"20 h\"", "half_life = \"2 h\"")]),

@@ -7,6 +7,7 @@
 //! valve, [`own_test`] holds the tower's own analysis against its makeup.
 
 pub mod carbon_dioxide;
+pub mod control;
 pub mod limit;
 pub mod own_test;
 pub mod set_point;
@@ -79,6 +80,30 @@ impl OxidantFeed {
     }
 }
 
+/// Salts that products bring, linear in the cycles: mol for a kg, alkalinity eq.
+///
+/// What is held in the water comes with every kg of liquid; what the makeup uses up, with every kg of makeup;
+/// what decays or is given in slugs, by the clock, so that it grows with the time that the water stays.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ProductSalts {
+    /// In a kg of circulating water, at any cycles.
+    pub held: Composition,
+    /// For a kg of makeup.
+    pub by_makeup: Composition,
+    /// For a kg of evaporation.
+    pub by_evaporation: Composition,
+}
+
+impl ProductSalts {
+    /// What they leave in the circulating water.
+    pub fn at(&self, cycles: f64) -> Composition {
+        let mut salts = self.held;
+        salts.add(&self.by_makeup, cycles);
+        salts.add(&self.by_evaporation, cycles - 1.0);
+        salts
+    }
+}
+
 /// A makeup with all that decides what becomes of it in the tower.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TowerWater {
@@ -91,6 +116,10 @@ pub struct TowerWater {
     pub not_analysed: Vec<Constituent>,
     /// Oxidant that is fed.
     pub oxidant: OxidantFeed,
+    /// Salts of the products that are fed.
+    pub salts: ProductSalts,
+    /// Evaporation, and what leaks, drifts and spills beside the blowdown, m3/d; where they are known.
+    pub flows: Option<[f64; 2]>,
     basis: PhBasis,
     basin: Constants,
     surface: Constants,
@@ -123,6 +152,8 @@ pub struct ConcentratedWater {
     pub dried_solids: f64,
     /// mg/L.
     pub suspended_solids: Option<f64>,
+    /// Blowdown that holds these cycles, where the flows are known.
+    pub discharge_m3_per_day: Option<f64>,
     /// The water as the trade's indices see it, in the basin.
     pub simple: SimpleWater,
 }
@@ -159,6 +190,8 @@ impl TowerWater {
             suspended_solids: None,
             not_analysed: Vec::new(),
             oxidant: OxidantFeed::default(),
+            salts: ProductSalts::default(),
+            flows: None,
             basis,
             basin: Constants::at(basin_celsius)?,
             surface: Constants::at(surface_celsius)?,
@@ -232,6 +265,7 @@ impl TowerWater {
         for component in [Component::Sodium, Component::Chloride] {
             plain.set(component, plain.get(component) + self.oxidant.chloride(cycles));
         }
+        plain.add(&self.salts.at(cycles), 1.0);
         let (composition, acid, basin) = match self.basis {
             PhBasis::Free(gas) => {
                 let acidity = Acidity::CarbonDioxide(gas.log10_pressure(plain.alkalinity));
@@ -262,6 +296,14 @@ impl TowerWater {
         speciation::solve(&composition, acidity, &self.basin)
             .and_then(|basin| self.at_all_places(cycles, (composition, 0.0), basin, true))
             .map_err(|error| Unsolved { cycles, error })
+    }
+
+    /// Blowdown that holds these cycles, m3/d: evaporation / (cycles - 1) less other losses.
+    fn discharge(&self, cycles: f64) -> Option<f64> {
+        /// At one cycle it has no limit; so near above it is as good as that.
+        const NEAREST: f64 = 1e-6;
+        let [evaporation, others] = self.flows?;
+        Some((evaporation / (cycles - 1.0).max(NEAREST) - others).max(0.0))
     }
 
     /// A water of the basin on the hottest surface, in the cold and, where its conductivity is asked for, in
@@ -303,6 +345,7 @@ impl TowerWater {
             metals: self.metals.concentrated(cycles),
             dried_solids: dissolved_solids - lost_in_drying(&composition),
             suspended_solids: self.suspended_solids.map(|solids| cycles * solids),
+            discharge_m3_per_day: self.discharge(cycles),
             simple,
         })
     }

@@ -61,16 +61,38 @@ pub fn cycles_at(
 /// What an open valve does in the dead band of its controller.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ValveCycle {
-    /// Flow that the balance asks for on average, m3/h.
-    pub mean_flow: f64,
-    /// Flow of the open valve, m3/h.
-    pub valve_flow: f64,
     /// Part of the time that it is open.
     pub duty: f64,
     /// Hours open in the band.
     pub open_hours: f64,
     /// Hours shut in the band.
     pub shut_hours: f64,
+}
+
+/// What a valve can do for the cycles that are to be held.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ValveState {
+    /// It opens and shuts; how often is known where the volume is.
+    ByTurns(Option<ValveCycle>),
+    /// It is just large enough, and never gets the cycles through the dead band.
+    StandsOpen,
+    /// Open all the time it passes less than the cycles ask for.
+    TooSmall,
+    /// The other losses alone hold no more cycles than that.
+    NotNeeded,
+}
+
+/// A blowdown valve at work.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ValveWork {
+    /// Flow that the balance asks for on average, m3/h.
+    pub mean_flow: f64,
+    /// Flow of the open valve, m3/h.
+    pub valve_flow: f64,
+    /// Cycles that it holds when it is open all the time.
+    pub open_holds: f64,
+    /// What that is for the cycles asked for.
+    pub state: ValveState,
 }
 
 /// Flows of the circuit that the valve works in, m3/h, and its volume, m3.
@@ -80,8 +102,8 @@ pub struct ValveDuty {
     pub evaporation: f64,
     /// Drift, leakage and overflow.
     pub other_losses: f64,
-    /// Water in the system.
-    pub volume: f64,
+    /// Water in the system, where it is known.
+    pub volume: Option<f64>,
     /// Cycles to be held.
     pub cycles: f64,
     /// Dead band as a part of the cycles.
@@ -95,31 +117,46 @@ impl ValveDuty {
         (self.evaporation / (self.cycles - 1.0) - self.other_losses).max(0.0)
     }
 
+    /// Cycles that settle with so much blowdown, m3/h, all the time.
+    pub fn cycles_with(&self, blowdown: f64) -> f64 {
+        1.0 + self.evaporation / (self.other_losses + blowdown)
+    }
+
     /// Hours until the concentration moves over the dead band with so much liquid leaving, from the
     /// mixed basin V dc/dt = M - L c, c in cycles; `None` where it never gets there.
     fn hours_across(&self, liquid: f64, from: f64, to: f64) -> Option<f64> {
+        let volume = self.volume?;
         let rest = (self.evaporation + liquid) / liquid;
         if liquid == 0.0 {
-            return Some((to - from) * self.volume / self.evaporation);
+            return Some((to - from) * volume / self.evaporation);
         }
         let part = (to - rest) / (from - rest);
-        (part > 0.0 && part < 1.0).then(|| -self.volume / liquid * part.ln())
+        (part > 0.0 && part < 1.0).then(|| -volume / liquid * part.ln())
     }
 
-    /// What a valve of this flow does; `None` where it is too small to hold the cycles, or where no
-    /// blowdown is needed.
-    pub fn with_valve(&self, valve_flow: f64) -> Option<ValveCycle> {
+    fn turns(&self, valve_flow: f64) -> Option<ValveCycle> {
         // The controller opens at its set point and shuts a dead band below it.
         let (low, high) = (self.cycles * (1.0 - self.dead_band), self.cycles);
         let open_hours = self.hours_across(self.other_losses + valve_flow, high, low)?;
         let shut_hours = self.hours_across(self.other_losses, low, high)?;
-        Some(ValveCycle {
-            mean_flow: self.mean_flow(),
-            valve_flow,
-            duty: open_hours / (open_hours + shut_hours),
-            open_hours,
-            shut_hours,
-        })
+        Some(ValveCycle { duty: open_hours / (open_hours + shut_hours), open_hours, shut_hours })
+    }
+
+    /// What a valve of this flow, m3/h, does.
+    pub fn with_valve(&self, valve_flow: f64) -> ValveWork {
+        /// A flow that misses what is needed by its last digits is large enough.
+        const ROUNDING: f64 = 1e-9;
+        let open_holds = self.cycles_with(valve_flow);
+        let state = if self.mean_flow() == 0.0 {
+            ValveState::NotNeeded
+        } else if open_holds > self.cycles * (1.0 + ROUNDING) {
+            ValveState::TooSmall
+        } else if open_holds >= self.cycles * (1.0 - self.dead_band) {
+            ValveState::StandsOpen
+        } else {
+            ValveState::ByTurns(self.turns(valve_flow))
+        };
+        ValveWork { mean_flow: self.mean_flow(), valve_flow, open_holds, state }
     }
 }
 
@@ -144,17 +181,35 @@ mod tests {
         let duty = ValveDuty {
             evaporation: 58.0 / 24.0,
             other_losses: 0.0,
-            volume: 50.0,
+            volume: Some(50.0),
             cycles: 4.0,
             dead_band: 2.03 * 58.0 / 24.0 / 50.0 / 4.0,
         };
-        let valve = duty.with_valve(2.0).unwrap();
+        let ValveState::ByTurns(Some(valve)) = duty.with_valve(2.0).state else { unreachable!() };
         assert_relative_eq!(valve.shut_hours, 2.03, max_relative = 1e-9);
         // Whether the band lies below the set point or around it is not said: 1.41 or 1.37 h.
         assert_relative_eq!(valve.open_hours, 1.39, max_relative = 1.5e-2);
         assert_relative_eq!(valve.duty, 0.41, epsilon = 0.005);
         assert_relative_eq!(duty.mean_flow(), 58.0 / 24.0 / 3.0, max_relative = 1e-12);
-        assert!(duty.with_valve(0.5).is_none(), "too small to hold the cycles");
+    }
+
+    /// 2.4 m3/h evaporate: 4 cycles need 0.8 m3/h.
+    #[test]
+    fn a_small_valve_is_told_from_one_that_nobody_needs() {
+        let duty = ValveDuty {
+            evaporation: 2.4,
+            other_losses: 0.0,
+            volume: None,
+            cycles: 4.0,
+            dead_band: 0.05,
+        };
+        let state = |duty: ValveDuty, flow| duty.with_valve(flow).state;
+        assert_eq!(state(duty, 0.4), ValveState::TooSmall);
+        assert_relative_eq!(duty.with_valve(0.4).open_holds, 7.0);
+        assert_eq!(state(duty, 0.8), ValveState::StandsOpen);
+        assert_eq!(state(duty, 2.0), ValveState::ByTurns(None));
+        let leaking = ValveDuty { other_losses: 1.0, ..duty };
+        assert_eq!(state(leaking, 0.4), ValveState::NotNeeded);
     }
 
     #[test]

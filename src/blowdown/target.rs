@@ -92,6 +92,7 @@ pub fn remedy(limit: &Limit) -> &'static str {
         | Measure::MagnesiumSilicaProduct => "softening, or a lower pH",
         Measure::SuspendedSolids => "side-stream filtration",
         Measure::Cycles => "none: a rule sets it",
+        Measure::DischargeFlow | Measure::Load(_) => "more cycles",
         _ => "another makeup, or reverse osmosis of a part of it",
     }
 }
@@ -195,14 +196,16 @@ fn binding(
         .filter_map(|pair| limit.crossing(tower, [pair[0], pair[1]]).transpose())
         .collect::<Result<_, _>>()?;
     let exceeded_at_one = known[0].1 > 0.0;
-    let allows = match (limit.bound, exceeded_at_one, crossings.first()) {
-        (Bound::Most, true, _) => Allows::Nothing,
-        (Bound::Least, true, Some(cycles)) => Allows::From(*cycles),
-        (Bound::Least, true, None) => Allows::NeverMet,
+    let falls = limit.measure.falls_with_cycles();
+    let is_floor = falls || limit.bound == Bound::Least;
+    let allows = match (is_floor, exceeded_at_one, crossings.first()) {
+        (false, true, _) => Allows::Nothing,
+        (true, true, Some(cycles)) => Allows::From(*cycles),
+        (true, true, None) => Allows::NeverMet,
         (_, false, Some(cycles)) => Allows::UpTo(*cycles),
         (_, false, None) => Allows::All,
     };
-    let at_one_cycle = limit.measure.of(&waters[0]);
+    let at_one_cycle = limit.measure.of(&waters[0]).filter(|_| !falls);
     Ok(Binding { limit: limit.clone(), allows, crossings, at_one_cycle })
 }
 
@@ -290,7 +293,9 @@ pub fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>
         match &before {
             None => {
                 let is_beyond = |(limit, excess): (&Limit, &Option<f64>)| {
-                    limit.bound == Bound::Most && excess.is_some_and(|excess| excess > 0.0)
+                    limit.bound == Bound::Most
+                        && limit.may_stop()
+                        && excess.is_some_and(|excess| excess > 0.0)
                 };
                 if limits.iter().zip(&excesses).any(is_beyond) {
                     return Ok(Some(1.0));

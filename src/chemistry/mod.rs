@@ -83,6 +83,23 @@ impl Composition {
         self.totals[component as usize] = mole_per_kg;
     }
 
+    /// Adds one of sodium, chloride, sulfate, phosphate (mol/kg) and alkalinity (eq/kg), as products hold
+    /// them; no other constituent.
+    pub(crate) fn add_ion(&mut self, ion: Constituent, amount: f64) {
+        let component = match ion {
+            Constituent::Sodium => Component::Sodium,
+            Constituent::Chloride => Component::Chloride,
+            Constituent::Sulfate => Component::Sulfate,
+            Constituent::Phosphate => Component::Phosphate,
+            Constituent::Alkalinity => {
+                self.alkalinity += amount;
+                return;
+            }
+            _ => return,
+        };
+        self.set(component, self.get(component) + amount);
+    }
+
     /// Adds a part of another water to a blend.
     pub fn add(&mut self, other: &Self, share: f64) {
         for (mine, others) in self.totals.iter_mut().zip(other.totals) {

@@ -75,7 +75,12 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
         currency: &model.site().cost.currency,
     };
-    let beside = Beside { slots: model.slots(), waters: &waters };
+    // Whoever reads the answer alone does not wait for them.
+    let is_asked = arguments.shown.is_whole()
+        || arguments.handout.report.path().is_some()
+        || common.format == Format::Json;
+    let given = if is_asked { model.analyses_used(model.base()) } else { Vec::new() };
+    let beside = Beside { slots: model.slots(), waters: &waters, given: &given };
     deliver(
         &Answer {
             page: &|units| blowdown::page(&sheet, &site.name, beside, units),

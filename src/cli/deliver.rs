@@ -21,6 +21,13 @@ pub struct Shown {
     working: bool,
 }
 
+impl Shown {
+    /// Whether all of the page is asked for.
+    pub fn is_whole(&self) -> bool {
+        self.full || self.working
+    }
+}
+
 /// What a command answers, each form made when it is asked for.
 pub struct Answer<'a> {
     /// For people.
@@ -80,7 +87,7 @@ impl Answer<'_> {
         let units = common.units.into();
         let page = if shown.working { self.whole(units) } else { (self.page)(units) };
         // A page without an answer of its own is shown whole.
-        let is_whole = shown.full || shown.working || page.answer.is_empty();
+        let is_whole = shown.is_whole() || page.answer.is_empty();
         let style = page::Style {
             depth: if is_whole { Depth::Full } else { Depth::Answer },
             ascii: common.ascii,

@@ -1,7 +1,9 @@
 //! The blowdown target of a site: its makeup concentrated, the cycles that its limits allow, and
 //! what the controller is set to.
 
+use super::control::{self, Setting};
 use super::limits;
+use super::money::CostParts;
 use super::own_test::{self, OwnTest};
 use super::ph::PhOrigin;
 use super::tower_water::{
@@ -13,7 +15,7 @@ use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::carbon_dioxide::CarbonDioxide;
 use crate::blowdown::limit::{Bound, Limit, Limits, Measure, Remark, Watched};
 use crate::blowdown::own_test::{RealCycles, Reason, Standing, Tracer, Witness};
-use crate::blowdown::set_point::{self, SetPoint, ValveCycle, ValveDuty};
+use crate::blowdown::set_point::{self, SetPoint, ValveWork};
 use crate::blowdown::target::{self, Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
 use crate::chemistry::Constituent;
@@ -104,6 +106,8 @@ pub enum Stop {
     HalfLife,
     /// [`USUAL_CYCLES`].
     Usual,
+    /// One more cycle saves less than the least that the file states.
+    LeastSaving,
     /// Nothing up to [`MOST_CYCLES`].
     Nothing,
 }
@@ -117,6 +121,8 @@ pub(super) struct Caps {
     half_life: Option<f64>,
     /// [`USUAL_CYCLES`], where no limit on cycles is stated.
     usual: Option<f64>,
+    /// Cycles from which one more saves less than the file's least.
+    worth_it: Option<f64>,
 }
 
 impl Caps {
@@ -136,13 +142,13 @@ impl Caps {
         )
     }
 
-    /// The same with [`USUAL_CYCLES`].
+    /// The same with what has no ±: [`USUAL_CYCLES`], and the least saving.
     pub fn all(&self, by_limits: Option<f64>) -> (f64, Stop) {
         let computed = self.computed(by_limits);
-        match self.usual {
-            Some(usual) if usual < computed.0 => (usual, Stop::Usual),
-            _ => computed,
-        }
+        [(self.usual, Stop::Usual), (self.worth_it, Stop::LeastSaving)]
+            .into_iter()
+            .filter_map(|(cycles, stop)| Some((cycles?, stop)))
+            .fold(computed, |least, next| if next.0 < least.0 { next } else { least })
     }
 }
 
@@ -165,7 +171,7 @@ pub struct Saving {
     pub makeup_m3: f64,
     /// Water, sewer, energy and the chemicals that have a price, in the site's currency; `None` where no
     /// price is stated.
-    pub cost: Option<f64>,
+    pub cost: Option<CostParts>,
     /// Of the cost; may be empty.
     pub currency: String,
     /// Why chemicals are not counted, where they cannot be computed.
@@ -239,10 +245,14 @@ pub struct BlowdownSheet {
     pub present: WaterBalance,
     /// Balance at the target.
     pub at_target: Option<WaterBalance>,
+    /// The least that one more cycle has to save in a year.
+    pub least_saving: Option<f64>,
     /// What the target saves against today, where both have cycles.
     pub saving: Option<Saving>,
+    /// What opens the valve, and what it is set to.
+    pub setting: Option<Setting>,
     /// What the stated valve does.
-    pub valve: Option<ValveCycle>,
+    pub valve: Option<ValveWork>,
     /// A valve for the target's blowdown, where the pressure drop is stated.
     pub valve_size: Option<ValveSize>,
     /// Water in the system, m3.
@@ -284,6 +294,7 @@ impl Model {
         }
         let present_cycles = present.water.cycles_of_concentration;
         let by_limits = target::ceiling(&bindings).and_then(Binding::ceiling);
+        let caps = self.with_least_saving(inputs, &balance, (caps, &bindings));
         let (best_estimate, stop) = caps.all(by_limits);
         let losses = balance.water.losses();
         let spread = self.blowdown_spread(inputs, (&tower, &limits, &bindings), at_end);
@@ -360,8 +371,10 @@ impl Model {
             season: self.season(inputs, set_point.as_ref(), measured),
             set_point,
             dead_band,
-            valve: self.valve(inputs, &balance, target_cycles, dead_band),
+            setting: target_cycles.and_then(|cycles| self.setting(inputs, &balance, cycles)),
+            valve: target_cycles.and_then(|cycles| self.valve_work(inputs, &balance, cycles)),
             valve_size: self.valve_size(inputs, at_target.as_ref()),
+            least_saving: self.site.cost.least_saving,
             saving: at_target
                 .as_ref()
                 .and_then(|then| self.saving(inputs, &balance, [&present.water, then])),
@@ -386,6 +399,25 @@ impl Model {
         Ok(sheet)
     }
 
+    /// The same with what the least saving stops; a floor that is stated goes before money.
+    fn with_least_saving(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        (caps, bindings): (Caps, &[Binding]),
+    ) -> Caps {
+        let by_limits = target::ceiling(bindings).and_then(Binding::ceiling);
+        let (most, _) = caps.all(by_limits);
+        let floors = bindings.iter().filter_map(|binding| match binding.allows {
+            Allows::From(cycles) => Some(cycles),
+            _ => None,
+        });
+        let floor = floors.fold(1.0, f64::max);
+        let worth_it = self.cycles_worth_it(inputs, balance, most);
+        // A tenth is rounded off below.
+        Caps { worth_it: worth_it.map(|cycles| cycles.max(floor + 0.1)), ..caps }
+    }
+
     /// What ends the cycles of a balance, whatever the water is.
     pub(super) fn caps(&self, inputs: &Inputs, water: &WaterBalance, limits: &[Limit]) -> Caps {
         let chemistry = &self.site.chemistry;
@@ -402,6 +434,7 @@ impl Model {
             losses: 1.0 + losses.evaporation_kg_per_s / losses.liquid_kg_per_s(),
             half_life,
             usual: limits.iter().find(on_cycles).is_none().then_some(USUAL_CYCLES),
+            worth_it: None,
         }
     }
 
@@ -512,27 +545,6 @@ impl Model {
             .collect()
     }
 
-    fn valve(
-        &self,
-        inputs: &Inputs,
-        balance: &Balance,
-        cycles: Option<f64>,
-        dead_band: f64,
-    ) -> Option<ValveCycle> {
-        let slot = self.site.chemistry.valve_flow?;
-        let flow = self.hourly_volume(inputs, slot, balance.state.cold_water_celsius);
-        let hourly = Balance::reference_m3_per_h;
-        let water = &balance.water;
-        let duty = ValveDuty {
-            evaporation: hourly(water.evaporation_kg_per_s),
-            other_losses: hourly(water.losses().liquid_kg_per_s()),
-            volume: self.volume_m3(inputs)?,
-            cycles: cycles?,
-            dead_band,
-        };
-        duty.with_valve(flow)
-    }
-
     /// A valve for [`VALVE_OVER_MEAN`] times the target's blowdown.
     fn valve_size(&self, inputs: &Inputs, at_target: Option<&WaterBalance>) -> Option<ValveSize> {
         let drop = inputs.get(self.site.chemistry.valve_pressure_drop?);
@@ -557,7 +569,7 @@ impl Model {
             hours * Balance::reference_m3_per_h(water.at_load(load, true).makeup_kg_per_s)
         };
         let [now, then] = waters.map(yearly_makeup);
-        let costs = self.costs_of(inputs, balance, &waters.map(|water| *water));
+        let costs = self.cost_parts(inputs, balance, waters);
         let (costs, chemicals_missing) = costs.unzip();
         Some(Saving {
             makeup_m3: now - then,
@@ -587,6 +599,21 @@ impl BlowdownSheet {
     pub fn at_present(&self, measure: Measure) -> Option<f64> {
         let water = self.waters.iter().find(|water| water.cycles == self.present_cycles)?;
         measure.of(water)
+    }
+
+    /// What the stated salts of products come to in the water at the present cycles, mg/L; nothing where these
+    /// have no limit.
+    pub fn product_salts(&self) -> Vec<(Constituent, f64)> {
+        if !self.present_cycles.is_finite() {
+            return Vec::new();
+        }
+        let salts = self.tower.salts.at(self.present_cycles);
+        Constituent::ALL
+            .into_iter()
+            .filter(|ion| !matches!(ion, Constituent::Bicarbonate | Constituent::Carbonate))
+            .filter_map(|ion| Some((ion, ion.milligram_per_litre(ion.of(&salts)?))))
+            .filter(|(_, milligram)| *milligram > 0.0)
+            .collect()
     }
 
     /// Mean of the cycles over the dead band below the target.
@@ -675,15 +702,16 @@ pub(super) fn rounded_down(cycles: f64) -> Option<f64> {
 
 /// What looks wrong, the most weighty first.
 fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
-    let mut warnings = limits::warnings(sheet);
+    let too_small = sheet.valve.zip(sheet.target_cycles);
+    let too_small = too_small.and_then(|(valve, cycles)| control::told(&valve, cycles));
+    let mut warnings: Vec<Noticed> = too_small.into_iter().chain(limits::warnings(sheet)).collect();
     for source in &sheet.sources {
         let error = source.ions.error().abs();
         warnings.extend(of_source(source));
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
             warnings.push(warn::IONS_OUT_OF_BALANCE.with(format!(
                 "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
-                 missing or wrong, above {} % the analysis is refused (Standard Methods 1030 E, from \
-                 memory).",
+                 missing or wrong, above {} % it is refused.",
                 source.name,
                 with_decimals(100.0 * error, 1),
                 100.0 * NOTABLE_IMBALANCE,
@@ -828,8 +856,7 @@ fn of_own_test(sheet: &BlowdownSheet) -> Vec<Noticed> {
     if let Some(acid) = &own.comparison.acid {
         warnings.push(warn::ACID_NOT_STATED.with(format!(
             "The tower's pH and alkalinity lie far below what its makeup makes, and {} meq/L of sulfate \
-             have come for {} meq/L of alkalinity: sulfuric acid is fed. The target is of a water without \
-             acid until the file states it: [ph] held = {}.",
+             have come for {} meq/L of alkalinity: sulfuric acid is fed. State it: [ph] held = {}.",
             significant(1e3 * acid.sulfate, 2),
             significant(1e3 * acid.alkalinity, 2),
             with_decimals(acid.ph, 1)

@@ -3,6 +3,7 @@
 use super::{Balance, BlowdownError, Infeasible, Inputs, Model, Refused, Workspace};
 use crate::balance::WaterBalance;
 use crate::blowdown::{PhBasis, TowerWater};
+use crate::chemistry::Constituent;
 use crate::feed::{self, Dose, Slug};
 use crate::quantity::{significant, with_decimals};
 use crate::site::{Acid, BlowdownGiven, ChemicalKind, Problem, SiteChemical, SlotId};
@@ -70,6 +71,27 @@ pub struct FeedLine {
     pub acid: Option<Acid>,
     /// Whether the contact time is assumed.
     pub contact_is_assumed: bool,
+    /// Product for the makeup at this hour's load, g/m3.
+    pub product_g_per_m3_makeup: Option<f64>,
+    /// Product of a slug, L, where the density is stated.
+    pub slug_litre: Option<f64>,
+    /// What the pump passes at full stroke, L/h.
+    pub pump_litre_per_hour: Option<f64>,
+    /// Density of the product, kg/L.
+    pub density: Option<f64>,
+    /// What a kg of product brings, g, and what that comes to in the circulating water, mg/L.
+    pub brings: Vec<Brought>,
+}
+
+/// A salt that a product brings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Brought {
+    /// Which.
+    pub ion: Constituent,
+    /// g for a kg of product, in the basis that the constituent is shown as.
+    pub g_per_kg: f64,
+    /// In the circulating water, mg/L.
+    pub milligram_per_litre: f64,
 }
 
 /// All that is fed.
@@ -95,6 +117,8 @@ pub struct FeedSheet {
     pub year: (f64, f64),
     /// The pH that acid holds; without one an acid is not fed.
     pub held_ph: Option<f64>,
+    /// Ammonia of the makeup, mg/L as N, where every source was analysed for it.
+    pub makeup_ammonia_nitrogen: Option<f64>,
 }
 
 impl FeedSheet {
@@ -105,9 +129,70 @@ impl FeedSheet {
 }
 
 impl FeedLine {
+    /// The part of its full rate that the pump has to give; of a slug, none.
+    pub fn stroke(&self) -> Option<f64> {
+        let pumped = self.product_litre_per_day.filter(|_| self.slug.is_none())?;
+        Some(pumped / 24.0 / self.pump_litre_per_hour?)
+    }
+
+    /// Minutes that the pump runs at its full rate: a day, or for a slug.
+    pub fn pump_minutes(&self) -> Option<f64> {
+        let litre = match self.slug {
+            Some(_) => self.slug_litre,
+            None => self.product_litre_per_day,
+        };
+        Some(60.0 * litre? / self.pump_litre_per_hour?)
+    }
+
+    fn pump_notices(&self) -> Option<Noticed> {
+        let name = &self.name;
+        if self.pump_litre_per_hour.is_some() && self.density.is_none() {
+            return Some(notices::PUMP_WITHOUT_DENSITY.with(format!(
+                "{name}: its pump cannot be set without the density of the product"
+            )));
+        }
+        let stroke = self.stroke()?;
+        let shown = with_decimals(100.0 * stroke, 0);
+        if stroke > 1.0 {
+            return Some(
+                notices::PUMP_TOO_SMALL.with(format!(
+                    "{name}: the pump would have to give {shown} % of its full rate"
+                )),
+            );
+        }
+        (stroke > 0.0 && stroke < feed::LEAST_STROKE).then(|| {
+            notices::PUMP_TOO_LARGE.with(format!(
+                "{name}: the pump would have to give {} % of its full rate, less than it keeps; let it run at \
+                 more by a timer",
+                significant(100.0 * stroke, 2)
+            ))
+        })
+    }
+
+    /// An oxidant whose stated demand is less than the makeup's ammonia takes.
+    fn ammonia_notice(&self, sheet: &FeedSheet) -> Option<Noticed> {
+        let nitrogen = sheet.makeup_ammonia_nitrogen.filter(|nitrogen| *nitrogen > 0.0)?;
+        let takes = feed::BREAKPOINT * nitrogen;
+        let stated = self.demand.unwrap_or(0.0);
+        if self.kind != ChemicalKind::Oxidant || stated >= takes {
+            return None;
+        }
+        let [low, high] = feed::BREAKPOINT_IN_PRACTICE.map(|each| significant(each * nitrogen, 2));
+        Some(notices::AMMONIA_TAKES_OXIDANT.with(format!(
+            "{}: the makeup's {} mg/L of ammonia nitrogen take {} mg/L of chlorine, {low} to {high} in practice, \
+             before a free residual stands; the file states a demand of {} mg/L. Below that the residual is \
+             combined and weak",
+            self.name,
+            significant(nitrogen, 2),
+            significant(takes, 2),
+            significant(stated, 2)
+        )))
+    }
+
     fn notices(&self, sheet: &FeedSheet) -> Vec<Noticed> {
         let name = &self.name;
-        let mut noticed = Vec::new();
+        let mut noticed: Vec<Noticed> =
+            self.pump_notices().into_iter().chain(self.ammonia_notice(sheet)).collect();
         if self.kind == ChemicalKind::Acid && sheet.held_ph.is_none() {
             noticed
                 .push(notices::ACID_WITHOUT_PH.with(format!("{name}: no pH is held, none is fed")));
@@ -157,7 +242,56 @@ impl Model {
             cycles_are_apparent: matches!(self.site.blowdown, BlowdownGiven::Conductivity(_)),
             year: (inputs.get(self.site.hours_per_year), inputs.get(self.site.load_factor)),
             held_ph,
+            makeup_ammonia_nitrogen: self.makeup_ammonia_nitrogen(inputs),
         })
+    }
+
+    /// Ammonia of the blended makeup, mg/L as N; sources that nobody analysed for it count as none.
+    fn makeup_ammonia_nitrogen(&self, inputs: &Inputs) -> Option<f64> {
+        const NITROGEN: f64 = 14.007;
+        let whole: f64 = self.site.makeup.iter().map(|source| inputs.get(source.share)).sum();
+        let found: Vec<f64> = self
+            .site
+            .makeup
+            .iter()
+            .filter_map(|source| {
+                let is_ammonia = |(ion, _): &&(Constituent, SlotId)| *ion == Constituent::Ammonia;
+                let (ion, slot) = source.analysis.constituents.iter().find(is_ammonia)?;
+                let moles = ion.mole_per_kg(1e3 * inputs.get(*slot));
+                Some(inputs.get(source.share) / whole * moles * NITROGEN * 1e3)
+            })
+            .collect();
+        (!found.is_empty()).then(|| found.into_iter().sum())
+    }
+
+    /// What a product brings: what is stated, and of hypochlorite its own sodium and chloride.
+    fn brought(
+        &self,
+        inputs: &Inputs,
+        chemical: &SiteChemical,
+        product_kg_per_day: f64,
+        liquid: f64,
+    ) -> Vec<Brought> {
+        let mut salts: Vec<(Constituent, f64)> =
+            chemical.contains.iter().map(|(ion, slot)| (*ion, inputs.get(*slot))).collect();
+        if chemical.kind == ChemicalKind::Oxidant {
+            let of_chlorine = inputs.get(chemical.strength);
+            let ions = [Constituent::Sodium, Constituent::Chloride];
+            for (ion, part) in ions.into_iter().zip(feed::OF_CHLORINE) {
+                match salts.iter_mut().find(|(known, _)| *known == ion) {
+                    Some((_, stated)) => *stated += part * of_chlorine,
+                    None => salts.push((ion, part * of_chlorine)),
+                }
+            }
+        }
+        // mg/L is g/m3.
+        let product = 1e3 * product_kg_per_day / (24.0 * liquid);
+        let brought = salts.into_iter().map(|(ion, part)| Brought {
+            ion,
+            g_per_kg: 1e3 * part,
+            milligram_per_litre: if liquid > 0.0 { part * product } else { f64::INFINITY },
+        });
+        brought.collect()
     }
 
     /// What the feed needs beside the flows; the circulating water only where acid is fed.
@@ -255,6 +389,10 @@ impl Model {
             _ => held_kg_per_day(mean),
         };
         let product_kg_per_year = active_on_a_mean_day / strength * days;
+        let liquid = circuit.other_losses + blowdown;
+        let makeup = circuit.evaporation + liquid;
+        let density = of(chemical.density).map(|density| 1e-3 * density);
+        let slug_product_kg = slug.map(|slug| slug.active_kg / strength);
         Ok(FeedLine {
             name: chemical.name.clone(),
             kind: chemical.kind,
@@ -265,7 +403,13 @@ impl Model {
                 .map(|density| product_kg_per_day / density * 1e3),
             product_kg_per_year,
             cost_per_year: of(chemical.price).map(|price| price * product_kg_per_year),
-            slug_product_kg: slug.map(|slug| slug.active_kg / strength),
+            slug_product_kg,
+            slug_litre: slug_product_kg.zip(density).map(|(kg, density)| kg / density),
+            product_g_per_m3_makeup: (makeup > 0.0)
+                .then(|| 1e3 * product_kg_per_day / (24.0 * makeup)),
+            pump_litre_per_hour: of(chemical.pump).map(|flow| 3.6e6 * flow),
+            density,
+            brings: self.brought(inputs, chemical, product_kg_per_day, liquid),
             slug,
             every_hours,
             demand: milligram(chemical.demand),

@@ -201,12 +201,8 @@ fn not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
 }
 
 fn corrosion_not_judged(sheet: &BlowdownSheet) -> Option<Noticed> {
-    (!sheet.corrosion_is_judged).then(|| {
-        warn::CORROSION_NOT_JUDGED.with(
-            "No steel is stated under [limits] materials (carbon_steel, galvanised_steel, stainless_304, ...): its \
-             corrosion is not judged.",
-        )
-    })
+    (!sheet.corrosion_is_judged)
+        .then(|| warn::CORROSION_NOT_JUDGED.with("No steel is stated under [limits] materials."))
 }
 
 fn calcite_index_high(sheet: &BlowdownSheet) -> Option<Noticed> {
@@ -261,8 +257,9 @@ fn unmet_floors(sheet: &BlowdownSheet) -> Vec<String> {
                 Allows::UpTo(cycles) => format!("met up to {} cycles", with_decimals(cycles, 2)),
                 _ => format!("not met up to {MOST_CYCLES} cycles"),
             };
+            let side = if limit.bound == Bound::Most { "most" } else { "least" };
             format!(
-                "{who} asks for {} of at least {}, {asked}.",
+                "{who} asks for {} of at {side} {}, {asked}.",
                 limit.measure.name(),
                 limit.measure.shown_with_unit(limit.value)
             )

@@ -5,9 +5,11 @@
 //! in SI units, one a slot. [`Model::evaluate`] repeats every check of numbers and allocates
 //! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
 
+mod analyses;
 mod blowdown;
 #[cfg(feature = "files")]
 mod check;
+mod control;
 mod evaluate;
 mod feed;
 mod level;
@@ -32,6 +34,7 @@ use crate::quantity::in_both_systems;
 pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
+pub use analyses::UsedAnalysis;
 pub use blowdown::{
     Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
     ValveSize,
@@ -44,15 +47,16 @@ pub use check::{
     Circumstance, Effect, Finding, FindingState, HotBelowCold, LEAST_DAYS, LEAST_READINGS, Meters,
     MissingReading, OneMore, OwnDays, Pattern, Remark, Suspect, TwoReadings, TwoSheet, TwoVerdict,
 };
+pub use control::Setting;
 pub use evaluate::{Balance, CellState, State, Workspace};
 pub(crate) use feed::CONTACT_HOURS;
-pub use feed::{FeedError, FeedLine, FeedSheet};
+pub use feed::{Brought, FeedError, FeedLine, FeedSheet};
 pub(crate) use level::STOP_HOURS;
 pub use level::{
     AIR_GAP_DIAMETERS, Dilution, DropReading, LevelError, LevelQuestions, LevelSheet, OpenBleed,
     StopLoss, StuckBill, VALVE_OVER_DEMAND,
 };
-pub use money::{FurtherOverflow, LeakValue, Money, StreamMoney};
+pub use money::{CostParts, FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use own_test::{OwnTest, Sampling};
 pub use ph::PhOrigin;

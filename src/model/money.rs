@@ -38,6 +38,39 @@ pub struct FurtherOverflow {
     pub money: Option<f64>,
 }
 
+/// What an operating year costs, or what one costs more than another.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CostParts {
+    /// Makeup.
+    pub water: f64,
+    /// Waste water.
+    pub sewer: f64,
+    /// Energy of the makeup.
+    pub energy: f64,
+    /// Chemicals that have a price.
+    pub chemicals: f64,
+}
+
+impl CostParts {
+    /// All of it.
+    pub fn total(&self) -> f64 {
+        self.water + self.sewer + self.energy + self.chemicals
+    }
+}
+
+impl std::ops::Sub for CostParts {
+    type Output = Self;
+
+    fn sub(self, other: Self) -> Self {
+        Self {
+            water: self.water - other.water,
+            sewer: self.sewer - other.sewer,
+            energy: self.energy - other.energy,
+            chemicals: self.chemicals - other.chemicals,
+        }
+    }
+}
+
 /// Money on the balance sheet.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Money {
@@ -201,6 +234,42 @@ impl Model {
         Some((waters.iter().map(|water| yearly.total(water, true)).collect(), missing))
     }
 
+    /// What each of two balances costs in a year, part by part, and why chemicals are not counted.
+    pub(super) fn cost_parts(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        waters: [&WaterBalance; 2],
+    ) -> Option<([CostParts; 2], Option<String>)> {
+        let (yearly, missing) = self.yearly_cost(inputs, balance)?;
+        Some((waters.map(|water| yearly.parts(water, true)), missing))
+    }
+
+    /// The cycles from which one more saves less than the file's least; `None` without such a least, without
+    /// prices, or where one more still saves as much at `most`.
+    pub(super) fn cycles_worth_it(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        most: f64,
+    ) -> Option<f64> {
+        /// Fewer cycles than this are no target.
+        const FEWEST: f64 = 1.1;
+        let least = self.site.cost.least_saving?;
+        let (yearly, _) = self.yearly_cost(inputs, balance)?;
+        let losses = balance.water.losses();
+        let cost = |cycles| {
+            let water = balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok()?;
+            Some(yearly.total(&water, true))
+        };
+        let over_least = |from: f64| {
+            cost(from).zip(cost(from + 1.0)).map_or(f64::NAN, |(now, then)| now - then - least)
+        };
+        let (low, high) = ((FEWEST, over_least(FEWEST)), (most, over_least(most)));
+        (most > FEWEST && high.1 < 0.0)
+            .then(|| crate::root::of_falling_between(over_least, low, high, 1e-3).unwrap_or(FEWEST))
+    }
+
     /// What a further overflow, m3/h while the tower runs, changes in an operating year; `None` where the
     /// balance does not close with it.
     pub(super) fn further_overflow(
@@ -291,12 +360,21 @@ impl YearlyCost<'_> {
     }
 
     /// A year of this balance, its cycles held at every load, or its blowdown left as it is.
-    fn total(&self, water: &WaterBalance, holds_cycles: bool) -> f64 {
+    fn parts(&self, water: &WaterBalance, holds_cycles: bool) -> CostParts {
         let mean = &water.at_load(self.load, holds_cycles);
-        let streams: f64 =
-            Outflow::ALL.iter().map(|stream| self.of_stream(*stream, mean).total()).sum();
+        let streams = Outflow::ALL.map(|stream| self.of_stream(stream, mean));
+        let sum = |part: fn(&StreamPrice) -> f64| streams.iter().map(part).sum();
         let chemicals = self.chemicals(water, mean).unwrap_or_default();
-        streams + chemicals.iter().map(|(_, cost)| cost).sum::<f64>()
+        CostParts {
+            water: sum(|price| price.water),
+            sewer: sum(|price| price.sewer),
+            energy: sum(|price| price.energy),
+            chemicals: chemicals.iter().map(|(_, cost)| cost).sum(),
+        }
+    }
+
+    fn total(&self, water: &WaterBalance, holds_cycles: bool) -> f64 {
+        self.parts(water, holds_cycles).total()
     }
 }
 

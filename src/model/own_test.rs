@@ -8,7 +8,7 @@ use crate::blowdown::own_test::Assay;
 use crate::blowdown::own_test::assay;
 use crate::blowdown::own_test::comparison::{self, Comparison, Predicted};
 use crate::blowdown::own_test::consensus::{Fed, RealCycles, TestedMakeup, real_cycles};
-use crate::blowdown::{OxidantFeed, PhBasis, TowerWater, Unsolved};
+use crate::blowdown::{OxidantFeed, PhBasis, ProductSalts, TowerWater, Unsolved};
 use crate::chemistry::speciation::Constants;
 use crate::site::{Acid, ChemicalKind, Date, SiteAnalysis, SlotId};
 
@@ -83,7 +83,7 @@ impl Model {
     }
 
     /// What the treatment brings. An acid whose pH nobody states is taken for sulfuric.
-    pub(super) fn fed(&self, oxidant: OxidantFeed) -> Fed {
+    pub(super) fn fed(&self, (oxidant, salts): (OxidantFeed, ProductSalts)) -> Fed {
         let acid = match self.site.chemistry.ph.held {
             Some((_, acid)) => Some(acid),
             None => {
@@ -94,6 +94,7 @@ impl Model {
         };
         Fed {
             oxidant,
+            salts,
             sulfate: acid == Some(Acid::Sulfuric),
             chloride: acid == Some(Acid::Hydrochloric),
         }
@@ -104,7 +105,7 @@ impl Model {
         &self,
         inputs: &Inputs,
         makeup: &MakeupWater,
-        oxidant: OxidantFeed,
+        fed: (OxidantFeed, ProductSalts),
         basin_celsius: f64,
     ) -> Option<RealCycles> {
         let circulating = self.site.chemistry.circulating_water.as_ref()?;
@@ -112,7 +113,7 @@ impl Model {
         let basin = Constants::at(basin_celsius).ok()?;
         let reference = Constants::at(25.0).ok()?;
         let makeup = self.tested_makeup(inputs, makeup);
-        real_cycles(&makeup, &found, &self.fed(oxidant), [&basin, &reference])
+        real_cycles(&makeup, &found, &self.fed(fed), [&basin, &reference])
     }
 
     /// The tower's analysis of the site file against what its makeup makes at the real cycles.

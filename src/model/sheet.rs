@@ -233,8 +233,10 @@ pub struct BalanceSheet {
     pub inputs: Vec<Value>,
     /// What a leak does, where there is one.
     pub leak: Option<LeakReadings>,
-    /// What is out of its usual range; of the money, see [`Money::notices`].
+    /// What is out of its usual range; of valve and money, see [`BalanceSheet::notices`].
     pub warnings: Vec<Raised>,
+    /// What a blowdown valve that is too small holds.
+    pub valve_too_small: Option<Noticed>,
 }
 
 impl BalanceSheet {
@@ -243,9 +245,10 @@ impl BalanceSheet {
         std::iter::once(&self.makeup).chain(&self.out)
     }
 
-    /// What may look wrong about the money.
+    /// What may look wrong about the blowdown valve and the money.
     pub fn notices(&self) -> Vec<Noticed> {
-        self.money.as_ref().map_or(Vec::new(), |money| money.notices(&self.currency))
+        let money = self.money.iter().flat_map(|money| money.notices(&self.currency));
+        self.valve_too_small.iter().cloned().chain(money).collect()
     }
 
     /// The names of all that stands to warn of.
@@ -345,6 +348,11 @@ impl Model {
             inputs: self.current_slots(inputs),
             leak: leak_readings(&balance.water, self.target_cycles(inputs)),
             warnings: self.raised(inputs, &balance, work),
+            valve_too_small: self.valve_too_small(
+                inputs,
+                &balance,
+                balance.water.cycles_of_concentration,
+            ),
             money: self.money(inputs, &balance),
             spread,
         })

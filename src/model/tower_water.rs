@@ -5,7 +5,8 @@ use super::ph::PhOrigin;
 use super::{Balance, Infeasible, Inputs, Model, Refused};
 use crate::blowdown::own_test::{RealCycles, Witness};
 use crate::blowdown::{
-    Metals, OxidantFeed, TowerWater, Unsolved, ions_milligram_per_litre, lost_in_drying,
+    Metals, OxidantFeed, ProductSalts, TowerWater, Unsolved, ions_milligram_per_litre,
+    lost_in_drying,
 };
 use crate::chemistry::analysis::{AnalysisError, IonBalance};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
@@ -142,7 +143,8 @@ impl Model {
         let makeup = self.makeup_water(inputs)?;
         let oxidant = self.oxidant(inputs, balance);
         let basin_celsius = balance.state.cold_water_celsius;
-        let real = self.real_cycles(inputs, &makeup, oxidant, basin_celsius);
+        let salts = self.product_salts(inputs, balance);
+        let real = self.real_cycles(inputs, &makeup, (oxidant, salts), basin_celsius);
         // Below one cycle samples were swapped, or values are wrong.
         let (real, weaker_than_makeup) = match real {
             Some(real) if real.cycles < 1.0 => (None, real.agreeing().next().copied()),
@@ -165,6 +167,10 @@ impl Model {
         tower.suspended_solids = makeup.suspended_solids;
         tower.not_analysed = makeup.not_analysed.clone();
         tower.oxidant = oxidant;
+        tower.salts = salts;
+        let daily = |kg_per_s| 24.0 * Balance::reference_m3_per_h(kg_per_s);
+        let losses = balance.water.losses();
+        tower.flows = Some([losses.evaporation_kg_per_s, losses.liquid_kg_per_s()].map(daily));
         Ok(SiteWater { tower, origin, makeup, real, weaker_than_makeup, surface_is_assumed })
     }
 
@@ -225,14 +231,19 @@ impl Model {
             let expected = self.analysis(inputs, analysis).p_alkalinity_of(water);
             (part, expected.map(|moles| Constituent::Alkalinity.milligram_per_litre(moles)))
         });
-        found.as_given = analysis
-            .as_given
-            .iter()
-            .map(|given| GivenAndUsed {
-                given: given.clone(),
-                used: given.used.map(|slot| (inputs.get(slot), self.slot_value(slot).quantity)),
-            })
-            .collect();
+        found.as_given = self.given_and_used(inputs, analysis);
+    }
+
+    /// Every entry of an analysis as it was written, beside what is used of it.
+    pub(super) fn given_and_used(
+        &self,
+        inputs: &Inputs,
+        analysis: &SiteAnalysis,
+    ) -> Vec<GivenAndUsed> {
+        let used = |slot| (inputs.get(slot), self.slot_value(slot).quantity);
+        let entry =
+            |given: &AsGiven| GivenAndUsed { given: given.clone(), used: given.used.map(used) };
+        analysis.as_given.iter().map(entry).collect()
     }
 
     /// The sources blended by their shares.
@@ -279,6 +290,38 @@ impl Model {
             .map_err(|error| BlowdownError::Speciation { what: "the makeup".into(), error })?
             .conductivity();
         Ok(makeup)
+    }
+
+    /// Salts of the products, in the circuit of a balance.
+    fn product_salts(&self, inputs: &Inputs, balance: &Balance) -> ProductSalts {
+        let evaporation = Balance::reference_m3_per_h(balance.water.evaporation_kg_per_s);
+        let volume = self.volume_m3(inputs).unwrap_or(0.0);
+        let turned_over = if evaporation > 0.0 { volume / evaporation } else { 0.0 };
+        let mut salts = ProductSalts::default();
+        for chemical in self.site.chemicals.iter().filter(|fed| !fed.contains.is_empty()) {
+            let strength = inputs.get(chemical.strength);
+            let product =
+                |slot: Option<SlotId>| slot.map_or(0.0, |slot| inputs.get(slot) / strength);
+            let hours = |slot: Option<SlotId>| slot.map(|slot| inputs.get(slot) / 3_600.0);
+            let dose = product(chemical.dose);
+            let decay = hours(chemical.half_life).map_or(0.0, |half| std::f64::consts::LN_2 / half);
+            let every = hours(chemical.every).unwrap_or(f64::INFINITY);
+            // Product, kg/m3.
+            let (held, by_makeup, by_evaporation) = match chemical.kind {
+                ChemicalKind::Biocide => (0.0, 0.0, dose * turned_over / every),
+                ChemicalKind::Inhibitor | ChemicalKind::Oxidant => {
+                    (dose, product(chemical.demand), dose * decay * turned_over)
+                }
+                ChemicalKind::Acid => continue,
+            };
+            for (ion, part) in &chemical.contains {
+                let mole = ion.mole_per_kg(1e3 * inputs.get(*part));
+                salts.held.add_ion(*ion, held * mole);
+                salts.by_makeup.add_ion(*ion, by_makeup * mole);
+                salts.by_evaporation.add_ion(*ion, by_evaporation * mole);
+            }
+        }
+        salts
     }
 
     /// Oxidants of the site, counted as chlorine, in the circuit of a balance.

@@ -1,10 +1,11 @@
 //! The course of a site's water in time.
 
-use super::{Balance, Infeasible, Inputs, Model, Refused, Workspace};
+use super::{Balance, Infeasible, Inputs, Model, Refused, Workspace, control};
 use crate::site::{BlowdownGiven, Problem};
 use crate::transient::{
     self as basin_water, Blowdown, Circuit, Event, Start, Stretch, Substance, TransientError,
 };
+use crate::warnings::Noticed;
 
 /// An open valve passes so much of the mean blowdown where nobody states its flow (common practice:
 /// 2 to 3 times).
@@ -54,6 +55,10 @@ pub struct TransientSheet {
     pub start: Start,
     /// Whether nobody stated the valve's flow.
     pub valve_is_assumed: bool,
+    /// Cycles that the open valve holds, under a controller.
+    pub open_valve_holds: Option<f64>,
+    /// What looks wrong, in sentences.
+    pub warnings: Vec<Noticed>,
     /// Stretches of constant flow.
     pub stretches: Vec<Stretch>,
     /// The course at even times and where something happens.
@@ -121,6 +126,13 @@ impl Model {
             _ => Blowdown::Held { cycles: held, valve_flow },
         };
         let start = Start { cycles: cycles.unwrap_or(present), blowdown, substance };
+        let valve = match blowdown {
+            Blowdown::Held { cycles, valve_flow } => {
+                let duty = self.valve_duty(inputs, &balance.water, cycles);
+                duty.map(|duty| duty.with_valve(valve_flow))
+            }
+            Blowdown::Flow(_) => None,
+        };
         let stretches = basin_water::course(&circuit, &start, events, hours)?;
         let rows = rows(&stretches, hours);
         Ok(TransientSheet {
@@ -128,6 +140,8 @@ impl Model {
             circuit,
             start,
             valve_is_assumed: valve_is_assumed && matches!(blowdown, Blowdown::Held { .. }),
+            open_valve_holds: valve.map(|valve| valve.open_holds),
+            warnings: valve.and_then(|valve| control::told(&valve, held)).into_iter().collect(),
             settled: basin_water::settled(&stretches).filter(|_| ends_steady(&stretches)),
             has_substance: rows.iter().any(|row| row.substance > 0.0),
             stretches,

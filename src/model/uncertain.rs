@@ -194,7 +194,7 @@ impl Model {
         }
         let mut results = self.told(what, &centre, &spread);
         // What is common practice has no ±.
-        if matches!(stop, Stop::Usual | Stop::Nothing) {
+        if matches!(stop, Stop::Usual | Stop::LeastSaving | Stop::Nothing) {
             results.retain(|result| result.key == "blowdown_at_target_m3_per_h");
         }
         UncertainBlowdown { results, others_lead }

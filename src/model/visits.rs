@@ -200,7 +200,7 @@ impl Course<'_> {
     fn visit(&self, sample: &Sample) -> Result<Visit, Unsolved> {
         let tower = assay_of(sample);
         let [basin, _] = self.site.tower.constants();
-        let fed = self.model.fed(self.site.tower.oxidant);
+        let fed = self.model.fed((self.site.tower.oxidant, self.site.tower.salts));
         let real = Constants::at(25.0)
             .ok()
             .and_then(|reference| real_cycles(&self.makeup, &tower, &fed, [basin, &reference]));

@@ -16,6 +16,10 @@ use crate::report::m3_per_h;
 
 /// Cycles of today that are so many times what is allowed lie outside the picture.
 const FAR: f64 = 4.0;
+/// A limit that binds beyond so many times what is allowed is of no interest.
+const MATTERS: f64 = 2.0;
+/// The picture ends at so many times the last limit of interest.
+const BEYOND: f64 = 1.5;
 /// Points of a curve.
 const POINTS: usize = 60;
 /// An index so far inside its limit is of no interest.
@@ -47,12 +51,14 @@ pub fn blowdown(sheet: &BlowdownSheet, from: &str, costs: &Costs<'_>, look: Look
     frame.finish()
 }
 
-/// Where the axis of cycles ends: beyond what is aimed at, what binds first and what is held today.
+/// Where the axis of cycles ends: beyond what is aimed at, the last limit that matters and what is held today.
 fn last_cycles(sheet: &BlowdownSheet) -> f64 {
-    let next = sheet.bindings.iter().filter_map(Binding::ceiling).take(4).fold(0.0, f64::max);
+    let matters = |ceiling: &f64| *ceiling <= MATTERS * sheet.best_estimate.max(1.0);
+    let ceilings = sheet.bindings.iter().filter_map(Binding::ceiling);
+    let last = ceilings.filter(matters).fold(0.0, f64::max);
     let present = Some(sheet.present_cycles).filter(|cycles| cycles.is_finite()).unwrap_or(0.0);
     let target = sheet.target_cycles.unwrap_or(1.0);
-    let allowed = (1.6 * target).max(1.15 * next).max(3.0);
+    let allowed = (BEYOND * target).max(BEYOND * last).max(3.0);
     // Where today is far off, what is allowed would have no room beside it.
     allowed.max((1.15 * present).min(FAR * allowed)).min(1e3).ceil()
 }

@@ -65,6 +65,7 @@ const US_GALLON_M3: f64 = 3.785_411_784e-3;
 const IMPERIAL_GALLON_M3: f64 = 4.546_09e-3;
 const POUND_KG: f64 = 0.453_592_37;
 const FOOT_M: f64 = 0.3048;
+const CUBIC_FOOT_M3: f64 = FOOT_M * FOOT_M * FOOT_M;
 const BTU_J: f64 = 1_055.055_852_62;
 const HOUR_S: f64 = 3_600.0;
 const MINUTE_S: f64 = 60.0;
@@ -246,7 +247,61 @@ pub const UNITS: &[Unit] = &[
         IMPERIAL_GALLON_M3,
         IMPERIAL_GALLON_SOURCE,
     ),
-    unit(Q::Volume, "ft3", &["cubic feet", "cu ft"], FOOT_M * FOOT_M * FOOT_M, EXACT_INCH_POUND),
+    unit(
+        Q::Volume,
+        "ft3",
+        &["cubic feet", "cubic foot", "cu ft", "cu.ft.", "cf", "cft"],
+        CUBIC_FOOT_M3,
+        EXACT_INCH_POUND,
+    ),
+    unit(
+        Q::Volume,
+        "ccf",
+        &["hcf", "100 ft3", "100 cu ft", "100 cf", "hundred cubic feet"],
+        100.0 * CUBIC_FOOT_M3,
+        EXACT_INCH_POUND,
+    ),
+    unit(
+        Q::Volume,
+        "1000 ft3",
+        &["kcf", "1000 cf", "1000 cu ft"],
+        1e3 * CUBIC_FOOT_M3,
+        EXACT_INCH_POUND,
+    ),
+    unit(Q::Volume, "kL", &["kilolitre", "kilolitres", "kiloliter", "kiloliters"], 1.0, SI),
+    // In capitals, a thousand cubic metres; in small letters it is a millilitre.
+    Unit {
+        case_matters: true,
+        ..unit(Q::Volume, "ML", &["megalitre", "megalitres", "megaliter", "megaliters"], 1e3, SI)
+    },
+    unit(
+        Q::Volume,
+        "US kgal",
+        &["1000 US gal", "thousand US gal", "thousand US gallons"],
+        1e3 * US_GALLON_M3,
+        US_GALLON_SOURCE,
+    ),
+    unit(
+        Q::Volume,
+        "imp kgal",
+        &["UK kgal", "1000 imp gal", "thousand imp gal", "thousand imperial gallons"],
+        1e3 * IMPERIAL_GALLON_M3,
+        IMPERIAL_GALLON_SOURCE,
+    ),
+    unit(
+        Q::Volume,
+        "million US gal",
+        &["million US gallons", "1000000 US gal"],
+        1e6 * US_GALLON_M3,
+        US_GALLON_SOURCE,
+    ),
+    unit(
+        Q::Volume,
+        "million imp gal",
+        &["million imperial gallons", "million UK gal"],
+        1e6 * IMPERIAL_GALLON_M3,
+        IMPERIAL_GALLON_SOURCE,
+    ),
     CUBIC_METRE_PER_HOUR,
     CUBIC_METRE_PER_DAY,
     unit(Q::VolumeFlow, "m3/s", &["cumec"], 1.0, SI),
@@ -255,6 +310,44 @@ pub const UNITS: &[Unit] = &[
     unit(Q::VolumeFlow, "L/min", &["lpm", "litres/min"], 1e-3 / MINUTE_S, SI),
     unit(Q::VolumeFlow, "L/h", &["litres/h"], 1e-3 / HOUR_S, SI),
     unit(Q::VolumeFlow, "L/d", &["litres/d"], 1e-3 / DAY_S, SI),
+    unit(Q::VolumeFlow, "kL/h", &["kilolitres/h"], 1.0 / HOUR_S, SI),
+    unit(Q::VolumeFlow, "kL/d", &["kilolitres/d", "kld"], 1.0 / DAY_S, SI),
+    Unit { case_matters: true, ..unit(Q::VolumeFlow, "ML/d", &["MLD"], 1e3 / DAY_S, SI) },
+    unit(
+        Q::VolumeFlow,
+        "ccf/d",
+        &["hcf/d", "100 ft3/d"],
+        100.0 * CUBIC_FOOT_M3 / DAY_S,
+        EXACT_INCH_POUND,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "US kgal/d",
+        &["1000 US gal/d"],
+        1e3 * US_GALLON_M3 / DAY_S,
+        US_GALLON_SOURCE,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "imp kgal/d",
+        &["1000 imp gal/d"],
+        1e3 * IMPERIAL_GALLON_M3 / DAY_S,
+        IMPERIAL_GALLON_SOURCE,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "million US gal/d",
+        &["US MGD"],
+        1e6 * US_GALLON_M3 / DAY_S,
+        US_GALLON_SOURCE,
+    ),
+    unit(
+        Q::VolumeFlow,
+        "million imp gal/d",
+        &["imp MGD"],
+        1e6 * IMPERIAL_GALLON_M3 / DAY_S,
+        IMPERIAL_GALLON_SOURCE,
+    ),
     US_GALLON_PER_MINUTE,
     unit(Q::VolumeFlow, "US gal/h", &["US gph"], US_GALLON_M3 / HOUR_S, US_GALLON_SOURCE),
     US_GALLON_PER_DAY,
@@ -422,8 +515,11 @@ pub const UNITS: &[Unit] = &[
 
 /// A spelling that the trade uses for more than one unit, and what to write instead.
 pub(super) struct Ambiguous {
+    /// As written.
     pub spellings: &'static [&'static str],
+    /// What is wrong with it.
     pub why: &'static str,
+    /// What to write.
     pub instead: &'static str,
 }
 
@@ -444,17 +540,14 @@ pub(super) const AMBIGUOUS: &[Ambiguous] = &[
             "gal",
             "gallon",
             "gallons",
-            "kgal",
             "gal/min",
             "gal/h",
             "gph",
             "gal/d",
             "gpd",
-            "kgal/d",
             "gallons/d",
             "gallons/h",
             "gallons/min",
-            "MGD",
             "per kgal",
             "/kgal",
             "per 1000 gal",
@@ -462,6 +555,34 @@ pub(super) const AMBIGUOUS: &[Ambiguous] = &[
         ],
         why: "\"gallon\" has two meanings",
         instead: "write \"US gal\" (3.785 L) or \"imp gal\" (4.546 L) in place of \"gal\"; \"gpm\" alone is read as US gallons per minute",
+    },
+    Ambiguous {
+        spellings: &["kgal", "1000 gal", "kgal/d", "1000 gal/d", "k gal", "thousand gallons"],
+        why: "a thousand gallons are 3.785 or 4.546 m3",
+        instead: "write \"US kgal\" (3.785 m3) or \"imp kgal\" (4.546 m3) in place of \"kgal\"",
+    },
+    Ambiguous {
+        spellings: &[
+            "Mgal",
+            "MG",
+            "M gallons",
+            "million gal",
+            "million gallons",
+            "mil gal",
+            "MMgal",
+        ],
+        why: "M stands for a thousand or for a million, and \"gallon\" has two meanings",
+        instead: "write \"US kgal\" (a thousand, 3.785 m3) or \"million US gal\" (3785 m3); \"imp kgal\" or \"million imp gal\" where they are imperial",
+    },
+    Ambiguous {
+        spellings: &["MGD", "Mgal/d", "MG/d", "million gal/d", "million gallons/d"],
+        why: "M stands for a thousand or for a million, and \"gallon\" has two meanings",
+        instead: "write \"US kgal/d\" (3.785 m3/d) or \"million US gal/d\" (3785 m3/d); \"imp kgal/d\" or \"million imp gal/d\" where they are imperial",
+    },
+    Ambiguous {
+        spellings: &["Mcf", "MCF"],
+        why: "M stands for a thousand or for a million",
+        instead: "write \"1000 ft3\" where it is a thousand cubic feet; for a million, \"1000 ft3\" with multiplier = 1000",
     },
 ];
 
@@ -525,6 +646,12 @@ pub(super) fn written_as(spelling: &str, quantity: Quantity) -> Option<&'static 
     find(false).or_else(|| find(true))
 }
 
+/// The unit of `quantity` that a spelling stands for, else that of another quantity.
+pub(crate) fn any_written_as(spelling: &str, quantity: Quantity) -> Option<&'static Unit> {
+    written_as(spelling, quantity)
+        .or_else(|| UNITS.iter().find_map(|unit| written_as(spelling, unit.quantity)))
+}
+
 /// The entry for a spelling that can mean several units.
 pub(super) fn ambiguous(spelling: &str) -> Option<&'static Ambiguous> {
     let written = normalised(spelling);
@@ -571,6 +698,11 @@ mod tests {
             ("gr/US gal", Q::MassConcentration, 1.711_806e-2),
             ("psi", Q::Pressure, 6.894_757e3),
             ("ton_refrigeration", Q::Power, 3.516_853e3),
+            ("cf", Q::Volume, 2.831_685e-2),
+            ("hcf", Q::Volume, 2.831_685),
+            ("US kgal", Q::Volume, 3.785_412),
+            ("imp kgal", Q::Volume, 4.546_09),
+            ("kL", Q::Volume, 1.0),
         ] {
             let unit = written_as(symbol, quantity).unwrap();
             approx::assert_relative_eq!(unit.factor, printed, max_relative = 3e-7);

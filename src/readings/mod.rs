@@ -3,6 +3,7 @@
 //! Rows stream through in bounded memory; only a log with its newest row first is held whole. A reading that cannot be used is listed with its line and the
 //! reason; nothing is dropped silently.
 
+mod header;
 mod lines;
 mod not_used;
 pub mod period;
@@ -70,8 +71,22 @@ pub struct Column {
     pub channel: Channel,
     /// The unit of its numbers.
     pub unit: &'static Unit,
-    /// Where a register starts again, in the unit of the column.
+    /// What its numbers are multiplied by, 1 as a rule: 10 where a register counts tens of its unit.
+    pub multiplier: f64,
+    /// Where a register starts again, as it shows it.
     pub rolls_over_at: Option<f64>,
+}
+
+impl Column {
+    /// The SI value of a number as it is written.
+    pub fn to_si(&self, number: f64) -> f64 {
+        self.unit.to_si(number * self.multiplier)
+    }
+
+    /// How an SI value is written.
+    pub fn of_si(&self, si: f64) -> f64 {
+        self.unit.of_si(si) / self.multiplier
+    }
 }
 
 /// A column that is shown and not judged: a drum's level, a residual, a dip slide.
@@ -149,12 +164,46 @@ pub enum LogError {
     #[error("the log is empty: it needs a header and rows")]
     Empty,
     /// A column that the site file names is not there.
-    #[error("no column \"{wanted}\" in the file; its header has {}", .found.join(", "))]
+    #[error("no column \"{wanted}\" in the file{} header, in line {line}, has {}", did_you_mean(.nearest), .found.join(", "))]
     NoColumn {
+        /// Line of what is nearest to a header.
+        line: u64,
         /// As the site file names it.
         wanted: String,
+        /// What was meant, as far as letters tell.
+        nearest: Option<String>,
         /// What the header has.
         found: Vec<String>,
+    },
+    /// A name that the site file gives stands over two columns.
+    #[error(
+        "line {line}: \"{name}\" stands over columns {} and {}{}",
+        .places.0, .places.1, which_of(.instead)
+    )]
+    TwoColumns {
+        /// Line of the header.
+        line: u64,
+        /// As the site file names it.
+        name: String,
+        /// The two columns, from 1.
+        places: (usize, usize),
+        /// What each is called with the heading over it.
+        instead: [String; 2],
+    },
+    /// The row of units under the header says another unit than the site file.
+    #[error(
+        "line {line}: the row of units says {written} under \"{column}\", and the site file {stated}: correct \
+         the one that is wrong"
+    )]
+    OtherUnit {
+        /// Line of the row of units.
+        line: u64,
+        /// The column, as the site file names it.
+        column: String,
+        /// As the log writes it.
+        written: String,
+        /// What the site file says.
+        stated: &'static str,
     },
     /// A date with slashes, and nobody says which of day and month comes first.
     #[error("line {line}: {date} {meaning}: write {wanted} under [{table}]")]
@@ -210,6 +259,19 @@ pub enum LogError {
     TooManyToTurn(usize),
 }
 
+fn did_you_mean(nearest: &Option<String>) -> String {
+    let its = |name: &String| format!("; did you mean \"{name}\"? Its");
+    nearest.as_ref().map_or_else(|| "; its".into(), its)
+}
+
+/// What tells two columns of one name apart.
+fn which_of([one, other]: &[String; 2]) -> String {
+    if one == other {
+        return ": give each a name of its own in the log".into();
+    }
+    format!(": write name = \"{one}\" or \"{other}\" in the site file")
+}
+
 /// UTF-8, else Latin-1, whose bytes are the first 256 characters.
 fn text_of(bytes: &[u8]) -> std::borrow::Cow<'_, str> {
     std::str::from_utf8(bytes).map_or_else(
@@ -230,6 +292,7 @@ mod tests {
             name: name.into(),
             channel,
             unit,
+            multiplier: 1.0,
             rolls_over_at: None,
         };
         Layout {
@@ -534,7 +597,7 @@ mod tests {
         assert!(error_of(&closed).starts_with("line 4: "));
         let at_end = text.replace("\"2,9", "2,9").replace("03,3,9\n", "03,3,\"9");
         assert!(error_of(&at_end).starts_with("line 5: "));
-        assert!(error_of("when,\"makeup\nm3\",basin\n").starts_with("line 1: "));
+        assert!(error_of("when,\"makeup\nm3,basin\n").starts_with("line 1: "));
         // Texts that end in their line are texts.
         let (read, not_used) =
             log("\"when\",makeup,basin\n\"2026-03-01\",\"1\",9\n2026-03-02,1\"2,9\n");
@@ -596,5 +659,75 @@ mod tests {
             let error = rows(bytes, &layout).err().unwrap().to_string();
             assert!(error.contains(what) && error.contains("save it as CSV"), "{error}");
         }
+    }
+
+    #[test]
+    fn a_header_is_found_where_spreadsheets_put_it() {
+        let log = |text: &str| log(&format!("\u{feff}{text}"));
+        let text = "Tower log;Water;;\r\n\r\n WHEN ;\"Makeup\";\u{202a}Basin\u{202c}\u{1f};Hot\r\n;[m3];µS/cm;\r\n\
+                    2026-03-01;1200,5;1650;\r\n;;;\r\nWhen;makeup;basin;Hot\r\n2026-03-02;1278;1655;\r\n\
+                    read by the shift;;;\r\nTotal;77,5;;\r\n";
+        let (rows, not_used) = log(text);
+        assert_eq!(rows.iter().map(|row| row.line).collect::<Vec<_>>(), [5, 8]);
+        assert_relative_eq!(rows[0].get(Channel::MakeupRegister).unwrap(), 1200.5);
+        let listed: Vec<String> =
+            not_used.listed.iter().map(|r| format!("{}: {}", r.line, r.reason)).collect();
+        assert_eq!(
+            listed,
+            [
+                "1: stands above the header",
+                "4: the units of the columns",
+                "7: the header again",
+                "9: no date and no reading: a remark",
+                "10: a total or a mean below the rows, no reading"
+            ]
+        );
+        assert_eq!((not_used.rows, not_used.rows_lost), (2, 0));
+        // A reading is none of these, however its date is written.
+        let (_, not_used) = log("when,makeup,basin\nsomeday,1,2\n2026-03-02,1278,1655\n");
+        assert_eq!((not_used.rows, not_used.rows_lost), (2, 1));
+        // A name over two lines of a cell; its lines are counted.
+        let (rows, _) = log(
+            "t,,\n\"when\",\"make\"\"up\",\"x\ny\"\nwhen,\"Makeup\",\"Basin\n\"\n2026-03-01,1,9\n",
+        );
+        assert_eq!(rows.iter().map(|row| row.line).collect::<Vec<_>>(), [6]);
+    }
+
+    #[test]
+    fn a_header_that_is_not_what_the_site_file_says_is_refused_with_what_is_near() {
+        for (text, told) in [
+            (
+                "Tower;;\nwhen;make-up;basin\n1.3.2026;1;2\n",
+                "no column \"makeup\" in the file; did you mean \"make-up\"? Its header, in line 2, has \"when\", \
+                 \"make-up\", \"basin\"",
+            ),
+            (
+                "when,makeup,basin,Basin,basin\n",
+                "line 1: \"basin\" stands over columns 3 and 5: give each a name of its own in the log",
+            ),
+            (
+                ",Cell A,,Cell B\nwhen,makeup,basin,basin\n",
+                "line 2: \"basin\" stands over columns 3 and 4: write name = \"Cell A basin\" or \"Cell B basin\" in the \
+                 site file",
+            ),
+            (
+                "when,makeup,basin\n,US gal,uS/cm\n",
+                "line 2: the row of units says US gal under \"makeup\", and the site file m3: correct the one that is \
+                 wrong",
+            ),
+            (
+                "when,makeup,basin\n,m3,mS/cm\n",
+                "line 2: the row of units says mS/cm under \"basin\", and the site file uS/cm: correct the one that is \
+                 wrong",
+            ),
+        ] {
+            assert_eq!(error_of(text), told, "{text}");
+        }
+        // With the heading over it, the name is one.
+        let mut layout = layout();
+        layout.columns[1].name = "cell b Basin".into();
+        let text = ",Cell A,,Cell B\nwhen,makeup,basin,basin\n2026-03-01,1,2,3\n";
+        let row = rows(text.as_bytes(), &layout).unwrap().next_row().unwrap().unwrap();
+        assert_relative_eq!(row.get(Channel::BasinConductivity).unwrap(), 3e-4);
     }
 }

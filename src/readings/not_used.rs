@@ -49,6 +49,11 @@ struct Unread {
 }
 
 impl NotUsed {
+    /// Lists a line that is no row: a title, units, a total. It is no slip, and does not count as one.
+    pub(super) fn set_aside(&mut self, line: u64, what: &str) {
+        self.add(line, what.into());
+    }
+
     /// Lists a reading, or another part of a row.
     pub(super) fn add(&mut self, line: u64, reason: String) {
         if self.listed.len() < MOST_LISTED {

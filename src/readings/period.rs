@@ -596,14 +596,18 @@ impl Gatherer<'_> {
 
     fn modulus(&self, register: usize) -> Option<f64> {
         let column = self.layout.column(REGISTERS[register])?;
-        column.rolls_over_at.map(|at| column.unit.to_si(at))
+        column.rolls_over_at.map(|at| column.to_si(at))
     }
 
-    /// A reading in the unit of its column.
+    /// A reading as its column has it.
     fn shown(&self, register: usize, si: f64) -> String {
-        let unit = self.layout.column(REGISTERS[register]).map(|column| column.unit);
-        let number = unit.map_or(si, |unit| unit.of_si(si));
-        format!("{} {}", (number * 1e6).round() / 1e6, unit.map_or("", |unit| unit.symbol))
+        let column = self.layout.column(REGISTERS[register]);
+        let number = column.map_or(si, |column| column.of_si(si));
+        let unit = column.map_or_else(String::new, |column| match column.multiplier {
+            1.0 => column.unit.symbol.into(),
+            by => format!("x {by} {}", column.unit.symbol),
+        });
+        format!("{} {unit}", (number * 1e6).round() / 1e6)
     }
 
     fn named(&self, register: usize, reason: &str) -> String {
@@ -756,6 +760,7 @@ mod tests {
             name: name.into(),
             channel,
             unit,
+            multiplier: 1.0,
             rolls_over_at,
         };
         Layout {

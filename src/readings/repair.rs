@@ -85,8 +85,8 @@ pub fn repair(rows: &mut [Row], layout: &Layout) -> Vec<Repair> {
         for (place, taken) in changes {
             let row = &mut rows[readings.rows[place]];
             let value = &mut row.values[column.channel as usize];
-            let read = column.unit.of_si(*value);
-            *value = taken.map_or(f64::NAN, |taken| column.unit.to_si(taken));
+            let read = column.of_si(*value);
+            *value = taken.map_or(f64::NAN, |taken| column.to_si(taken));
             let (line, column) = (row.line, column.name.clone());
             repairs.push(Repair { line, column, read, taken, decimals });
         }
@@ -121,7 +121,7 @@ impl Readings {
                 readings.rows.push(place);
                 readings.days.push(row.time.duration_since(first).as_secs_f64() / 86_400.0);
                 // The digits that were written, free of what the units' factors leave over.
-                let written = column.unit.of_si(value);
+                let written = column.of_si(value);
                 readings.values.push((written * 1e6).round() / 1e6);
             }
         }

@@ -1,5 +1,6 @@
 //! The rows of a table in order of time.
 
+use super::header::{Header, plain};
 use super::lines::Lines;
 use super::not_used::no_number;
 use super::time::{Orders, date_in, meaning_of, time_of};
@@ -31,8 +32,7 @@ pub struct Rows<'a, R> {
     table_of_site: &'static str,
     dates: Option<DateOrder>,
     typical_year: Option<i16>,
-    /// Columns of the header.
-    width: usize,
+    header: Header,
     time: usize,
     time_of_day: Option<usize>,
     columns: Vec<(usize, &'a Column)>,
@@ -99,27 +99,15 @@ pub(super) fn rows_of<R: Read>(
     mut lines: Lines<R>,
     layout: &Layout,
 ) -> Result<Rows<'_, R>, LogError> {
-    let delimiter = delimiter_of(&mut lines)?;
-    let mut table = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(lines);
-    let header: Vec<String> =
-        table.byte_headers()?.iter().map(|name| text_of(name).into_owned()).collect();
-    table.get_ref().end_record()?;
-    if header.iter().all(String::is_empty) {
-        return Err(LogError::Empty);
-    }
-    let place = |wanted: &str| {
-        header.iter().position(|name| name == wanted).ok_or_else(|| LogError::NoColumn {
-            wanted: wanted.into(),
-            found: header.iter().map(|name| format!("\"{name}\"")).collect(),
-        })
-    };
+    let names = std::iter::once(&layout.time).chain(&layout.time_of_day);
+    let names = names.chain(layout.columns.iter().map(|column| &column.name));
+    let names = names.chain(layout.recorded.iter().take(MOST_RECORDED).map(|column| &column.name));
+    let wanted: Vec<&str> = names.map(String::as_str).collect();
+    let header = Header::find(&mut lines, &wanted)?;
+    let place = |wanted: &str| header.place(wanted);
     let time = place(&layout.time)?;
     let time_of_day = layout.time_of_day.as_deref().map(place).transpose()?;
-    let columns = layout
+    let columns: Vec<(usize, &Column)> = layout
         .columns
         .iter()
         .map(|column| Ok((place(&column.name)?, column)))
@@ -130,13 +118,27 @@ pub(super) fn rows_of<R: Read>(
         .take(MOST_RECORDED)
         .map(|column| Ok((place(&column.name)?, column)))
         .collect::<Result<_, LogError>>()?;
+    let mut not_used = NotUsed::default();
+    for line in &header.above {
+        not_used.set_aside(*line, "stands above the header");
+    }
+    if let Some(line) = header.take_units(&mut lines, time, &columns)? {
+        not_used.set_aside(line, "the units of the columns");
+    }
+    let delimiter = header.delimiter;
+    let table = csv::ReaderBuilder::new()
+        .delimiter(delimiter)
+        .has_headers(false)
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .from_reader(lines);
     Ok(Rows {
         table,
         delimiter,
         table_of_site: layout.table,
         dates: layout.dates,
         typical_year: layout.typical_year,
-        width: header.len(),
+        header,
         time,
         time_of_day,
         columns,
@@ -153,7 +155,7 @@ pub(super) fn rows_of<R: Read>(
         ended: false,
         newest: None,
         last: None,
-        not_used: NotUsed::default(),
+        not_used,
     })
 }
 
@@ -238,13 +240,17 @@ impl<R: Read> Rows<'_, R> {
         if self.record.iter().all(<[u8]>::is_empty) {
             return Ok(());
         }
+        if let Some(what) = self.no_row() {
+            self.not_used.set_aside(line, what);
+            return Ok(());
+        }
         self.not_used.rows += 1;
-        if self.record.iter().skip(self.width).any(|field| !field.is_empty()) {
+        if self.record.iter().skip(self.header.names.len()).any(|field| !field.is_empty()) {
             let reason = format!(
                 "{} fields, and the header has {}: a separator inside a number or a text moves what \
                  follows it",
                 self.record.len(),
-                self.width
+                self.header.names.len()
             );
             self.not_used.lose(line, reason);
             return Ok(());
@@ -261,6 +267,26 @@ impl<R: Read> Rows<'_, R> {
         std::mem::swap(&mut self.record, &mut self.held_record);
         self.held = Some((line, time));
         Ok(())
+    }
+
+    /// What a line is that is no row: a total, the header again, a remark.
+    fn no_row(&self) -> Option<&'static str> {
+        let cell = |place: usize| text_of(self.record.get(place).unwrap_or_default());
+        let time = cell(self.time);
+        if time.contains(|c: char| c.is_ascii_digit()) {
+            return None;
+        }
+        let label = self.record.iter().find(|cell| !cell.is_empty()).map(text_of)?;
+        if is_of_totals(&label) {
+            return Some("a total or a mean below the rows, no reading");
+        }
+        if self.header.is_again(self.record.iter()) {
+            return Some("the header again");
+        }
+        let places = self.columns.iter().map(|(place, _)| *place);
+        let mut places = places.chain(self.recorded.iter().map(|(place, _)| *place));
+        let has_digit = |place| cell(place).contains(|c: char| c.is_ascii_digit());
+        (!places.any(has_digit)).then_some("no date and no reading: a remark")
     }
 
     /// Judges what only the whole file tells.
@@ -337,7 +363,7 @@ impl<R: Read> Rows<'_, R> {
             let text = text_of(self.held_record.get(*place).unwrap_or_default());
             match number_of(&text, self.delimiter) {
                 Number::Value(number) => {
-                    values[column.channel as usize] = column.unit.to_si(number);
+                    values[column.channel as usize] = column.to_si(number);
                 }
                 Number::Gap => {}
                 Number::Text => not_used.add_unread(line, &column.name, &text),
@@ -412,6 +438,35 @@ impl<R: Read> Rows<'_, R> {
             _ => time,
         }
     }
+}
+
+/// Whether the first cell of a line says that it sums others up.
+fn is_of_totals(label: &str) -> bool {
+    const TOTALS: [&str; 20] = [
+        "total",
+        "totals",
+        "subtotal",
+        "sum",
+        "sums",
+        "grand",
+        "mean",
+        "means",
+        "average",
+        "averages",
+        "avg",
+        "min",
+        "minimum",
+        "max",
+        "maximum",
+        "median",
+        "count",
+        "stdev",
+        "monthly",
+        "consumption",
+    ];
+    let label = plain(label);
+    let word = label.split(|c: char| !c.is_alphabetic()).find(|word| !word.is_empty());
+    word.is_some_and(|word| TOTALS.contains(&word))
 }
 
 /// Whether a time lies far from its neighbours in the file.

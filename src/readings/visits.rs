@@ -128,7 +128,13 @@ pub fn read(reader: impl Read, layout: &VisitsLayout) -> Result<Visits, VisitsEr
     let named = layout.column.iter().filter_map(|column| column.name.as_ref());
     if let Some(wanted) = named.into_iter().find(|name| !header.contains(name)) {
         let found = header.iter().map(|name| format!("\"{name}\"")).collect();
-        return Err(LogError::NoColumn { wanted: wanted.clone(), found }.into());
+        return Err(LogError::NoColumn {
+            line: table.get_ref().number(),
+            wanted: wanted.clone(),
+            nearest: None,
+            found,
+        }
+        .into());
     }
     let place = |is: fn(&Holds) -> bool| columns.iter().find(|(_, holds)| is(holds));
     let missing = |what, head| VisitsError::Missing { what, head };

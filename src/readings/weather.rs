@@ -106,6 +106,7 @@ fn tmy3() -> Layout {
         name: name.into(),
         channel,
         unit,
+        multiplier: 1.0,
         rolls_over_at: None,
     };
     Layout {
@@ -255,6 +256,7 @@ mod tests {
             name: name.into(),
             channel,
             unit,
+            multiplier: 1.0,
             rolls_over_at: None,
         };
         Layout {

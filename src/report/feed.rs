@@ -20,6 +20,7 @@ pub fn page(sheet: &FeedSheet, source: &str, sure: &[Uncertain], units: UnitSyst
     let of = Of { sheet, sure, units, shown: Shown::of(units) };
     page.answer = [
         vec![Block::heading("ANSWER"), Block::paragraph(of.state()), Block::Table(of.table())],
+        sheet.lines.iter().filter_map(|feed| of.pump(feed)).map(Block::paragraph).collect(),
         sheet.lines.iter().filter_map(|feed| of.slug(feed)).map(Block::paragraph).collect(),
         of.cost().map(Block::paragraph).into_iter().collect(),
         of.assumed().map(Block::paragraph).into_iter().collect(),
@@ -29,6 +30,7 @@ pub fn page(sheet: &FeedSheet, source: &str, sure: &[Uncertain], units: UnitSyst
     .concat();
     page.detail.push(Block::heading("HOW"));
     page.detail.extend(sheet.lines.iter().map(|feed| Block::paragraph(of.explained(feed))));
+    page.detail.extend(of.brings());
     page.detail.push(Block::paragraph(words!["Formulas: ", constant(SOURCE), "."]));
     page.detail.push(Block::paragraph(of.year()));
     page.detail.extend(uncertain::blocks(sure, &sheet.currency, units));
@@ -132,20 +134,23 @@ impl Of<'_> {
 
     fn table(&self) -> Table {
         let mut table = Table::new([
-            Column::left(21),
+            Column::left(16),
             Column::left(10),
-            Column::right(15),
-            Column::right(11),
-            Column::right(10),
+            Column::right(14),
             Column::right(12),
+            Column::right(8),
+            Column::right(11),
+            Column::right(9),
         ]);
         let (mass, liquid) = (self.shown.mass.0, self.shown.liquid.0);
+        table.head(["", "", "", "", "", "for makeup", ""]);
         table.head([
             String::new(),
             String::new(),
             format!("{mass}/day"),
             format!("{liquid}/day"),
-            format!("{liquid}/h"),
+            "mL/min".into(),
+            self.by_makeup().0.into(),
             format!("{mass}/year"),
         ]);
         for feed in &self.sheet.lines {
@@ -162,16 +167,100 @@ impl Of<'_> {
                 litre.map_or("-".into(), |litre| number(key, self.shown.liquid(litre)).into())
             };
             table.row([
-                Words::given(&clipped(&feed.name, 20)),
+                Words::given(&clipped(&feed.name, 15)),
                 kind_name(feed.kind).into(),
                 number("chemicals.product_kg_per_day", day).into(),
                 or_none("chemicals.product_l_per_day", volume),
-                or_none("chemicals.product_l_per_h", pumped.map(|litre| litre / 24.0)),
+                pumped.map_or("-".into(), |litre| {
+                    let shown = significant(litre / 1.44, 3);
+                    number("chemicals.product_ml_per_min", shown).into()
+                }),
+                feed.product_g_per_m3_makeup.map_or("-".into(), |product| {
+                    let shown = significant(product / self.by_makeup().1, 3);
+                    number("chemicals.product_g_per_m3_makeup", shown).into()
+                }),
                 number("chemicals.product_kg_per_year", self.shown.mass(feed.product_kg_per_year))
                     .into(),
             ]);
         }
         table
+    }
+
+    /// The unit of product for makeup, and g/m3 in one.
+    fn by_makeup(&self) -> (&'static str, f64) {
+        match self.units {
+            UnitSystem::Si => ("g/m3", 1.0),
+            UnitSystem::UsCustomary => {
+                let thousand = 1e3 * unit::US_GALLON.factor;
+                ("lb/kgal", 1e3 * self.shown.mass.1 / thousand)
+            }
+        }
+    }
+
+    /// What each stated pump is set to.
+    fn pump(&self, feed: &FeedLine) -> Option<Words> {
+        let full = feed.pump_litre_per_hour?;
+        let minutes = number(
+            "chemicals.pump_minutes",
+            format!("{} min", significant(feed.pump_minutes()?, 3)),
+        );
+        let full = number("chemicals.pump_l_per_h", format!("{} L/h", significant(full, 3)));
+        let name = Words::given(&feed.name);
+        if feed.slug.is_some() {
+            return Some(words![name, ": a pump of ", full, " gives a slug in ", minutes, "."]);
+        }
+        let stroke = feed.stroke().filter(|stroke| *stroke <= 1.0)?;
+        Some(words![
+            name,
+            ": set a pump of ",
+            full,
+            " to ",
+            number("chemicals.stroke", percent(stroke, 2)),
+            " of its full rate, or let it run at full rate ",
+            minutes,
+            " a day by a timer, in many short turns."
+        ])
+    }
+
+    /// What a litre, or a kg, of each product brings.
+    fn brings(&self) -> Vec<Block> {
+        let lines: Vec<Block> = self
+            .sheet
+            .lines
+            .iter()
+            .filter(|feed| !feed.brings.is_empty())
+            .map(|feed| {
+                let salts = feed.brings.iter().map(|salt| {
+                    let g = significant(feed.density.unwrap_or(1.0) * salt.g_per_kg, 3);
+                    let water = words![
+                        " (",
+                        number("brings.mg_per_l", milligram(salt.milligram_per_litre)),
+                        " in the water)"
+                    ];
+                    let key = match feed.density {
+                        Some(_) => "brings.g_per_l_product",
+                        None => "brings.g_per_kg_product",
+                    };
+                    words![
+                        salt.ion.name(),
+                        " ",
+                        number(key, format!("{g} g")),
+                        " as ",
+                        constant(salt.ion.basis().formula()),
+                        salt.milligram_per_litre.is_finite().then_some(water)
+                    ]
+                });
+                let of = if feed.density.is_some() { ", a litre: " } else { ", a kg: " };
+                Block::paragraph(words![
+                    Words::given(&feed.name),
+                    of,
+                    Words::joined(salts, ", "),
+                    "."
+                ])
+            })
+            .collect();
+        let heading = Block::heading("WHAT THE PRODUCTS BRING");
+        if lines.is_empty() { lines } else { [vec![heading], lines].concat() }
     }
 
     /// What to do for a slug.
@@ -454,6 +543,8 @@ pub struct FeedOut {
     pub warnings: Vec<NoticeOut>,
     /// Every chemical.
     pub chemicals: Vec<LineOut>,
+    /// What their products bring into the water.
+    pub brings: Vec<BroughtOut>,
 }
 
 /// One chemical.
@@ -489,6 +580,16 @@ pub struct LineOut {
     pub effective_h: Option<f64>,
     /// L/h of product, where it is pumped all the time.
     pub product_l_per_h: Option<f64>,
+    /// mL/min of product, where it is pumped all the time.
+    pub product_ml_per_min: Option<f64>,
+    /// Product for the makeup, g/m3.
+    pub product_g_per_m3_makeup: Option<f64>,
+    /// What the pump passes at its full rate, L/h.
+    pub pump_l_per_h: Option<f64>,
+    /// Part of its full rate that it has to give.
+    pub stroke: Option<f64>,
+    /// Minutes that it runs at its full rate: a day, or for a slug.
+    pub pump_minutes: Option<f64>,
     /// Active part of the product.
     pub strength: f64,
     /// What the makeup uses up of an oxidant, mg/L.
@@ -499,6 +600,31 @@ pub struct LineOut {
     pub lock_adds_cycles: Option<f64>,
     /// Whether nobody stated the contact time.
     pub contact_is_assumed: bool,
+}
+
+/// A salt that a product brings.
+#[derive(Debug, Serialize)]
+pub struct BroughtOut {
+    /// Name of the chemical.
+    pub chemical: String,
+    /// Which.
+    pub ion: &'static str,
+    /// g for a kg of product.
+    pub g_per_kg_product: f64,
+    /// g for a litre of product, where its density is stated.
+    pub g_per_l_product: Option<f64>,
+    /// In the circulating water; none where nothing leaves.
+    pub mg_per_l: Option<f64>,
+}
+
+fn brought_out(feed: &FeedLine) -> impl Iterator<Item = BroughtOut> + '_ {
+    feed.brings.iter().map(|salt| BroughtOut {
+        chemical: feed.name.clone(),
+        ion: salt.ion.key(),
+        g_per_kg_product: salt.g_per_kg,
+        g_per_l_product: feed.density.map(|density| density * salt.g_per_kg),
+        mg_per_l: Some(salt.milligram_per_litre).filter(|number| number.is_finite()),
+    })
 }
 
 /// The feed for programs, and its rows for CSV.
@@ -526,6 +652,14 @@ pub fn lines(sheet: &FeedSheet) -> Vec<LineOut> {
                 .product_litre_per_day
                 .filter(|_| feed.slug.is_none())
                 .map(|litre| litre / 24.0),
+            product_ml_per_min: feed
+                .product_litre_per_day
+                .filter(|_| feed.slug.is_none())
+                .map(|litre| litre / 1.44),
+            product_g_per_m3_makeup: feed.product_g_per_m3_makeup,
+            pump_l_per_h: feed.pump_litre_per_hour,
+            stroke: feed.stroke(),
+            pump_minutes: feed.pump_minutes(),
             strength: feed.strength,
             demand_mg_per_l: feed.demand,
             every_h: feed.every_hours,
@@ -556,5 +690,6 @@ pub fn json(sheet: &FeedSheet, source: &str) -> FeedOut {
         valve_is_assumed: sheet.valve_is_assumed,
         warnings: notices_out(&sheet.notices()),
         chemicals: lines(sheet),
+        brings: sheet.lines.iter().flat_map(brought_out).collect(),
     }
 }

@@ -2,6 +2,7 @@
 
 use super::page::{Block, Column, Page, Table, Words, constant, number, words};
 use super::shown::{self, whole_percent};
+use super::warnings::{self, NoticeOut, notices_out};
 use crate::model::{TransientSheet, VALVE_OVER_MEAN};
 use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
 use crate::transient::{Blowdown, SETTLED_WITHIN, Stretch};
@@ -21,8 +22,9 @@ pub fn page(sheet: &TransientSheet, source: &str, substance: &str, units: UnitSy
         Block::paragraph(of.start()),
         Block::Gap,
         Block::Table(of.course(substance)),
-        Block::Caution(CAUTION.into()),
     ];
+    page.answer.extend(warnings::blocks(&sheet.warnings));
+    page.answer.push(Block::Caution(CAUTION.into()));
     page.detail.push(Block::heading("STRETCHES OF CONSTANT FLOW"));
     page.detail.extend(of.stretches());
     page.detail.push(Block::paragraph(
@@ -108,7 +110,7 @@ impl Of<'_> {
                 words!["blowdown ", number("rows.blowdown_m3_per_h", self.flow(flow))]
             }
             Blowdown::Held { cycles, valve_flow } => words![
-                "a controller that holds ",
+                "a controller set to ",
                 number("held_cycles", with_decimals(cycles, 2)),
                 " cycles with a valve of ",
                 number("valve_m3_per_h", self.flow(valve_flow)),
@@ -116,6 +118,10 @@ impl Of<'_> {
                     " (assumed: ",
                     constant(VALVE_OVER_MEAN.to_string()),
                     " times the mean blowdown)"
+                ]),
+                sheet.open_valve_holds.map(|holds| words![
+                    ", which open all the time holds ",
+                    number("open_valve_holds_cycles", significant(holds, 3))
                 ])
             ],
         };
@@ -274,6 +280,10 @@ pub struct TransientOut {
     pub valve_m3_per_h: Option<f64>,
     /// Whether nobody stated the valve's flow.
     pub valve_is_assumed: bool,
+    /// Cycles that this valve holds when it is open all the time.
+    pub open_valve_holds_cycles: Option<f64>,
+    /// What looks wrong.
+    pub warnings: Vec<NoticeOut>,
     /// Hours after which the cycles stay within 5 % of the last.
     pub settled_h: Option<f64>,
     /// Points of the course.
@@ -349,6 +359,8 @@ pub fn json(sheet: &TransientSheet, source: &str) -> TransientOut {
         held_cycles: held.map(|held| held.0),
         valve_m3_per_h: held.map(|held| held.1),
         valve_is_assumed: sheet.valve_is_assumed,
+        open_valve_holds_cycles: sheet.open_valve_holds.and_then(finite),
+        warnings: notices_out(&sheet.warnings),
         settled_h: sheet.settled,
         rows: points(sheet),
         stretches: sheet

@@ -217,6 +217,8 @@ pub struct Blowdown {
     pub valve_flow: Option<Stated<WaterFlow>>,
     /// Pressure drop over the open valve.
     pub valve_pressure_drop: Option<Stated<Pressure>>,
+    /// Makeup that a pulse of its meter stands for, with `control = "makeup_paced"`.
+    pub makeup_pulse: Option<Stated<Volume>>,
 }
 
 /// How blowdown is controlled.
@@ -706,6 +708,8 @@ pub struct LogColumn {
     pub is: Option<Channel>,
     /// The unit of its numbers.
     pub unit: Option<String>,
+    /// Of a meter's register: what its numbers are multiplied by, 10 where it counts tens of the unit.
+    pub multiplier: Option<f64>,
     /// Of a register: the number at which it starts again from zero.
     pub rolls_over_at: Option<f64>,
     /// Of a recorded column: how often it is to be read.
@@ -918,6 +922,40 @@ pub struct Chemical {
     pub effective: Option<Stated<MassConcentration>>,
     /// What the makeup uses up of an oxidant, before anything is left.
     pub demand: Option<Stated<MassConcentration>>,
+    /// What its pump passes at full stroke and speed.
+    pub pump: Option<Stated<VolumeFlow>>,
+    /// Salts in the product beside what its kind brings anyway (an oxidant its own sodium and chloride).
+    pub contains: Option<Contents>,
+}
+
+/// Salts of a product, by mass of it.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Contents {
+    /// Sodium, as Na.
+    pub sodium: Option<Stated<Fraction>>,
+    /// Chloride, as Cl.
+    pub chloride: Option<Stated<Fraction>>,
+    /// Sulfate, as SO4.
+    pub sulfate: Option<Stated<Fraction>>,
+    /// Orthophosphate, as PO4.
+    pub phosphate: Option<Stated<Fraction>>,
+    /// Alkalinity, as CaCO3.
+    pub alkalinity: Option<Stated<Fraction>>,
+}
+
+impl Contents {
+    /// Every salt with what is stated of it.
+    pub fn salts(&self) -> [(Constituent, Option<Stated<Fraction>>); 5] {
+        [
+            (Constituent::Sodium, self.sodium),
+            (Constituent::Chloride, self.chloride),
+            (Constituent::Sulfate, self.sulfate),
+            (Constituent::Phosphate, self.phosphate),
+            (Constituent::Alkalinity, self.alkalinity),
+        ]
+    }
 }
 
 /// What a chemical does.

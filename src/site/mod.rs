@@ -378,6 +378,8 @@ pub struct SiteChemistry {
     pub valve_flow: Option<SlotId>,
     /// Pressure drop over the open blowdown valve.
     pub valve_pressure_drop: Option<SlotId>,
+    /// Makeup that a pulse of its meter stands for.
+    pub makeup_pulse: Option<SlotId>,
 }
 
 /// A chemical with its slots.
@@ -405,6 +407,10 @@ pub struct SiteChemical {
     pub effective: Option<SlotId>,
     /// What the makeup uses up.
     pub demand: Option<SlotId>,
+    /// Its pump at full stroke.
+    pub pump: Option<SlotId>,
+    /// Salts of the product, by mass.
+    pub contains: Vec<(Constituent, SlotId)>,
 }
 
 /// The basin with its slots. Levels in m above the floor.

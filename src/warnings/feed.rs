@@ -25,3 +25,35 @@ pub(crate) static ACID_WITHOUT_PH: Notice = Notice {
     source: "the site file",
     advice: "state ph.held, or leave the acid out",
 };
+
+pub(crate) static PUMP_TOO_SMALL: Notice = Notice {
+    id: "feed_pump_too_small",
+    command: "feed",
+    usual: || "a pump that gives the feed below its full rate".into(),
+    source: "the feed against the pump's full rate",
+    advice: "a larger pump, or a stronger product",
+};
+
+pub(crate) static PUMP_TOO_LARGE: Notice = Notice {
+    id: "feed_pump_too_large",
+    command: "feed",
+    usual: || "at least 10 % of the pump's full rate".into(),
+    source: "common practice: below it a dosing pump does not keep its rate",
+    advice: "a timer, a smaller pump, or a weaker product",
+};
+
+pub(crate) static PUMP_WITHOUT_DENSITY: Notice = Notice {
+    id: "feed_pump_without_density",
+    command: "feed",
+    usual: || "a product whose density is stated".into(),
+    source: "the site file",
+    advice: "state density, as in \"1.15 kg/L\"",
+};
+
+pub(crate) static AMMONIA_TAKES_OXIDANT: Notice = Notice {
+    id: "ammonia_takes_oxidant",
+    command: "feed",
+    usual: || "a demand that covers what ammonia takes".into(),
+    source: crate::feed::BREAKPOINT_SOURCE,
+    advice: "count it into demand, or ask the supplier for another biocide",
+};

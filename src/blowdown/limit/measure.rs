@@ -40,9 +40,20 @@ pub enum Measure {
     MagnesiumSilicaProduct,
     /// Cycles of concentration themselves.
     Cycles,
+    /// Blowdown, m3/d.
+    DischargeFlow,
+    /// What the blowdown carries of a constituent, kg/d in the basis that it is shown as.
+    Load(Constituent),
 }
 
-const NAMED: [(&str, &str, &str, Measure); 13] = [
+/// A US gallon, m3.
+const US_GALLON_M3: f64 = 3.785_411_784e-3;
+/// A pound, kg.
+const POUND_KG: f64 = 0.453_592_37;
+/// What a load is stated with in site files.
+const LOAD: &str = "load.";
+
+const NAMED: [(&str, &str, &str, Measure); 14] = [
     ("ph", "pH", "", Measure::Ph),
     ("conductivity", "conductivity at 25 °C", "uS/cm", Measure::Conductivity),
     ("dissolved_solids", "dissolved solids, dried", "mg/L", Measure::DissolvedSolids),
@@ -56,6 +67,7 @@ const NAMED: [(&str, &str, &str, Measure); 13] = [
     ("calcium_sulfate_product", "Ca as CaCO3 x SO4", "", Measure::CalciumSulfateProduct),
     ("magnesium_silica_product", "Mg as CaCO3 x SiO2", "", Measure::MagnesiumSilicaProduct),
     ("cycles", "cycles", "", Measure::Cycles),
+    ("discharge_flow", "discharge", "m3/d", Measure::DischargeFlow),
 ];
 
 impl Measure {
@@ -64,6 +76,7 @@ impl Measure {
         match self {
             Self::Constituent(constituent) => constituent.key().into(),
             Self::SaturationIndex(mineral) => format!("saturation_index.{}", mineral.key()),
+            Self::Load(constituent) => format!("{LOAD}{}", constituent.key()),
             _ => self.named().0.into(),
         }
     }
@@ -73,6 +86,7 @@ impl Measure {
         match self {
             Self::Constituent(constituent) => constituent.name().into(),
             Self::SaturationIndex(mineral) => mineral.name().into(),
+            Self::Load(constituent) => format!("{} discharged", constituent.name()),
             _ => self.named().1.into(),
         }
     }
@@ -82,6 +96,7 @@ impl Measure {
         match self {
             Self::Constituent(constituent) => format!("mg/L as {}", constituent.basis().formula()),
             Self::SaturationIndex(_) => "SI".into(),
+            Self::Load(constituent) => format!("kg/d as {}", constituent.basis().formula()),
             _ => self.named().2.into(),
         }
     }
@@ -96,6 +111,9 @@ impl Measure {
             let mineral = Mineral::ALL.into_iter().find(|known| known.key() == mineral);
             return mineral.map(Self::SaturationIndex);
         }
+        if let Some(constituent) = key.strip_prefix(LOAD) {
+            return Constituent::of_key(constituent).map(Self::Load);
+        }
         Constituent::of_key(key).map(Self::Constituent).or_else(|| {
             NAMED.iter().find(|(known, ..)| *known == key).map(|(.., measure)| *measure)
         })
@@ -106,6 +124,8 @@ impl Measure {
         let constituents = Constituent::ALL.into_iter().map(Self::Constituent);
         let minerals = Mineral::ALL.into_iter().map(Self::SaturationIndex);
         let named = NAMED.into_iter().map(|(.., measure)| measure);
+        let loads = Constituent::ALL.into_iter().map(Self::Load);
+        let named = named.chain(loads);
         constituents.chain(minerals).chain(named).map(Self::key)
     }
 
@@ -142,6 +162,8 @@ impl Measure {
                 hardness(Component::Magnesium) * shown(Constituent::Silica)?
             }
             Self::Cycles => water.cycles,
+            Self::DischargeFlow => water.discharge_m3_per_day?,
+            Self::Load(constituent) => 1e-3 * water.discharge_m3_per_day? * shown(constituent)?,
         };
         // A product or a ratio of zero says that something was not analysed.
         let is_made_up_of_ions = matches!(
@@ -154,7 +176,11 @@ impl Measure {
     /// [`Measure::of`] of a constituent that was analysed; what nobody analysed is not known to be none.
     pub fn known_of(self, tower: &TowerWater, water: &ConcentratedWater) -> Option<f64> {
         match self {
-            Self::Constituent(constituent) if tower.not_analysed.contains(&constituent) => None,
+            Self::Constituent(constituent) | Self::Load(constituent)
+                if tower.not_analysed.contains(&constituent) =>
+            {
+                None
+            }
             _ => self.of(water),
         }
     }
@@ -194,9 +220,21 @@ impl Measure {
         let (number, unit) = (self.shown(value), self.unit());
         match self {
             Self::SaturationIndex(_) => format!("SI {number}"),
+            Self::DischargeFlow => {
+                let gallons = value / US_GALLON_M3;
+                format!("{number} {unit} ({} US gal/d)", significant(gallons, 3))
+            }
+            Self::Load(_) => {
+                format!("{number} {unit} ({} lb/d)", significant(value / POUND_KG, 3))
+            }
             _ if unit.is_empty() => number,
             _ => format!("{number} {unit}"),
         }
+    }
+
+    /// Whether it falls with the cycles: then the most that is allowed asks for so many cycles at least.
+    pub fn falls_with_cycles(self) -> bool {
+        matches!(self, Self::DischargeFlow | Self::Load(_))
     }
 
     /// The key that a misspelt one may stand for.
@@ -211,7 +249,9 @@ impl Measure {
 /// # Errors
 /// What would be right.
 pub fn value_of(measure: Measure, stated: &LimitValue) -> Result<f64, String> {
-    use crate::quantity::{Concentration, Conductivity, MassConcentration, Stated};
+    use crate::quantity::{
+        Concentration, Conductivity, MassConcentration, MassFlow, Measured, Stated, VolumeFlow,
+    };
     let number = match (measure, stated) {
         (Measure::Constituent(constituent), LimitValue::Text(text)) => {
             let read: Concentration = text.parse().map_err(|error| format!("{error}"))?;
@@ -225,6 +265,17 @@ pub fn value_of(measure: Measure, stated: &LimitValue) -> Result<f64, String> {
             let read: Stated<Conductivity> = text.parse().map_err(|error| format!("{error}"))?;
             read.value.in_microsiemens_per_centimetre()
         }
+        (Measure::DischargeFlow, LimitValue::Text(text)) => {
+            let read: Stated<VolumeFlow> = text.parse().map_err(|error| format!("{error}"))?;
+            24.0 * read.value.in_cubic_metre_per_hour()
+        }
+        (Measure::Load(_), LimitValue::Text(text)) => {
+            let read: Stated<MassFlow> = text.parse().map_err(|error| format!("{error}"))?;
+            86_400.0 * read.value.si()
+        }
+        (Measure::Load(_), LimitValue::Number(number)) => {
+            return Err(format!("the number has no unit\nwrite \"{number} kg/d\""));
+        }
         (
             Measure::DissolvedSolids | Measure::DissolvedIons | Measure::SuspendedSolids,
             LimitValue::Text(text),
@@ -237,7 +288,8 @@ pub fn value_of(measure: Measure, stated: &LimitValue) -> Result<f64, String> {
             Measure::Conductivity
             | Measure::DissolvedSolids
             | Measure::DissolvedIons
-            | Measure::SuspendedSolids,
+            | Measure::SuspendedSolids
+            | Measure::DischargeFlow,
             LimitValue::Number(number),
         ) => {
             let unit = measure.unit();

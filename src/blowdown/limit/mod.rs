@@ -114,8 +114,9 @@ impl Limit {
     }
 
     /// Whether it may stop the target: a floor of a material or a code is warned of only.
+    /// So is the most of a discharge, which falls as the cycles rise.
     pub fn may_stop(&self) -> bool {
-        self.bound == Bound::Most || self.is_own()
+        !self.measure.falls_with_cycles() && (self.bound == Bound::Most || self.is_own())
     }
 
     fn warned_from(mut self, value: f64, source: impl Into<Text>) -> Self {

@@ -1,7 +1,7 @@
 //! Real cycles by what most of the ions that do not react agree on.
 
 use super::assay::Assay;
-use crate::blowdown::OxidantFeed;
+use crate::blowdown::{OxidantFeed, ProductSalts};
 use crate::chemistry::speciation::{self, Acidity, Constants};
 use crate::chemistry::{Component, Composition, Constituent, Mineral};
 use crate::statistics::median;
@@ -171,6 +171,8 @@ pub struct TestedMakeup {
 pub struct Fed {
     /// Hypochlorite and the like.
     pub oxidant: OxidantFeed,
+    /// Salts of the products.
+    pub salts: ProductSalts,
     /// Whether sulfuric acid may be fed, so that sulfate says nothing of the cycles.
     pub sulfate: bool,
     /// Whether hydrochloric acid is fed, so that chloride says nothing of the cycles.
@@ -184,21 +186,26 @@ impl Fed {
             || (ion == Constituent::Chloride && self.chloride)
     }
 
-    /// mol/kg of an ion that the oxidant leaves, at no cycles and with each of them: it is linear.
-    fn by_oxidant(&self, ion: Constituent) -> (f64, f64) {
-        if !matches!(ion, Constituent::Chloride | Constituent::Sodium) {
-            return (0.0, 0.0);
-        }
-        let at_none = self.oxidant.chloride(0.0);
-        (at_none, self.oxidant.chloride(1.0) - at_none)
+    /// mol/kg of an ion that oxidant and products leave, at no cycles and with each of them: it is linear.
+    fn by_feed(&self, ion: Constituent) -> (f64, f64) {
+        let left = |cycles: f64| {
+            let by_oxidant = match ion {
+                Constituent::Chloride | Constituent::Sodium => self.oxidant.chloride(cycles),
+                _ => 0.0,
+            };
+            by_oxidant + ion.of(&self.salts.at(cycles)).unwrap_or(0.0)
+        };
+        let at_none = left(0.0);
+        (at_none, left(1.0) - at_none)
     }
 
-    /// The makeup at these cycles, with what the oxidant leaves.
+    /// The makeup at these cycles, with what oxidant and products leave.
     pub fn concentrated(&self, makeup: &Composition, cycles: f64) -> Composition {
         let mut water = makeup.concentrated(cycles);
         for component in [Component::Sodium, Component::Chloride] {
             water.set(component, water.get(component) + self.oxidant.chloride(cycles));
         }
+        water.add(&self.salts.at(cycles), 1.0);
         water
     }
 }
@@ -244,7 +251,7 @@ pub fn real_cycles(
     for witness in real.witnesses.iter_mut().filter(|witness| witness.odd.is_some()) {
         let would_fit = match witness.tracer {
             Tracer::Ion(ion) => {
-                let (at_none, with_each) = fed.by_oxidant(ion);
+                let (at_none, with_each) = fed.by_feed(ion);
                 let before = makeup.assay.get(ion).map_or(0.0, |found| found.value);
                 ion.milligram_per_litre(at_none + cycles * (before + with_each))
             }
@@ -263,7 +270,7 @@ fn by_ion(ion: Constituent, makeup: &TestedMakeup, tower: &Assay, fed: &Fed) -> 
         return None;
     }
     // after = at_none + cycles (before + with_each)
-    let (at_none, with_each) = fed.by_oxidant(ion);
+    let (at_none, with_each) = fed.by_feed(ion);
     let (top, bottom) = (after.value - at_none, before.value + with_each);
     let cycles = top / bottom;
     let unsure_feed = OXIDANT * (at_none + cycles * with_each);

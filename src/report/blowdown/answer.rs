@@ -2,7 +2,7 @@
 //! tower's own test says, what the target saves.
 
 use super::limits::{condition, standing};
-use super::{CAUTION, Of, assumed, cycles, duration, name, us_per_cm};
+use super::{CAUTION, Of, assumed, cycles, given, name};
 use crate::blowdown::PhBasis;
 use crate::blowdown::limit::{Bound, Measure, Standing};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
@@ -14,6 +14,10 @@ use crate::site::description::Material;
 
 /// Limits that the answer shows.
 const TIGHTEST: usize = 5;
+/// So many are shown wherever they bind.
+const FEWEST: usize = 2;
+/// The others only where they bind within these cycles: no tower is run so hard.
+const FARTHEST: f64 = 1.5 * USUAL_CYCLES;
 /// Cycles that differ by less than this part are the same on a controller.
 const SAME: f64 = 0.005;
 
@@ -23,11 +27,16 @@ impl Of<'_> {
             Some(target) => self.advice(target),
             None => self.no_target(),
         };
-        let after: Vec<Words> =
-            [self.langelier_in_brief(), self.own_test(), self.valve_times(), self.money()]
-                .into_iter()
-                .flatten()
-                .collect();
+        let after: Vec<Words> = [
+            self.langelier_in_brief(),
+            self.own_test(),
+            self.valve_times(),
+            self.money(),
+            self.assumed_in_brief(),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
         let gap = (!after.is_empty()).then_some(Block::Gap);
         [
             vec![Block::heading("ANSWER")],
@@ -36,7 +45,7 @@ impl Of<'_> {
             self.tightest(),
             gap.into_iter().chain(after.into_iter().map(Block::paragraph)).collect(),
             warnings::blocks(&self.sheet.warnings),
-            self.assumed_in_brief(),
+            given::dates(self.beside.given).map(Block::paragraph).into_iter().collect(),
             vec![Block::Caution(CAUTION.into())],
         ]
         .concat()
@@ -46,16 +55,12 @@ impl Of<'_> {
         let present = self.sheet.present_cycles;
         let is_above = present > (1.0 + SAME) * target && present.is_finite();
         let above =
-            is_above.then(|| words!["Today's ", self.today(), " cycles are more than that."]);
-        [
-            Some(words![self.lead(target), self.control()]),
-            above,
-            Some(self.how_sure_in_brief(target)),
+            is_above.then(|| words![" Today's ", self.today(), " cycles are more than that."]);
+        vec![
+            words![self.lead(target), self.control(), above],
+            self.how_sure_in_brief(target),
+            self.controlling(),
         ]
-        .into_iter()
-        .flatten()
-        .chain([self.controlling()])
-        .collect()
     }
 
     fn lead(&self, target: f64) -> Words {
@@ -81,27 +86,6 @@ impl Of<'_> {
         ])
     }
 
-    /// What the controller is set to, or why there is nothing to set.
-    fn control(&self) -> Words {
-        let Some(set_point) = &self.sheet.set_point else {
-            return match self.sheet.makeup_conductivity.measured {
-                Some(_) => " No set point: the makeup's conductivity does not fit its ions.",
-                None => " For a set point state the makeup's measured conductivity.",
-            }
-            .into();
-        };
-        let shuts_at = set_point.conductivity * (1.0 - self.sheet.dead_band);
-        words![
-            " Set the controller to ",
-            number("set_point.conductivity_us_per_cm", us_per_cm(set_point.conductivity)),
-            " at ",
-            constant("25 °C"),
-            ", opening there and shutting at ",
-            number("set_point.shuts_at_us_per_cm", us_per_cm(shuts_at)),
-            "."
-        ]
-    }
-
     /// The ± of the allowed cycles, the margin for it, and what the carbon dioxide leaves open.
     fn how_sure_in_brief(&self, target: f64) -> Words {
         let sheet = self.sheet;
@@ -122,24 +106,22 @@ impl Of<'_> {
         let allowed = with_uncertainty("allowed_cycles").zip(sheet.margin);
         let cycles = match allowed {
             Some((allowed, margin)) => words![
-                "the best estimate is ",
                 allowed,
-                " cycles (± about ",
+                " cycles are allowed (",
                 constant("95 %"),
-                ", from the ± of the file's numbers). The target keeps ",
+                ", by the ± of the file's numbers); the target keeps ",
                 number("margin_cycles", cycles(margin)),
-                " below it (",
+                " below (",
                 constant(format!("{MARGIN} standard uncertainties")),
-                ") and is rounded down, so that the limit holds in ",
+                "), so that the limit holds in ",
                 constant("9 of 10"),
-                " such cases.",
+                " cases.",
                 (!sheet.uncertain.others_lead.is_empty())
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
             None if sheet.stop == Stop::Usual => "a rule of practice has no ±.".into(),
-            None => {
-                "the target is only rounded down, because no stated ± moves these cycles.".into()
-            }
+            None if sheet.stop == Stop::LeastSaving => "money stops it, not the water.".into(),
+            None => "no stated ± moves these cycles; the target is only rounded down.".into(),
         };
         let band = sheet.band.map(|band| words![" ", self.band(&band)]);
         words!["How sure: ", cycles, blowdown, band]
@@ -167,16 +149,15 @@ impl Of<'_> {
         if band.sets_target {
             let between = match (band.ends[0].toward_air, band.ends[2].toward_air) {
                 (-1.0, 1.0) => {
-                    "with as little carbon dioxide as in equilibrium with air, or as much as field lines show"
+                    "from equilibrium with air to the most carbon dioxide of field lines "
                 }
-                _ => "within the ± of ph.toward_air",
+                _ => "within the ± of ph.toward_air ",
             };
             return words![
                 "The tower's pH is only assumed: ",
                 between,
-                ", ",
                 span,
-                " cycles are allowed. This is for the fewest; measuring the tower's pH narrows it."
+                " cycles are allowed; this is for the fewest, and measuring the pH narrows it."
             ];
         }
         let acid = band.ends.map(|end| end.acid);
@@ -187,10 +168,10 @@ impl Of<'_> {
             Words::default()
         };
         words![
-            "How much alkalinity the acid leaves is only assumed: ",
+            "The alkalinity that the acid leaves is only assumed: ",
             acid,
             span,
-            " cycles. Stating the alkalinity measured at the held pH narrows it."
+            " cycles; state what is measured of it at the held pH."
         ]
     }
 
@@ -198,14 +179,14 @@ impl Of<'_> {
         let sheet = self.sheet;
         let most = || constant(format!("{MOST_CYCLES} cycles"));
         let first = |words: &'static str| {
-            sheet
-                .controlling()
-                .map(|binding| words![words, clause(binding, condition(&binding.limit)), "."])
+            sheet.controlling().map(|binding| {
+                words![words, clause(binding, condition(self.sheet, &binding.limit)), "."]
+            })
         };
         match (sheet.stop, sheet.controlling()) {
             (Stop::Limit, Some(binding)) => words![
                 "Controlling: ",
-                clause(binding, condition(&binding.limit)),
+                clause(binding, condition(self.sheet, &binding.limit)),
                 ". What moves it: ",
                 remedy(&binding.limit),
                 ".",
@@ -225,6 +206,16 @@ impl Of<'_> {
                     number("longest_half_life_h", format!("{} h", significant(hours, 3)))
                 }),
                 " that the file states.",
+                first(" The first limit of the water: ")
+            ],
+            (Stop::LeastSaving, _) => words![
+                "Controlling: money. From ",
+                number("best_estimate_cycles", cycles(sheet.best_estimate)),
+                " cycles one more saves less than ",
+                sheet
+                    .least_saving
+                    .map(|least| { number("least_saving_per_year", significant(least, 3)) }),
+                " a year, the least that the file states.",
                 first(" The first limit of the water: ")
             ],
             (Stop::Usual, _) => words![
@@ -266,7 +257,7 @@ impl Of<'_> {
             }
             _ => (words![NONE, ": "], "Next: "),
         };
-        let mut words = vec![words![
+        let first = words![
             lead,
             name(measure),
             " is ",
@@ -277,14 +268,14 @@ impl Of<'_> {
             value("limits.value", binding.limit.value),
             " is allowed: ",
             standing(&binding.limit),
-            condition(&binding.limit),
+            condition(self.sheet, &binding.limit),
             "). What moves it: ",
             remedy(&binding.limit),
             "."
-        ]];
+        ];
         let today = sheet.at_present(measure).map(|at_present| {
             words![
-                "Today's ",
+                " Today's ",
                 self.today(),
                 " cycles bring ",
                 name(measure),
@@ -302,10 +293,30 @@ impl Of<'_> {
             ]),
             _ => None,
         };
-        words.extend((today.is_some() || treatment.is_some()).then(|| words![today, treatment]));
-        words.extend(sheet.next().map(|next| words![after, clause(next, Words::default()), "."]));
+        let mut words = vec![words![first, today, treatment]];
+        words.extend(self.meanwhile(binding, after));
         words.extend(sheet.band.map(|band| words![self.band(&band), self.after_ph_reading()]));
         words
+    }
+
+    /// What to hold until a limit that allows nothing is mended, or what comes after it.
+    fn meanwhile(&self, binding: &Binding, after: &'static str) -> Option<Words> {
+        let next = self.sheet.next();
+        let is_new_zinc =
+            binding.limit.standing == Standing::Material(Material::NewGalvanisedSteel);
+        // What the limit itself may allow once the pH is known goes before a looser one.
+        let most = self.sheet.band.map(|band| band.cycles()[1]).filter(|most| *most > 1.0);
+        let is_tighter = |most: &f64| {
+            next.and_then(Binding::ceiling).is_none_or(|next| *most < next) && is_new_zinc
+        };
+        if let Some(most) = most.filter(is_tighter) {
+            return Some(words![
+                "Meanwhile measure the pH, and hold no more than ",
+                number("band.allowed_cycles", cycles(most)),
+                " cycles: even the most favourable pH allows no more."
+            ]);
+        }
+        next.map(|next| words![after, clause(next, Words::default()), "."])
     }
 
     /// The tightest limits that were judged.
@@ -315,37 +326,26 @@ impl Of<'_> {
         if count == 0 {
             return Vec::new();
         }
-        let shown: Vec<&Binding> = judged.take(TIGHTEST).collect();
+        // What never binds waits for the whole page, unless there is nothing else.
+        let binds = |binding: &&Binding| binding.ceiling().is_some_and(|at| at <= FARTHEST);
+        let near = judged.clone().filter(binds).count();
+        let shown: Vec<&Binding> = judged.take(near.clamp(FEWEST, TIGHTEST)).collect();
         let is_index =
             |binding: &&Binding| matches!(binding.limit.measure, Measure::SaturationIndex(_));
-        let index = shown.iter().any(is_index).then(|| {
-            words![
-                "SI is supersaturation in powers of ten: above ",
-                constant("0"),
-                " a mineral can deposit; treatment carries some."
-            ]
-        });
-        let more = (count > TIGHTEST).then(|| {
-            let more = number("limits", (count - TIGHTEST).to_string());
+        let index = shown
+            .iter()
+            .any(is_index)
+            .then(|| words!["SI: supersaturation in powers of ten; treatment carries some."]);
+        let more = (count > shown.len()).then(|| {
+            let more = number("limits", (count - shown.len()).to_string());
             let before = if index.is_some() { " " } else { "" };
-            words![before, "Limits that bind later or not at all: ", more, "."]
+            words![before, "More limits: ", more, "."]
         });
         let note = (index.is_some() || more.is_some()).then(|| words![index, more]);
         [Block::Gap, Block::Table(self.limits_table(shown))]
             .into_iter()
             .chain(note.map(Block::paragraph))
             .collect()
-    }
-
-    fn valve_times(&self) -> Option<Words> {
-        let valve = self.sheet.valve.as_ref()?;
-        Some(words![
-            "The blowdown valve is then open ",
-            number("valve.open_h", duration(valve.open_hours)),
-            " and shut ",
-            number("valve.shut_h", duration(valve.shut_hours)),
-            " by turns."
-        ])
     }
 
     /// What the target's cycles cost against today's, or take in water where nothing is priced.
@@ -366,34 +366,51 @@ impl Of<'_> {
         let Some(cost) = saving.cost else {
             return Some(words!["These cycles take ", makeup, than, "."]);
         };
+        let money = |key, amount: f64| number(key, significant(amount.abs(), 3));
+        // Parts have the sign of the whole but where one goes the other way, which then is said.
+        let parts = [
+            ("water ", "saving.water_per_year", cost.water),
+            ("sewer ", "saving.sewer_per_year", cost.sewer),
+            ("energy ", "saving.energy_per_year", cost.energy),
+            ("chemicals ", "saving.chemicals_per_year", cost.chemicals),
+        ]
+        .into_iter()
+        .filter(|(.., part)| *part != 0.0)
+        .map(|(name, key, part)| {
+            let minus = if (part >= 0.0) == (cost.total() >= 0.0) { "" } else { "-" };
+            words![name, minus, money(key, part)]
+        });
         let missing = saving
             .chemicals_missing
             .as_ref()
             .map(|why| words![" Chemicals are not counted: ", Words::given(why), "."]);
         Some(words![
-            "These cycles cost ",
+            "Today's ",
+            self.today(),
+            " cycles cost ",
             Words::given(&saving.currency),
             if saving.currency.is_empty() { "" } else { " " },
-            number("saving.cost_per_year", significant(cost.abs(), 3)),
+            money("saving.cost_per_year", cost.total()),
             " a year ",
-            saved(cost),
-            " and take ",
-            makeup,
-            than,
-            " (water, sewer, energy, priced chemicals).",
+            if cost.total() >= 0.0 { "more" } else { "less" },
+            " than the target's (",
+            Words::joined(parts, ", "),
+            "), with ",
+            number("saving.makeup_m3_per_year", self.volume(saving.makeup_m3.abs())),
+            if saving.makeup_m3 >= 0.0 { " more" } else { " less" },
+            " makeup.",
             missing
         ])
     }
 
     /// What nobody stated, without its basis.
-    fn assumed_in_brief(&self) -> Vec<Block> {
+    fn assumed_in_brief(&self) -> Option<Words> {
         let sheet = self.sheet;
-        let is_assumed = sheet.ph_origin == PhOrigin::FieldLine { assumed: true };
+        // Where the band of it stands above, it was said.
+        let is_assumed =
+            sheet.ph_origin == PhOrigin::FieldLine { assumed: true } && sheet.band.is_none();
         let ph = is_assumed.then(|| match sheet.tower.basis() {
-            PhBasis::Free(_) => {
-                "the tower's pH, from field lines against alkalinity (measure it: nothing moves the answer \
-                 more)"
-            }
+            PhBasis::Free(_) => "the tower's pH, from field lines against alkalinity",
             PhBasis::Held { .. } => "the alkalinity at the held pH, from field lines",
         });
         let surface = sheet.surface_is_assumed.then(|| {
@@ -406,13 +423,7 @@ impl Of<'_> {
             words![Words::given(&value.path), " ", number("assumptions.si", shown)]
         });
         let all: Vec<Words> = ph.map(Words::from).into_iter().chain(surface).chain(slots).collect();
-        match all.is_empty() {
-            true => Vec::new(),
-            false => {
-                let words = words!["Assumed: ", Words::joined(all, ", "), "."];
-                vec![Block::Gap, Block::paragraph(words)]
-            }
-        }
+        (!all.is_empty()).then(|| words!["Assumed: ", Words::joined(all, ", "), "."])
     }
 }
 

@@ -1,16 +1,16 @@
 //! All the rest of the page: every limit, the solved waters, the control, the analyses, the basis.
 
-use super::{Of, cycles, duration, name, name_with_unit, us_per_cm};
+use super::{Of, cycles, name, name_with_unit, us_per_cm};
 use crate::blowdown::carbon_dioxide::{CarbonDioxide, LINES_SOURCE};
 use crate::blowdown::limit::{Bound, Measure};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::speciation::SolvedWater;
 use crate::chemistry::{CompletedFrom, Constituent, Mineral};
-use crate::model::{PhOrigin, SourceWater, VALVE_OVER_MEAN};
+use crate::model::{PhOrigin, SourceWater};
 use crate::quantity::{significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
-use crate::report::shown::{self, percent, whole_percent};
+use crate::report::shown::{self, whole_percent};
 use crate::site::SURFACE_ABOVE_HOT_WATER;
 
 /// Solved waters that stand beside each other on a page.
@@ -235,54 +235,6 @@ impl Of<'_> {
         blocks
     }
 
-    pub(super) fn valve(&self) -> Vec<Block> {
-        let sheet = self.sheet;
-        let mut blocks = Vec::new();
-        if let Some(valve) = &sheet.valve {
-            blocks.push(Block::paragraph(words![
-                "A valve of ",
-                number("valve.flow_m3_per_h", self.flow(valve.valve_flow)),
-                " for a mean blowdown of ",
-                number("valve.mean_flow_m3_per_h", self.flow(valve.mean_flow)),
-                ": open ",
-                number("valve.open_h", duration(valve.open_hours)),
-                " and shut ",
-                number("valve.shut_h", duration(valve.shut_hours)),
-                " by turns in the dead band of ",
-                number("dead_band", percent(sheet.dead_band, 2)),
-                " below the set point, ",
-                number("valve.open_part", whole_percent(valve.duty)),
-                " of the time open",
-                sheet.mean_cycles().map(|mean| words![
-                    "; the cycles average ",
-                    number("valve.mean_cycles", cycles(mean))
-                ]),
-                "."
-            ]));
-        }
-        if let Some(size) = sheet.valve_size {
-            blocks.push(Block::paragraph(words![
-                "Size: ",
-                number("valve_size.flow_m3_per_h", self.flow(size.flow)),
-                " (",
-                constant(VALVE_OVER_MEAN.to_string()),
-                " times the mean, common practice: ",
-                constant("2 to 3"),
-                ") needs Kv ",
-                number("valve_size.kv", significant(size.kv, 2)),
-                ", Cv ",
-                number("valve_size.cv", significant(size.cv, 2)),
-                " at the stated pressure drop (IEC ",
-                constant("60534-2-1"),
-                ")."
-            ]));
-        }
-        if !blocks.is_empty() {
-            blocks.insert(0, Block::heading("BLOWDOWN VALVE"));
-        }
-        blocks
-    }
-
     /// Flows and retention at the target beside those of today.
     pub(super) fn water_saved(&self) -> Vec<Block> {
         let sheet = self.sheet;
@@ -394,7 +346,25 @@ impl Of<'_> {
                 number("oxidant_chloride_mg_per_l", significant(chloride, 3)),
                 " mg/L of chloride at ",
                 number("present_cycles", cycles(sheet.present_cycles)),
-                " cycles (mole for mole, with as much sodium). Salts of other products are not counted."
+                " cycles (mole for mole, with as much sodium).",
+                sheet.product_salts().is_empty().then_some(
+                    " Salts of other products are counted where their contains states them."
+                )
+            ]));
+        }
+        let salts = sheet.product_salts();
+        if !salts.is_empty() {
+            let salts = salts.into_iter().map(|(ion, milligram)| {
+                let shown = format!("{} mg/L", significant(milligram, 3));
+                let basis = constant(ion.basis().formula());
+                words![ion.name(), " ", number("product_salts_mg_per_l", shown), " as ", basis]
+            });
+            blocks.push(Block::paragraph(words![
+                "Products bring at ",
+                number("present_cycles", cycles(sheet.present_cycles)),
+                " cycles: ",
+                Words::joined(salts, ", "),
+                "."
             ]));
         }
         blocks.extend(self.assumed().map(Block::paragraph));

@@ -1,19 +1,20 @@
 //! The blowdown target for programs.
 
+use super::control::{self, ControlOut, ValveOut};
 use super::detail::{CONSTITUENTS, TRADE, langelier_above_calcite};
+use super::given::{self, AnalysisOut};
 use super::own_test::{OwnTestOut, own_test_out};
 use super::{Beside, assumed};
 use crate::balance::WaterBalance;
 use crate::blowdown::carbon_dioxide::CarbonDioxide;
 use crate::blowdown::limit::{Bound, Measure, Watched};
-use crate::blowdown::set_point::{SetPoint, ValveCycle};
+use crate::blowdown::set_point::SetPoint;
 use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::{CompletedFrom, Constituent, Mineral};
 use crate::model::{
     BandEnd, BlowdownSheet, GivenAndUsed, PhOrigin, Saving, Season, SourceWater, Stop,
 };
-use crate::quantity::UnitSystem;
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::m3_per_h;
 use crate::report::uncertain::{self, UncertainOut};
@@ -39,8 +40,11 @@ pub struct BlowdownOut {
     pub best_estimate_cycles: f64,
     /// What the target lies below the best estimate for its ±; none where no ± moves it.
     pub margin_cycles: Option<f64>,
-    /// What stops the cycles: `limit`, `other_losses`, `longest_half_life`, `usual_cycles` or `nothing`.
+    /// What stops the cycles: `limit`, `other_losses`, `longest_half_life`, `usual_cycles`,
+    /// `least_saving` or `nothing`.
     pub stop: &'static str,
+    /// The least that one more cycle has to save in a year.
+    pub least_saving_per_year: Option<f64>,
     /// The longest half-life that the file states.
     pub longest_half_life_h: Option<f64>,
     /// Cycles that a pH reading would perhaps leave.
@@ -77,6 +81,8 @@ pub struct BlowdownOut {
     /// Chloride that fed oxidant leaves in the water at the present cycles, mg/L; none where they have no
     /// limit.
     pub oxidant_chloride_mg_per_l: Option<f64>,
+    /// What the stated salts of products come to in the water at the present cycles.
+    pub product_salts_mg_per_l: BTreeMap<&'static str, f64>,
     /// Cycles allowed along the band of carbon dioxide, the most of it first.
     pub band: Vec<BandOut>,
     /// The controlling limit's key.
@@ -95,6 +101,8 @@ pub struct BlowdownOut {
     pub dead_band: f64,
     /// Set points at the ends of the makeup's season.
     pub season: Vec<SeasonOut>,
+    /// What opens the blowdown valve, and what it is set to; none without a target.
+    pub control: Option<ControlOut>,
     /// What the stated valve does at the target.
     pub valve: Option<ValveOut>,
     /// A valve for the target.
@@ -107,6 +115,8 @@ pub struct BlowdownOut {
     pub makeup_conductivity_off: Option<f64>,
     /// Analyses of the makeup.
     pub sources: Vec<SourceOut>,
+    /// Analyses as they were given and as they are used.
+    pub analyses: Vec<AnalysisOut>,
     /// Blowdown and makeup at present and at the target, m3/h.
     pub flows_m3_per_h: BTreeMap<&'static str, f64>,
     /// What the target saves against the present cycles; below zero where it takes more.
@@ -228,23 +238,6 @@ pub struct SeasonOut {
     pub set_point_us_per_cm: f64,
 }
 
-/// A valve in the dead band of its controller.
-#[derive(Debug, Serialize)]
-pub struct ValveOut {
-    /// What it passes when it is open.
-    pub flow_m3_per_h: f64,
-    /// What the target asks for on average.
-    pub mean_flow_m3_per_h: f64,
-    /// Hours open.
-    pub open_h: f64,
-    /// Hours shut.
-    pub shut_h: f64,
-    /// Part of the time that it is open.
-    pub open_part: f64,
-    /// Mean of the cycles over the dead band.
-    pub mean_cycles: Option<f64>,
-}
-
 /// A valve for the target.
 #[derive(Debug, Serialize)]
 pub struct ValveSizeOut {
@@ -321,6 +314,14 @@ pub struct SavingOut {
     pub makeup_m3_per_year: f64,
     /// In an operating year: water, sewer, energy and chemicals that have a price.
     pub cost_per_year: Option<f64>,
+    /// Of it water.
+    pub water_per_year: Option<f64>,
+    /// Of it sewer.
+    pub sewer_per_year: Option<f64>,
+    /// Of it energy of the makeup.
+    pub energy_per_year: Option<f64>,
+    /// Of it chemicals that have a price.
+    pub chemicals_per_year: Option<f64>,
     /// Of the cost.
     pub currency: String,
     /// Why chemicals are not counted, where they cannot be computed.
@@ -453,8 +454,10 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
             Stop::Losses => "other_losses",
             Stop::HalfLife => "longest_half_life",
             Stop::Usual => "usual_cycles",
+            Stop::LeastSaving => "least_saving",
             Stop::Nothing => "nothing",
         },
+        least_saving_per_year: sheet.least_saving,
         longest_half_life_h: sheet.longest_half_life_hours,
         after_ph_reading_cycles: sheet.after_ph_reading,
         present_cycles: sheet.present_cycles,
@@ -472,6 +475,11 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         surface_celsius: sheet.surface_celsius,
         surface_is_assumed: sheet.surface_is_assumed,
         oxidant_chloride_mg_per_l: finite(Constituent::Chloride.milligram_per_litre(oxidant)),
+        product_salts_mg_per_l: sheet
+            .product_salts()
+            .into_iter()
+            .map(|(ion, milligram)| (ion.key(), milligram))
+            .collect(),
         band: sheet.band.iter().flat_map(|band| &band.ends).map(band_out).collect(),
         controlling: sheet.controlling().map(|binding| binding.limit.measure.key()),
         limits: sheet.bindings.iter().map(|binding| limit_out(sheet, binding)).collect(),
@@ -481,7 +489,8 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         set_point: sheet.set_point.as_ref().map(|set_point| set_point_out(sheet, set_point)),
         dead_band: sheet.dead_band,
         season: sheet.season.iter().map(season_out).collect(),
-        valve: sheet.valve.as_ref().map(|valve| valve_out(sheet, valve)),
+        control: sheet.setting.as_ref().map(control::json),
+        valve: sheet.valve.as_ref().map(|valve| control::valve_json(sheet, valve)),
         valve_size: sheet.valve_size.map(|size| ValveSizeOut {
             flow_m3_per_h: size.flow,
             kv: size.kv,
@@ -491,6 +500,7 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         makeup_conductivity_measured_us_per_cm: makeup.measured.map(|siemens| siemens * 1e4),
         makeup_conductivity_off: makeup.off(),
         sources: sheet.sources.iter().map(source_out).collect(),
+        analyses: given::json(beside.given),
         flows_m3_per_h: flows(sheet),
         saving: sheet
             .saving
@@ -540,17 +550,6 @@ fn season_out(end: &Season) -> SeasonOut {
     SeasonOut { makeup_us_per_cm: end.makeup * 1e4, set_point_us_per_cm: end.set_point * 1e4 }
 }
 
-fn valve_out(sheet: &BlowdownSheet, valve: &ValveCycle) -> ValveOut {
-    ValveOut {
-        flow_m3_per_h: valve.valve_flow,
-        mean_flow_m3_per_h: valve.mean_flow,
-        open_h: valve.open_hours,
-        shut_h: valve.shut_hours,
-        open_part: valve.duty,
-        mean_cycles: sheet.mean_cycles(),
-    }
-}
-
 fn source_out(source: &SourceWater) -> SourceOut {
     SourceOut {
         name: source.name.clone(),
@@ -580,18 +579,9 @@ fn source_out(source: &SourceWater) -> SourceOut {
     }
 }
 
-fn as_given_out(entry: &GivenAndUsed) -> AsGivenOut {
+pub(super) fn as_given_out(entry: &GivenAndUsed) -> AsGivenOut {
     let AsGiven { key, written, remark, .. } = &entry.given;
-    let used = entry.used.map(|(si, quantity)| {
-        let unit = quantity.shown_in(UnitSystem::Si);
-        let basis = match *key {
-            "p_alkalinity" => Some(Constituent::Alkalinity),
-            key => Constituent::of_key(key),
-        };
-        let basis = basis.map_or(String::new(), |c| format!(" as {}", c.basis().formula()));
-        (unit.of_si(si), format!("{}{basis}", unit.symbol))
-    });
-    let (used, unit) = used.unzip();
+    let (used, unit) = given::used(entry).unzip();
     AsGivenOut { key, written: written.clone(), used, unit, remark: remark.clone() }
 }
 
@@ -623,7 +613,11 @@ fn saving_out(saving: &Saving, [now, then]: [&WaterBalance; 2]) -> SavingOut {
         makeup_m3_per_h: m3_per_h(saved),
         makeup_part: saved / now.makeup_kg_per_s,
         makeup_m3_per_year: saving.makeup_m3,
-        cost_per_year: saving.cost,
+        cost_per_year: saving.cost.map(|cost| cost.total()),
+        water_per_year: saving.cost.map(|cost| cost.water),
+        sewer_per_year: saving.cost.map(|cost| cost.sewer),
+        energy_per_year: saving.cost.map(|cost| cost.energy),
+        chemicals_per_year: saving.cost.map(|cost| cost.chemicals),
         currency: saving.currency.clone(),
         chemicals_missing: saving.chemicals_missing.clone(),
     }

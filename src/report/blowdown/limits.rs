@@ -5,6 +5,7 @@ use super::{Of, name, name_with_unit};
 use crate::blowdown::limit::{Bound, Limit, Measure, RemarkKind, Standing, Text};
 use crate::chemistry::Mineral;
 use crate::chemistry::speciation::SolvedWater;
+use crate::model::BlowdownSheet;
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 
 /// On whose word a limit stands, in a bracket's words.
@@ -16,11 +17,13 @@ pub(super) fn standing(limit: &Limit) -> Words {
     }
 }
 
-/// The condition of a limit and where the strictest source begins, each as a clause that goes on.
-pub(super) fn condition(limit: &Limit) -> Words {
+/// The condition of a limit and where the strictest source begins, each as a clause that goes on; the latter
+/// not where a warning says it.
+pub(super) fn condition(sheet: &BlowdownSheet, limit: &Limit) -> Words {
     let condition =
         (!limit.condition.is_empty()).then(|| words!["; ", Words::given(&limit.condition)]);
-    let from = limit.warn_from.as_ref().map(|from| {
+    let is_warned = sheet.disputed(limit).is_some();
+    let from = limit.warn_from.as_ref().filter(|_| !is_warned).map(|from| {
         words![
             "; the strictest source warns from ",
             number("limits.warn_from", limit.measure.shown(from.value))

@@ -1,15 +1,19 @@
 //! The blowdown target as people and programs read it.
 
 mod answer;
+mod control;
 mod detail;
+mod given;
 mod json;
 mod limits;
 mod own_test;
 mod working;
 
+pub use control::{ControlOut, ValveOut};
+pub use given::AnalysisOut;
 pub use json::{
     AsGivenOut, BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
-    ValveOut, ValveSizeOut, WaterOut, columns, json, water_out,
+    ValveSizeOut, WaterOut, columns, json, water_out,
 };
 #[cfg(feature = "files")]
 pub(in crate::report) use own_test::Tested;
@@ -20,15 +24,14 @@ use super::page::{Block, Page, Piece, Words, constant, number, words};
 use super::uncertain;
 use crate::blowdown::ConcentratedWater;
 use crate::blowdown::limit::Measure;
-use crate::model::{Balance, BlowdownSheet, UncertainBlowdown};
+use crate::model::{Balance, BlowdownSheet, UncertainBlowdown, UsedAnalysis};
 use crate::quantity::{Quantity, UnitSystem, significant, unit, with_decimals};
 use crate::site::Value;
 
 /// What people are told about discharging blowdown and feeding acid.
-const CAUTION: &str = "blowdown carries treatment chemicals and concentrated salts: discharge it only as the \
-permit and the local code allow. Acid burns: only trained people handle and feed it, behind interlocks. Longer \
-retention raises the biological risk, Legionella included: a water management plan by a competent person stands \
-above any saving of water.";
+const CAUTION: &str = "discharge blowdown only as permit and local code allow. Acid burns: trained people only, \
+behind interlocks. Longer retention raises the biological risk (Legionella): the water management plan goes before \
+any saving.";
 
 /// What is shown beside a sheet.
 #[derive(Debug, Clone, Copy)]
@@ -37,6 +40,8 @@ pub struct Beside<'a> {
     pub slots: &'a [Value],
     /// Solved waters to list.
     pub waters: &'a [ConcentratedWater],
+    /// Analyses as they were given and as they are used.
+    pub given: &'a [UsedAnalysis],
 }
 
 struct Of<'a> {
@@ -59,6 +64,7 @@ pub fn page(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>, units: Unit
         of.water_saved(),
         of.own_test_in_full(),
         of.analyses(),
+        given::blocks(beside.given),
         of.basis(),
         of.how_sure(),
     ]

@@ -17,6 +17,7 @@ pub fn working(sheet: &BlowdownSheet) -> Vec<Block> {
         .chain(water.and_then(|water| carbon_dioxide(sheet, water)))
         .chain(blowdown(sheet))
         .chain(set_point(sheet))
+        .chain(super::control::working(sheet))
         .chain(water.map(langelier))
         .chain([saturation()])
         .chain(constants(sheet.tower.constants()))
@@ -34,7 +35,7 @@ fn equation<const N: usize>(lines: [String; N], source: &str) -> Block {
 
 fn target(sheet: &BlowdownSheet) -> Option<Block> {
     let target = sheet.target_cycles?;
-    let margin = sheet.margin.filter(|_| sheet.stop != Stop::Usual)?;
+    let margin = sheet.margin.filter(|_| !matches!(sheet.stop, Stop::Usual | Stop::LeastSaving))?;
     let [best, standard, step] =
         [sheet.best_estimate, margin / MARGIN, if target < 1.1 { 100.0 } else { 10.0 }].map(eight);
     Some(equation(

@@ -5,7 +5,7 @@ use super::{Check, SOME, WATER_TEMPERATURE};
 use crate::blowdown::limit::{self, Bound, Limit, Measure, StatedLimits};
 use crate::chemistry::{Constituent, Mineral};
 use crate::quantity::{Fraction, Measured, Ratio, Stated, Temperature, Uncertainty};
-use crate::site::description::{Analysis, Circuit, Description, Material, OwnLimit, Ph};
+use crate::site::description::{Analysis, Circuit, Control, Description, Material, OwnLimit, Ph};
 use crate::site::{GasGiven, Limits, PhGiven, Problem, SiteAnalysis, SiteChemistry, SlotId};
 
 const LOG10_CARBON_DIOXIDE: Limits = Limits::between(-6.0, 0.0);
@@ -51,6 +51,13 @@ impl Check {
         let valve_flow = self.value("blowdown.valve_flow", &blowdown.valve_flow, SOME);
         let valve_pressure_drop =
             self.value("blowdown.valve_pressure_drop", &blowdown.valve_pressure_drop, SOME);
+        let makeup_pulse = self.value("blowdown.makeup_pulse", &blowdown.makeup_pulse, SOME);
+        if makeup_pulse.is_some() && blowdown.control != Some(Control::MakeupPaced) {
+            self.problem(
+                Problem::new("blowdown.makeup_pulse", "no makeup meter paces the blowdown")
+                    .with_help("write control = \"makeup_paced\" beside it"),
+            );
+        }
         Some(SiteChemistry {
             ph: ph?,
             circulating_water: circulating_water?,
@@ -61,6 +68,7 @@ impl Check {
             longest_half_life,
             valve_flow,
             valve_pressure_drop,
+            makeup_pulse,
         })
     }
 
@@ -242,6 +250,13 @@ impl Check {
             [("most", Bound::Most, &own.most), ("least", Bound::Least, &own.least)]
         {
             let Some(stated) = stated else { continue };
+            if bound == Bound::Least && measure.falls_with_cycles() {
+                let message = "nobody asks for a least discharge";
+                self.problem(
+                    Problem::new(format!("{path}.{key}"), message).with_help("write most = ..."),
+                );
+                continue;
+            }
             match limit::value_of(measure, stated) {
                 Ok(value) => {
                     let limit = Limit::stated(measure, bound, value, own.source.as_deref());

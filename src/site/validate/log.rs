@@ -1,7 +1,9 @@
 //! Checks what a description says of a log.
 
 use super::Check;
-use crate::quantity::{Fraction, Measured, Quantity, Stated, find_unit};
+use crate::chemistry::analysis::Constituent;
+use crate::quantity::unit::{MILLIGRAM_PER_LITRE, Unit};
+use crate::quantity::{Concentration, Fraction, Measured, Quantity, ReadError, Stated, find_unit};
 use crate::readings::{Column, Layout, MOST_RECORDED, RecordedColumn};
 use crate::site::description::{Channel, Instruments, LogColumn, LogLayout};
 use crate::site::{Limits, Problem, SiteInstruments, SiteLog};
@@ -189,15 +191,25 @@ impl Check {
             );
             return None;
         };
-        let unit = match find_unit(text, &[expected]) {
+        let (unit, of_basis) = match unit_of(text, channel) {
             Ok(unit) => unit,
-            Err(error) => {
-                self.problem(
-                    Problem::new(format!("{path}.unit"), error.message).with_help(error.help),
-                );
+            Err((message, help)) => {
+                self.problem(Problem::new(format!("{path}.unit"), message).with_help(help));
                 return None;
             }
         };
+        let is_meter = matches!(channel, Channel::MakeupRegister | Channel::BlowdownRegister);
+        if column.multiplier.is_some_and(|by| !(by > 0.0 && by.is_finite() && is_meter)) {
+            self.problem(
+                Problem::new(
+                    format!("{path}.multiplier"),
+                    "only the register of a meter has a multiplier, a number above zero",
+                )
+                .with_help("write multiplier = 10 where the last digit counts tens of the unit"),
+            );
+            return None;
+        }
+        let multiplier = column.multiplier.unwrap_or(1.0) * of_basis;
         if column
             .rolls_over_at
             .is_some_and(|at| !(at > 0.0 && at.is_finite() && channel.is_register()))
@@ -208,7 +220,42 @@ impl Check {
             ));
             return None;
         }
-        Some(Column { name, channel, unit, rolls_over_at: column.rolls_over_at })
+        Some(Column { name, channel, unit, multiplier, rolls_over_at: column.rolls_over_at })
+    }
+}
+
+/// The unit that a text names, and what its numbers are multiplied by: chloride may be counted as CaCO3.
+fn unit_of(text: &str, channel: Channel) -> Result<(&'static Unit, f64), (String, String)> {
+    let expected = quantity(channel);
+    let is_chloride = matches!(channel, Channel::MakeupChloride | Channel::BasinChloride);
+    let Some((unit, basis)) = text.split_once(" as ").filter(|_| is_chloride) else {
+        return match find_unit(text, &[expected]) {
+            Ok(unit) => Ok((unit, 1.0)),
+            Err(error) => Err((error.message, help_for(text, error.help))),
+        };
+    };
+    if basis.trim() == Constituent::Chloride.basis().formula() {
+        return unit_of(unit.trim_end(), channel);
+    }
+    let one: Concentration =
+        format!("1 {text}").parse().map_err(|error: ReadError| (error.message, error.help))?;
+    let factor = Constituent::Chloride.factor(&one).map_err(|error| {
+        (error.to_string().replace('\n', ": "), "chloride is written like \"48 mg/L as Cl\"".into())
+    })?;
+    Ok((&MILLIGRAM_PER_LITRE, factor * one.amount.value.si()))
+}
+
+/// Where a number stands before the unit, it is a register's multiplier.
+fn help_for(text: &str, help: String) -> String {
+    let text = text.trim().trim_start_matches(['x', 'X', '×']).trim_start();
+    let end = text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len());
+    let (number, unit) = text.split_at(end);
+    let unit = unit.trim_start().trim_start_matches(['x', 'X', '×', '*']).trim_start();
+    match number.parse::<u32>() {
+        Ok(number) if number > 1 && !unit.is_empty() => {
+            format!("write unit = \"{unit}\" and multiplier = {number}")
+        }
+        _ => help,
     }
 }
 
@@ -230,5 +277,41 @@ fn quantity(channel: Channel) -> Quantity {
         // Its numbers are shown as they are.
         Channel::Recorded => Quantity::Ratio,
         Channel::BasinLevel => Quantity::Length,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_column_may_say_what_its_numbers_count() {
+        let of = |text| unit_of(text, Channel::BasinChloride).map(|(unit, by)| unit.to_si(by));
+        assert_eq!(of("mg/L as Cl"), Ok(1e-3));
+        assert_eq!(of("ppm as Cl"), Ok(1e-3));
+        // Equivalent masses of 35.45 and 50.04 (IUPAC 2021 abridged weights).
+        approx::assert_relative_eq!(
+            of("mg/L as CaCO3").unwrap(),
+            1e-3 * 35.45 / 50.04,
+            max_relative = 2e-4
+        );
+        assert!(of("mg/L as NaOH").unwrap_err().0.contains("NaOH"));
+    }
+
+    #[test]
+    fn a_number_before_a_unit_is_a_multiplier() {
+        for text in ["x10 US gal", "10 US gal", "x 10 US gal", "10 x US gal"] {
+            let (_, help) = unit_of(text, Channel::MakeupRegister).unwrap_err();
+            assert_eq!(help, "write unit = \"US gal\" and multiplier = 10", "{text}");
+        }
+        for (text, meanings) in [
+            ("kgal", ["US kgal", "imp kgal"]),
+            ("M gal", ["US kgal", "million US gal"]),
+            ("MG", ["US kgal", "million US gal"]),
+        ] {
+            let (message, help) = unit_of(text, Channel::MakeupRegister).unwrap_err();
+            assert_eq!(message, format!("ambiguous unit \"{text}\""));
+            assert!(meanings.iter().all(|meaning| help.contains(meaning)), "{help}");
+        }
     }
 }

@@ -54,6 +54,17 @@ impl Check {
                     .with_related(path("every")),
             );
         }
+        if kind == ChemicalKind::Acid && chemical.contains.is_some() {
+            self.problem(
+                Problem::new(path("contains"), "the ion of an acid is counted by itself")
+                    .with_help("leave contains out; acid of [ph] says which acid it is"),
+            );
+        }
+        let salts = chemical.contains.clone().unwrap_or_default().salts();
+        let contains = salts.into_iter().filter_map(|(ion, part)| {
+            Some((ion, self.value(path(&format!("contains.{}", ion.key())), &part, PART)?))
+        });
+        let contains = contains.collect();
         let product: Stated<Fraction> = Fraction::percent(100.0).into();
         Some(SiteChemical {
             name: name.to_string(),
@@ -72,6 +83,8 @@ impl Check {
             contact: self.value(path("contact"), &chemical.contact, SOME),
             effective: self.value(path("effective"), &chemical.effective, SOME),
             demand: self.value(path("demand"), &chemical.demand, FLOW),
+            pump: self.value(path("pump"), &chemical.pump, SOME),
+            contains,
         })
     }
 

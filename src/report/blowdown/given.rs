@@ -1,0 +1,83 @@
+//! Analyses as the laboratory gave them, beside what is used.
+
+use super::json::{AsGivenOut, as_given_out};
+use crate::chemistry::Constituent;
+use crate::model::{GivenAndUsed, UsedAnalysis};
+use crate::quantity::{UnitSystem, significant};
+use crate::report::page::{Block, Column, Table, Words, constant, number, words};
+use serde::Serialize;
+
+pub(super) fn blocks(given: &[UsedAnalysis]) -> Vec<Block> {
+    if given.is_empty() {
+        return Vec::new();
+    }
+    let heading = Block::heading("ANALYSES AS GIVEN, AND AS USED");
+    let tables = given.iter().flat_map(|analysis| {
+        let day = match &analysis.sampled {
+            Some(day) => words![", sampled ", constant(day.as_str()), ":"],
+            None => ", day of the sample not stated:".into(),
+        };
+        [Block::paragraph(words![Words::given(&analysis.name), day]), Block::Table(table(analysis))]
+    });
+    [heading].into_iter().chain(tables).collect()
+}
+
+/// When the samples were taken, for the page that is handed over.
+pub(super) fn dates(given: &[UsedAnalysis]) -> Option<Words> {
+    let dated = given.iter().filter_map(|analysis| {
+        let day = constant(analysis.sampled.as_deref()?);
+        Some(words![Words::given(&analysis.name), " ", day])
+    });
+    let dated: Vec<Words> = dated.collect();
+    (!dated.is_empty()).then(|| words!["Samples: ", Words::joined(dated, ", "), "."])
+}
+
+fn table(analysis: &UsedAnalysis) -> Table {
+    let mut table = Table::new([Column::left(22), Column::left(28), Column::right(28)]);
+    table.head(["", "as given", "as used"]);
+    for entry in &analysis.entries {
+        table.row([
+            Words::from(constant(entry.given.key.replace('_', " "))),
+            Words::given(&entry.given.written),
+            used(entry).map_or("-".into(), |(value, unit)| {
+                let shown = format!("{} {unit}", significant(value, 3));
+                words![number("analyses.as_given.used", shown.trim_end())]
+            }),
+        ]);
+    }
+    table
+}
+
+/// What is used of an entry, with its unit; of a constituent in the basis of its limits.
+pub(super) fn used(entry: &GivenAndUsed) -> Option<(f64, String)> {
+    let (si, quantity) = entry.used?;
+    let unit = quantity.shown_in(UnitSystem::Si);
+    let constituent = match entry.given.key {
+        "p_alkalinity" => Some(Constituent::Alkalinity),
+        key => Constituent::of_key(key),
+    };
+    let basis = constituent.map_or(String::new(), |c| format!(" as {}", c.basis().formula()));
+    Some((unit.of_si(si), format!("{}{basis}", unit.symbol)))
+}
+
+/// An analysis as it was given and as it is used.
+#[derive(Debug, Serialize)]
+pub struct AnalysisOut {
+    /// Which water.
+    pub water: String,
+    /// The day of the sample.
+    pub sampled: Option<String>,
+    /// Every entry.
+    pub as_given: Vec<AsGivenOut>,
+}
+
+pub(super) fn json(given: &[UsedAnalysis]) -> Vec<AnalysisOut> {
+    given
+        .iter()
+        .map(|analysis| AnalysisOut {
+            water: analysis.name.clone(),
+            sampled: analysis.sampled.clone(),
+            as_given: analysis.entries.iter().map(as_given_out).collect(),
+        })
+        .collect()
+}
