@@ -307,6 +307,17 @@ pub enum LogError {
     /// The file is no text that is read here.
     #[error("the file is {0}: save it as CSV in UTF-8")]
     NotText(&'static str),
+    /// No humidity of a whole column reaches 1 %: it is written as a fraction.
+    #[error(
+        "column \"{column}\": its unit is %, and no value is above {most}: is it a fraction? write it in \
+         per cent, 85 and not 0.85"
+    )]
+    HumidityAsFraction {
+        /// As the site file names it.
+        column: String,
+        /// The largest value, as in the file.
+        most: String,
+    },
     /// The newest row stands first, and more rows follow than are held.
     #[error(
         "the newest row stands first, and there are more than {0} rows: sort them by time, the oldest first"

@@ -1,5 +1,6 @@
 //! Numbers as people and spreadsheets write them.
 
+use crate::quantity::can_be_measured;
 use crate::site::description::DecimalSign;
 
 /// What a cell holds.
@@ -82,7 +83,7 @@ pub(super) fn sign_in(text: &str) -> Option<DecimalSign> {
 }
 
 fn parsed(text: &str) -> Option<f64> {
-    text.parse().ok().filter(|number: &f64| number.is_finite())
+    text.parse().ok().filter(|number: &f64| can_be_measured(*number))
 }
 
 /// A number of groups of three digits, the first of one to three and not zero.

@@ -11,7 +11,9 @@ use super::lines::Lines;
 use super::rows::rows_of;
 use super::{Channel, Column, Layout, LogError, NotUsed, Row, Rows, text_of};
 use crate::air::{AirError, MoistAir};
+use crate::quantity::significant;
 use crate::quantity::unit::{self, Unit};
+use crate::quantity::with_decimals;
 use crate::site::description::DateOrder;
 use crate::water::ZERO_CELSIUS;
 use jiff::SignedDuration;
@@ -136,7 +138,11 @@ fn hours<R: Read>(
     let mut hours: Vec<Hour> = Vec::new();
     // Rows of the last hour.
     let mut count = 0.0;
+    let mut most_humid: Option<f64> = None;
     while let Some(row) = rows.next_row()? {
+        if let Some(humid) = row.get(Channel::RelativeHumidity) {
+            most_humid = Some(most_humid.map_or(humid, |most| most.max(humid)));
+        }
         let hour = match hour_of(&row, layout, pressure) {
             Ok(hour) => hour,
             Err(reason) => {
@@ -155,7 +161,19 @@ fn hours<R: Read>(
             }
         }
     }
+    ask_of_fractions(layout, most_humid)?;
     Ok(hours)
+}
+
+/// Air below 1 % of relative humidity all the time is none: the column holds fractions.
+fn ask_of_fractions(layout: &Layout, most_humid: Option<f64>) -> Result<(), LogError> {
+    match (layout.column(Channel::RelativeHumidity), most_humid) {
+        (Some(column), Some(most)) if most > NONE_BELOW && most <= 0.01 => {
+            let (column, most) = (column.name.clone(), significant(column.unit.of_si(most), 4));
+            Err(LogError::HumidityAsFraction { column, most })
+        }
+        _ => Ok(()),
+    }
 }
 
 impl Hour {
@@ -211,24 +229,25 @@ fn beginning_of_hour(time: DateTime, layout: &Layout) -> DateTime {
 
 /// Readings as hygrometers and thermometers show them, not with the digits of a conversion.
 fn in_words(error: AirError) -> String {
+    let shown = |number| with_decimals(number, 1);
     match error {
         AirError::OutOfRange { what, value, unit: "°C", least, most } => {
-            format!("{what} is {value:.1} °C: the formulas hold from {least} to {most} °C")
+            format!("{what} is {} °C: the formulas hold from {least} to {most} °C", shown(value))
         }
         AirError::OutOfRange { what: "relative humidity", value, .. } => {
-            format!("relative humidity is {:.1} %: it lies between 0 and 100 %", 100.0 * value)
+            format!("relative humidity is {} %: it lies between 0 and 100 %", shown(100.0 * value))
         }
         AirError::OutOfRange { what: "pressure", value, least, most, .. } => format!(
-            "pressure is {:.1} kPa: the formulas hold from {:.0} to {:.0} kPa",
-            value / 1e3,
+            "pressure is {} kPa: the formulas hold from {:.0} to {:.0} kPa",
+            shown(value / 1e3),
             least / 1e3,
             most / 1e3
         ),
         AirError::WetBulbAboveDryBulb { wet_bulb_celsius: wet, dry_bulb_celsius: dry } => {
-            format!("wet bulb {wet:.1} °C is above the dry bulb {dry:.1} °C")
+            format!("wet bulb {} °C is above the dry bulb {} °C", shown(wet), shown(dry))
         }
         AirError::DewPointAboveDryBulb { dew_point_celsius: dew, dry_bulb_celsius: dry } => {
-            format!("dew point {dew:.1} °C is above the dry bulb {dry:.1} °C")
+            format!("dew point {} °C is above the dry bulb {} °C", shown(dew), shown(dry))
         }
         other => other.to_string(),
     }
@@ -293,6 +312,28 @@ mod tests {
         let gaps = missing(&weather.hours);
         assert_eq!((gaps.len(), gaps[0].1), (1, 5));
         assert_eq!(gaps[0].0.to_string(), "2025-01-01T01:00:00");
+    }
+
+    #[test]
+    fn humidity_written_as_a_fraction_is_asked_about() {
+        let mut layout = layout();
+        layout.columns[1] = Column {
+            name: "rh".into(),
+            channel: Channel::RelativeHumidity,
+            unit: &unit::PERCENT_RELATIVE_HUMIDITY,
+            rolls_over_at: None,
+        };
+        let read = |values: [&str; 2]| {
+            let text = format!(
+                "time,dry,rh,load\n2025-01-01 00:00,5,{},80\n2025-01-01 01:00,5,{},80\n",
+                values[0], values[1]
+            );
+            super::read(text.as_bytes(), Some(&layout), 101_325.0)
+        };
+        let error = read(["0.85", "1"]).unwrap_err().to_string();
+        assert!(error.contains("\"rh\"") && error.contains("above 1.000"), "{error}");
+        // One low value among others may be anything.
+        assert_eq!(read(["0.85", "62"]).unwrap().hours.len(), 2);
     }
 
     #[test]

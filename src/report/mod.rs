@@ -17,6 +17,7 @@ pub mod solve;
 pub mod transient;
 pub mod uncertain;
 pub mod units;
+pub mod unstated;
 #[cfg(feature = "files")]
 pub mod visits;
 pub mod warnings;
