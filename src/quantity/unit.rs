@@ -353,13 +353,6 @@ pub const UNITS: &[Unit] = &[
     US_GALLON_PER_DAY,
     unit(
         Q::VolumeFlow,
-        "US kgal/d",
-        &["1000 US gal/d"],
-        1e3 * US_GALLON_M3 / DAY_S,
-        US_GALLON_SOURCE,
-    ),
-    unit(
-        Q::VolumeFlow,
         "imp gpm",
         &["igpm", "imp gal/min", "UK gal/min", "UK gpm"],
         IMPERIAL_GALLON_M3 / MINUTE_S,
