@@ -317,6 +317,7 @@ mod tests {
             name: "rh".into(),
             channel: Channel::RelativeHumidity,
             unit: &unit::PERCENT_RELATIVE_HUMIDITY,
+            multiplier: 1.0,
             rolls_over_at: None,
         };
         let read = |values: [&str; 2]| {
