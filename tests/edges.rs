@@ -117,6 +117,17 @@ fn towers_that_can_be() {
 fn towers_that_cannot_be_say_so() {
     for (what, site, says) in [
         ("cycles of 1", tower("900 m3/h", AIR, WATER, "cycles = 1"), "above 1"),
+        (
+            "more than any plant has",
+            tower("900 m3/h", AIR, WATER, "cycles = 1e300"),
+            "more than any plant has",
+        ),
+        ("1e300 m3/h", tower("1e300 m3/h", AIR, WATER, FIVE), "too large to be a measured value"),
+        (
+            "a thousand cells",
+            tower("900 m3/h", AIR, WATER, FIVE).replace("[[cell]]", &"[[cell]]\n".repeat(1_000)),
+            "at most 200 are read",
+        ),
         ("no circulation", tower("0 m3/h", AIR, WATER, FIVE), "above 0"),
         (
             "no range",

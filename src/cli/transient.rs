@@ -9,7 +9,7 @@ use coldbasin::picture::{self, TransientWords};
 use coldbasin::quantity::{Duration, MassConcentration, Measured, Ratio, Stated, VolumeFlow};
 use coldbasin::report::transient;
 use coldbasin::report::uncertain::{self, With};
-use coldbasin::site::Table;
+use coldbasin::site::{LARGEST, Table};
 use coldbasin::transient::{Blowdown, Change, Event, Substance};
 use std::error::Error;
 use std::path::PathBuf;
@@ -21,6 +21,9 @@ Examples:
   coldbasin transient site.toml --event \"12 h blowdown shut\" --event \"36 h cycles 4\"
   coldbasin transient site.toml --event \"0 h blowdown open\" --hours 72
   coldbasin transient site.toml --event \"2 h dose 120 mg/L\" --half-life \"10 h\"";
+
+/// Some ten years.
+const MOST_HOURS: f64 = 100_000.0;
 
 /// Tables of the site file that may be wrong without harm here.
 const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year, Table::Chemical];
@@ -113,7 +116,11 @@ impl FromStr for WrittenEvent {
 }
 
 fn positive(number: f64) -> Result<f64, String> {
-    if number >= 0.0 { Ok(number) } else { Err(format!("{number} is negative: write 0 or more")) }
+    match number {
+        _ if number < 0.0 => Err(format!("{number} is negative: write 0 or more")),
+        _ if number > LARGEST => Err(format!("{number} is more than any plant has")),
+        _ => Ok(number),
+    }
 }
 
 fn read<Q: Measured>(text: &str) -> Result<Q, String> {
@@ -127,8 +134,9 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     if let Some(start) = arguments.start.filter(|start| !(1.0..=1e6).contains(start)) {
         return Err(format!("--start {start}: cycles are 1 or more").into());
     }
-    if !(arguments.hours > 0.0 && arguments.hours.is_finite()) {
-        return Err(format!("--hours {}: it must be above 0", arguments.hours).into());
+    if !(arguments.hours > 0.0 && arguments.hours <= MOST_HOURS) {
+        let hours = arguments.hours;
+        return Err(format!("--hours {hours}: it must be above 0 and at most {MOST_HOURS}").into());
     }
     let site = CompiledSite::read(&arguments.site, common, NOT_READ)?;
     let model = &site.model;

@@ -316,7 +316,7 @@ pub(crate) fn out_of_limits(value: &Value, si: f64) -> Infeasible {
     Infeasible::OutOfLimits {
         path: value.path.clone(),
         shown: in_both_systems(value.quantity, si),
-        accepted: value.limits.describe(value.quantity),
+        accepted: value.limits.describe(value.quantity, si),
     }
 }
 

@@ -11,7 +11,7 @@ mod show;
 pub mod unit;
 
 pub use read::{ReadError, SampledConductivity, read_value};
-pub(crate) use read::{find_unit, number_length};
+pub(crate) use read::{can_be_measured, find_unit, number_length};
 pub use show::{in_both_systems, significant, with_decimals};
 use unit::Unit;
 

@@ -82,6 +82,12 @@ fn split_at_plus_minus(text: &str) -> (&str, Option<&str>) {
 }
 
 /// Splits a text into its leading number and the rest.
+/// Whether a number is no larger than any that is measured, in whatever unit it is written; NaN and infinity are
+/// none.
+pub(crate) fn can_be_measured(number: f64) -> bool {
+    number.abs() <= 1e15
+}
+
 fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a str), ReadError> {
     let end = number_length(text);
     if text[end..].starts_with(',') {
@@ -94,7 +100,7 @@ fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a st
     }
     let written = text[..end].replace('\u{2212}', "-");
     match written.parse::<f64>() {
-        Ok(number) if number.is_finite() => Ok((number, &text[end..])),
+        Ok(number) if can_be_measured(number) => Ok((number, &text[end..])),
         Ok(_) => Err(ReadError::new(
             format!("\"{written}\" is too large to be a measured value"),
             examples(expected),
@@ -255,6 +261,10 @@ impl<'a> Spread<'a> {
                     Quantity::Temperature => Quantity::TemperatureDifference,
                     other => other,
                 };
+                // Nothing is nothing in any unit.
+                if other.is_empty() && self.number == 0.0 {
+                    return Ok(0.0);
+                }
                 if other.is_empty() {
                     return Err(ReadError::new(
                         "the uncertainty has no unit",

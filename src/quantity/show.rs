@@ -28,8 +28,12 @@ pub fn significant(number: f64, digits: usize) -> String {
     with_decimals(number, (decimals - i32::from(carried)).max(0) as usize)
 }
 
-/// A number with a fixed count of decimals; never "-0".
+/// A number with a fixed count of decimals; never "-0". From 1e15 on, where its digits would be made up, it stands
+/// with a power of ten.
 pub fn with_decimals(number: f64, decimals: usize) -> String {
+    if number.is_finite() && number.abs() >= 1e15 {
+        return format!("{number:.3e}");
+    }
     let text = format!("{number:.decimals$}");
     let is_zero = text.starts_with('-') && text.chars().all(|c| matches!(c, '-' | '0' | '.'));
     if is_zero { text[1..].to_string() } else { text }

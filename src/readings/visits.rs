@@ -6,13 +6,15 @@
 
 use super::lines::Lines;
 use super::not_used::no_number;
-use super::rows::{Number, delimiter_of, number_of};
+use super::number::{Number, number_of};
+use super::rows::delimiter_of;
 use super::time::{date_in, meaning_of, time_of};
 use super::{LogError, NotUsed, text_of};
 use crate::chemistry::Constituent;
 use crate::quantity::unit::Unit;
 use crate::quantity::{Concentration, Measured, Quantity, find_unit};
 use crate::site::VisitsLayout;
+use crate::site::description::DecimalSign;
 use jiff::civil::{Date, DateTime};
 use std::io::Read;
 
@@ -280,9 +282,12 @@ impl Sheet<'_> {
             Some(rest) => (rest.trim_start(), true),
             None => (text, false),
         };
-        match number_of(written, self.delimiter) {
-            Number::Value(value) if is_below => Ok(Some(Tested { value: 0.5 * value, is_below })),
-            Number::Value(value) => Ok(Some(Tested { value, is_below })),
+        let decimal = (self.delimiter == b',').then_some(DecimalSign::Point);
+        match number_of(written, decimal) {
+            Number::Value(value) | Number::Either(value, _) if is_below => {
+                Ok(Some(Tested { value: 0.5 * value, is_below }))
+            }
+            Number::Value(value) | Number::Either(value, _) => Ok(Some(Tested { value, is_below })),
             Number::Gap => Ok(None),
             Number::Text => Err(()),
         }

@@ -13,6 +13,7 @@ use super::{Channel, Column, Layout, LogError, NotUsed, Row, Rows, text_of};
 use crate::air::{AirError, MoistAir};
 use crate::quantity::significant;
 use crate::quantity::unit::{self, Unit};
+use crate::quantity::with_decimals;
 use crate::site::description::DateOrder;
 use crate::water::ZERO_CELSIUS;
 use jiff::SignedDuration;
@@ -117,6 +118,7 @@ fn tmy3() -> Layout {
         time_ends_hour: true,
         typical_year: Some(TYPICAL_YEAR),
         dates: Some(DateOrder::MonthFirst),
+        decimal: None,
         values: None,
         columns: vec![
             column("Dry-bulb (C)", Channel::DryBulb, &unit::CELSIUS),
@@ -227,24 +229,25 @@ fn beginning_of_hour(time: DateTime, layout: &Layout) -> DateTime {
 
 /// Readings as hygrometers and thermometers show them, not with the digits of a conversion.
 fn in_words(error: AirError) -> String {
+    let shown = |number| with_decimals(number, 1);
     match error {
         AirError::OutOfRange { what, value, unit: "°C", least, most } => {
-            format!("{what} is {value:.1} °C: the formulas hold from {least} to {most} °C")
+            format!("{what} is {} °C: the formulas hold from {least} to {most} °C", shown(value))
         }
         AirError::OutOfRange { what: "relative humidity", value, .. } => {
-            format!("relative humidity is {:.1} %: it lies between 0 and 100 %", 100.0 * value)
+            format!("relative humidity is {} %: it lies between 0 and 100 %", shown(100.0 * value))
         }
         AirError::OutOfRange { what: "pressure", value, least, most, .. } => format!(
-            "pressure is {:.1} kPa: the formulas hold from {:.0} to {:.0} kPa",
-            value / 1e3,
+            "pressure is {} kPa: the formulas hold from {:.0} to {:.0} kPa",
+            shown(value / 1e3),
             least / 1e3,
             most / 1e3
         ),
         AirError::WetBulbAboveDryBulb { wet_bulb_celsius: wet, dry_bulb_celsius: dry } => {
-            format!("wet bulb {wet:.1} °C is above the dry bulb {dry:.1} °C")
+            format!("wet bulb {} °C is above the dry bulb {} °C", shown(wet), shown(dry))
         }
         AirError::DewPointAboveDryBulb { dew_point_celsius: dew, dry_bulb_celsius: dry } => {
-            format!("dew point {dew:.1} °C is above the dry bulb {dry:.1} °C")
+            format!("dew point {} °C is above the dry bulb {} °C", shown(dew), shown(dry))
         }
         other => other.to_string(),
     }
@@ -283,6 +286,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            decimal: None,
             values: None,
             columns: vec![
                 column("dry", Channel::DryBulb, &unit::CELSIUS),

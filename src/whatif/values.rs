@@ -1,7 +1,7 @@
 //! The values that an input is given: `3, 4, 5`, `18 to 26 step 2 degC`, or drawn.
 
-use crate::quantity::find_unit;
 use crate::quantity::unit::Unit;
+use crate::quantity::{can_be_measured, find_unit};
 use crate::site::Value;
 
 /// So many values one input may have in a list.
@@ -136,11 +136,11 @@ fn stepped(from: f64, to: f64, step: f64, unit: &Unit) -> Result<Values, ValuesE
         let [from, to] = [from, to].map(|si| unit.of_si(si));
         return Err(ValuesError::Step { from, to, step: step / unit.factor });
     }
-    // A step that meets the end but for rounding meets it.
-    let count = (steps + 1e-9).floor() as usize + 1;
-    if count > MOST {
+    if steps >= MOST as f64 {
         return Err(ValuesError::TooMany);
     }
+    // A step that meets the end but for rounding meets it.
+    let count = (steps + 1e-9).floor() as usize + 1;
     Ok(Values::List((0..count).map(|index| from + index as f64 * step).collect()))
 }
 
@@ -150,7 +150,7 @@ fn number(text: &str) -> Result<(f64, &str), ValuesError> {
     let no_number = || ValuesError::NoNumber { text: text.into() };
     let end = crate::quantity::number_length(text);
     let number: f64 = text[..end].parse().map_err(|_| no_number())?;
-    if !number.is_finite() {
+    if !can_be_measured(number) {
         return Err(no_number());
     }
     Ok((number, text[end..].trim()))
@@ -174,6 +174,7 @@ mod tests {
             quantity,
             si: 300.0,
             uncertainty: None,
+            default_uncertainty: None,
             assumed: None,
             limits: Limits::between(0.0, 1e9),
         }
@@ -211,7 +212,9 @@ mod tests {
         assert!(said("18, 20", Quantity::Temperature).contains("degC"));
         assert!(said("3 to 8 step -1", Quantity::Ratio).contains("does not lead"));
         assert!(said("3 to 8 step 0", Quantity::Ratio).contains("does not lead"));
-        assert!(said("0 to 1 step 1e-9", Quantity::Ratio).contains("more than"));
+        for text in ["0 to 1 step 1e-9", "2 to 3 step 1e-300"] {
+            assert!(said(text, Quantity::Ratio).contains("more than 1000000 values"), "{text}");
+        }
         assert!(said("uncertainty", Quantity::Ratio).contains("no uncertainty of a.b"));
         let known = Value { uncertainty: Some(Uncertainty::limit(1.0)), ..slot(Quantity::Ratio) };
         assert_eq!(read("uncertainty", &known).unwrap(), Values::Uncertainty);

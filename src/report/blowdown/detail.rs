@@ -534,8 +534,9 @@ fn short(of: &str) -> String {
 }
 
 fn signed_percent(part: f64) -> String {
-    let shown = with_decimals(100.0 * part.abs(), 1);
-    format!("{}{shown} %", if part < 0.0 { '-' } else { '+' })
+    let shown = with_decimals(100.0 * part, 1);
+    let sign = if shown.starts_with('-') || shown == "0.0" { "" } else { "+" };
+    format!("{sign}{shown} %")
 }
 
 /// A name, three numbers, words.
