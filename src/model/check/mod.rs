@@ -30,6 +30,7 @@ use crate::statistics;
 use bleed::Habit;
 use findings::{Detected, Question};
 use jiff::civil::DateTime;
+pub(crate) use observe::PER_KELVIN;
 use pattern::Circumstances;
 use quantities::{Pool, Stretch};
 pub use readings::{APPARENT, UNREAD_MAKEUP};

@@ -21,7 +21,7 @@ const COLD_ROWS: f64 = 0.3;
 /// Evaporation is that of load and weather where so much of the log has both; else that of the heat alone.
 const MOSTLY: f64 = 0.8;
 /// What water of salts conducts more per K above [`REFERENCE`] (ISO 7888: some 2 %).
-const PER_KELVIN: f64 = 0.02;
+pub(crate) const PER_KELVIN: f64 = 0.02;
 /// Temperature that conductivities are stated at, degC.
 const REFERENCE: f64 = 25.0;
 /// The meter does not compensate temperature where a conversion leaves less than so much of the solids' changes

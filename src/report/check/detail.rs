@@ -9,7 +9,7 @@ use crate::check::detection::Detection;
 use crate::check::detector::CERTAIN;
 use crate::check::reconcile::Variable;
 use crate::model::{
-    APPARENT, AssumedDryBulb, CYCLES_UNREAD, CheckedPeriod, HotBelowCold, UNREAD_MAKEUP,
+    APPARENT, AssumedDryBulb, CYCLES_UNREAD, CheckedPeriod, HotBelowCold, PER_KELVIN, UNREAD_MAKEUP,
 };
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::period::Recorded;
@@ -410,7 +410,7 @@ impl Of<'_> {
                 "The meter of the basin's conductivity does not seem to correct for temperature: converted to ",
                 constant("25 °C"),
                 " by ",
-                constant("2 %"),
+                constant(whole_percent(PER_KELVIN)),
                 " per K of the cold water, its readings leave a steadier balance. Changes are sought in them so; the \
                  table shows them as read. A sample read at ",
                 constant("25 °C"),
