@@ -640,6 +640,7 @@ pub(super) fn written_as(spelling: &str, quantity: Quantity) -> Option<&'static 
 }
 
 /// The unit of `quantity` that a spelling stands for, else that of another quantity.
+#[cfg(feature = "files")]
 pub(crate) fn any_written_as(spelling: &str, quantity: Quantity) -> Option<&'static Unit> {
     written_as(spelling, quantity)
         .or_else(|| UNITS.iter().find_map(|unit| written_as(spelling, unit.quantity)))

@@ -255,7 +255,7 @@ pub enum LogError {
         /// Line of the first of them in the file.
         line: u64,
         /// The first two, as written.
-        dates: [String; 2],
+        dates: Box<[String; 2]>,
         /// `day` or `month`.
         stated: &'static str,
         /// As stated.

@@ -359,7 +359,7 @@ impl<R: Read> Rows<'_, R> {
             DateOrder::DayFirst => ("day", day_first, month_first, "dates = \"month_first\""),
             DateOrder::MonthFirst => ("month", month_first, day_first, "dates = \"day_first\""),
         };
-        let dates = [one, other];
+        let dates = Box::new([one, other]);
         LogError::DatesByMonths {
             line,
             dates,
