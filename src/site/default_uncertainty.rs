@@ -184,14 +184,16 @@ impl DefaultUncertainty {
 mod tests {
     use super::*;
     use crate::quantity::Quantity;
-    use crate::site::{Limits, file, validate};
+    use crate::site::Limits;
 
+    #[cfg(feature = "files")]
     fn slots(text: &str) -> Vec<Value> {
-        let source = file::read("site.toml", text, &[]).unwrap();
-        validate(&source.description).unwrap().slots
+        let source = crate::site::file::read("site.toml", text, &[]).unwrap();
+        crate::site::validate(&source.description).unwrap().slots
     }
 
     /// Whatever a site file can state has its line, so that nothing is exact by oversight.
+    #[cfg(feature = "files")]
     #[test]
     fn every_number_of_a_site_has_a_line() {
         for text in
