@@ -27,6 +27,7 @@ fn tower(criterion: &mut Criterion) {
     for (name, duty) in [
         ("unsaturated", duty(35.0, 0.47, 35.0, 29.5)),
         ("supersaturated", duty(5.0, 0.8, 30.0, 18.0)),
+        ("near a pinch", duty(30.0, 0.5, 35.0, 23.7)),
     ] {
         criterion.bench_function(&format!("poppe counterflow, {name}"), |b| {
             b.iter(|| poppe::counterflow(black_box(&duty)))

@@ -7,6 +7,11 @@
 //! in thin frosty air, 0.9 % in saturated air of 70 degC. The wet bulb lies within 0.03 K of the
 //! real gas.
 //!
+//! From dry and wet bulb the humidity ratio comes out 3e-5 to 9e-5 too low, which is a larger part of
+//! it the less there is: 0.8 % at 40 degC with a wet bulb of 20 degC, 2.2 % at 45 with 18 (against the
+//! real gas of CoolProp, at sea level). That moves evaporation by less than 0.05 %, because it is the
+//! heat that decides, and KaV/L by up to 0.6 %.
+//!
 //! Humidity ratio is kg of water in a kg of dry air, enthalpy is J in a kg of dry air with its
 //! water, both zero for dry air and liquid water at 0 degC.
 
@@ -28,7 +33,7 @@ const MOLAR_RATIO: f64 = 0.621_945;
 /// Gas constant of dry air, J/(kg K).
 const DRY_AIR_GAS_CONSTANT: f64 = 287.042;
 /// Triple point of water, degC: ice below, liquid above.
-const TRIPLE_POINT: f64 = 0.01;
+pub(crate) const TRIPLE_POINT: f64 = 0.01;
 /// The state of moist air.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MoistAir {

@@ -217,7 +217,9 @@ fn rows_that_are_not_used_are_told_first_in_every_form() {
     log_of(&log, &rows, "\n");
     let few = run(&["check", DAIRY, shown(&log), "--strict", "--full"]);
     let page = String::from_utf8_lossy(&few.stdout).into_owned();
-    assert!(page.contains("line 102: \"x\" is no date") && page.contains("ANSWER\nToo short"));
+    assert!(
+        page.contains("line 102: no date and no reading") && page.contains("ANSWER\nToo short")
+    );
 }
 
 /// The log is read to where it ends now; what is added later is for the next check.

@@ -160,6 +160,18 @@ fn feed_shows_nothing_that_its_json_lacks() {
         let json = With { page: feed::json(&sheet, name), uncertain: uncertain::json(&sure) };
         assert_keyed(&page, &as_value(json));
     });
+    // A pump, with and without its product's density.
+    for (from, to) in [
+        ("price = \"3.4 per kg\"", "pump = \"2 L/h\"\ncontains.sodium = \"5 %\""),
+        ("density = \"1.15 kg/L\"\nprice = \"3.4 per kg\"", "contains.sodium = \"5 %\""),
+        ("price = \"6 per kg\"", "pump = \"20 L/h\""),
+    ] {
+        assert!(SITES[0].1.contains(from), "{from}");
+        let model = model(&SITES[0].1.replacen(from, to, 1));
+        let sheet = model.feed(model.base()).unwrap();
+        let page = feed::page(&sheet, "", &[], UnitSystem::UsCustomary);
+        assert_keyed(&page, &as_value(feed::json(&sheet, "")));
+    }
 }
 
 #[test]
@@ -189,6 +201,20 @@ fn blowdown_shows_nothing_that_its_json_lacks() {
         ),
         ("cycles = 3\n", "conductivity = \"1330 uS/cm\"\n"),
         ("cycles = 3\n", "cycles = 9\n"),
+        // Other control, a small valve, permits of the discharge, money that stops, salts of a product.
+        ("control = \"conductivity\"", "control = \"timer\""),
+        ("control = \"conductivity\"", "control = \"makeup_paced\"\nmakeup_pulse = \"1000 L\""),
+        ("control = \"conductivity\"", "control = \"continuous\""),
+        ("control = \"conductivity\"", "control = \"manual\""),
+        ("control = \"conductivity\"\nvalve_flow = \"6 m3/h\"", "control = \"timer\""),
+        ("valve_flow = \"6 m3/h\"", "valve_flow = \"1 m3/h\""),
+        (
+            "[[chemical]]\n",
+            "[[limit]]\nof = \"discharge_flow\"\nmost = \"50 m3/d\"\n\
+             [[limit]]\nof = \"load.chloride\"\nmost = \"6 kg/d\"\n[[chemical]]\n",
+        ),
+        ("least_saving = 2000 ", "least_saving = 60000 "),
+        ("price = \"3.4 per kg\"", "price = \"3.4 per kg\"\ncontains.chloride = \"9 %\""),
         ("[limits]\n", "[ph]\nheld = 8.0\n[limits]\ncodes = [\"ashrae_189_1\"]\n"),
         ("[cost]\n", "[losses]\nleakage = \"60 m3/h\"\n[cost]\n"),
         ("conductivity = \"690 uS/cm\"\n", ""),

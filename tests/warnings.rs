@@ -226,6 +226,8 @@ static CASES: &[Case] = &[
             (OWN_LIMIT, "[[limit]]\nof = \"cycles\"\nmost = 25\n"),
             ("calcite = 2.1", "calcite = 4.5"),
             ("magnesium_silicate = 0.5", "magnesium_silicate = 5"),
+            // Else money stops the target before.
+            ("least_saving = 2000 ", "least_saving = 0 "),
         ],
     ),
     case("blowdown_valve_too_small", BALANCE, &[SMALL_VALVE]),

@@ -206,27 +206,33 @@ fn none_and_several_solutions_are_told() {
     let none = solve(&model, &question);
     assert!(none.solutions.is_empty());
     assert!(none.extremes.unwrap()[0].1 > 2.0);
-    // Evaporation falls and rises again with the wet bulb at a fixed dry bulb.
-    let within = Some("5 to 29 degC");
-    let question =
-        Question::read(&model, "air.wet_bulb", "evaporation = 5.4 m3/h", within).unwrap();
+    // Evaporation falls with the wet bulb, and rises at once where water gives way to ice.
+    let model = winter();
+    let wanted = format!("evaporation = {} m3/h", evaporation(&model, 0.05));
+    let question = Question::read(&model, "air.wet_bulb", &wanted, Some("-2 to 2 degC")).unwrap();
     assert_eq!(solve(&model, &question).solutions.len(), 2);
 }
 
-/// The uncertainty of a solution is that of the same question asked of drawn inputs.
+/// The dairy in winter.
+fn winter() -> Model {
+    let text = DAIRY.replace("22 degC", "0.2 degC").replace("30 degC", "4 degC");
+    let source = file::read("dairy.toml", &text, &[]).unwrap();
+    Model::compile(&validate(&source.description).unwrap())
+}
+
+/// Evaporation at a wet bulb, m3/h.
+fn evaporation(model: &Model, wet_bulb: f64) -> f64 {
+    let mut inputs = model.base().clone();
+    model.write(&mut inputs, model.slot("air.wet_bulb").unwrap(), wet_bulb + 273.15);
+    let water = model.evaluate(&inputs, &mut Workspace::new(model)).unwrap().water;
+    coldbasin::model::Balance::reference_m3_per_h(water.evaporation_kg_per_s)
+}
+
 /// Of a wet bulb at 0.01 degC, where water gives way to ice, the evaporation jumps.
 #[test]
 fn a_jump_is_no_solution() {
-    let winter = DAIRY.replace("22 degC", "0.2 degC").replace("30 degC", "4 degC");
-    let source = file::read("dairy.toml", &winter, &[]).unwrap();
-    let model = Model::compile(&validate(&source.description).unwrap());
-    let at = |celsius: f64| {
-        let mut inputs = model.base().clone();
-        model.write(&mut inputs, model.slot("air.wet_bulb").unwrap(), celsius + 273.15);
-        let water = model.evaluate(&inputs, &mut Workspace::new(&model)).unwrap().water;
-        coldbasin::model::Balance::reference_m3_per_h(water.evaporation_kg_per_s)
-    };
-    let between = 0.5 * (at(0.009_999) + at(0.010_001));
+    let model = winter();
+    let between = 0.5 * (evaporation(&model, 0.009_999) + evaporation(&model, 0.010_001));
     let wanted = format!("evaporation = {between} m3/h");
     let question = Question::read(&model, "air.wet_bulb", &wanted, Some("0 to 0.02 degC")).unwrap();
     let answer = solve(&model, &question);
@@ -237,11 +243,25 @@ fn a_jump_is_no_solution() {
 #[test]
 fn a_solution_beside_the_edge_of_what_has_a_balance_is_found() {
     let model = model();
-    // The wet bulb is 22 degC; no point of the range lies between it and what is asked.
-    let question = Question::read(&model, "circuit.cold_water", "range = 12.98 K", None).unwrap();
+    let slot = model.slot("circuit.cold_water").unwrap();
+    let is_solved = |celsius: f64| {
+        let mut inputs = model.base().clone();
+        model.write(&mut inputs, slot, celsius + 273.15);
+        model.evaluate(&inputs, &mut Workspace::new(&model)).is_ok()
+    };
+    // Below some cold water the air cannot take up the heat.
+    let (mut without, mut with) = (22.0, 27.0);
+    for _ in 0..30 {
+        let middle = 0.5 * (without + with);
+        if is_solved(middle) { with = middle } else { without = middle }
+    }
+    // No point of the range lies between the edge and what is asked.
+    let cold = with + 0.01;
+    let wanted = format!("range = {} K", 35.0 - cold);
+    let question = Question::read(&model, "circuit.cold_water", &wanted, None).unwrap();
     let answer = solve(&model, &question);
     assert_eq!(answer.solutions.len(), 1, "{answer:?}");
-    assert_relative_eq!(answer.solutions[0].si - 273.15, 22.02, epsilon = 1e-6);
+    assert_relative_eq!(answer.solutions[0].si - 273.15, cold, epsilon = 1e-6);
 }
 
 #[test]

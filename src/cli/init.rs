@@ -60,11 +60,18 @@ fn starter(units: Units) -> String {
     let mut text = String::with_capacity(template.len());
     let mut rest = template;
     while let Some((before, after)) = rest.split_once('<') {
-        let (choice, after) = after.split_once('>').unwrap_or((after, ""));
-        let (si, us) = choice.split_once('|').unwrap_or((choice, choice));
         text.push_str(before);
-        text.push_str(if units == Units::Si { si } else { us });
         rest = after;
+        // A sign of its own, as in "<1 mg/L", is no choice.
+        let choice = after.split_once('>').map(|(choice, _)| choice);
+        let both = choice.filter(|choice| !choice.contains('\n')).and_then(|c| c.split_once('|'));
+        match both {
+            Some((si, us)) => {
+                text.push_str(if units == Units::Si { si } else { us });
+                rest = &after[si.len() + us.len() + 2..];
+            }
+            None => text.push('<'),
+        }
     }
     text.push_str(rest);
     text.lines().map(aligned).collect()
@@ -89,7 +96,7 @@ mod tests {
     fn the_starter_file_has_a_balance_in_both_unit_systems() {
         let makeup = [Units::Si, Units::Us].map(|units| {
             let text = starter(units);
-            assert!(!text.contains(['<', '>', '|']), "{text}");
+            assert!(!text.contains(['>', '|']), "{text}");
             let source = file::read::<Description>("site.toml", &text, &[])
                 .unwrap_or_else(|e| panic!("{e}"));
             let model = Model::compile(&validate(&source.description).unwrap());

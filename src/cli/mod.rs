@@ -20,6 +20,7 @@ mod site;
 mod solve;
 mod transient;
 mod two_readings;
+mod units;
 mod warnings;
 mod whatif;
 mod year;
@@ -71,6 +72,7 @@ enum Command {
     Solve(solve::Arguments),
     Year(year::Arguments),
     Init(init::Arguments),
+    Units(units::Arguments),
     Warnings(warnings::Arguments),
     Schema(schema::Arguments),
     Completions(completions::Completions),
@@ -192,6 +194,7 @@ pub fn run() -> ExitCode {
         Command::Solve(arguments) => solve::run(&arguments),
         Command::Year(arguments) => year::run(&arguments),
         Command::Init(arguments) => init::run(&arguments),
+        Command::Units(arguments) => units::run(&arguments),
         Command::Warnings(arguments) => warnings::run(&arguments),
         Command::Schema(arguments) => schema::run(&arguments),
         Command::Completions(arguments) => completions::complete(&arguments, Arguments::command()),

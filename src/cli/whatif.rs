@@ -131,6 +131,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         return Ok(Outcome::Done);
     }
     let plan = Plan::new(model, &arguments.varied, combination(arguments)?)?;
+    plan.remarks(model).into_iter().for_each(output::complain);
     let columns = columns(&arguments.columns)?;
     let slots: Vec<SlotId> = plan.axes().iter().map(|axis| axis.slot).collect();
     let mut first = Runner::new(model, &plan, &columns);

@@ -10,6 +10,8 @@ pub struct UsedAnalysis {
     pub name: String,
     /// The day of the sample, as in `2026-06-01`.
     pub sampled: Option<String>,
+    /// pH, where it was found.
+    pub ph: Option<f64>,
     /// Every entry.
     pub entries: Vec<GivenAndUsed>,
 }
@@ -20,6 +22,7 @@ impl Model {
         let used = |name: String, analysis: &SiteAnalysis| UsedAnalysis {
             name,
             sampled: analysis.sampled.map(|day| day.to_string()),
+            ph: analysis.ph.map(|slot| inputs.get(slot)),
             entries: self.given_and_used(inputs, analysis),
         };
         let makeup = self

@@ -30,7 +30,8 @@ const MOST_DIFFERENT: f64 = 0.5;
 /// tower credit is one published instance).
 pub const USUAL_CYCLES: f64 = warn::USUAL_CYCLES;
 /// Standard uncertainties of the allowed cycles that the target stays below the best estimate: one-sided
-/// 90 % of a normal distribution.
+/// 90 % of a normal distribution. Ordinary errors of readings and the method's are not among them: a
+/// supplier's limit has its own reserve for these.
 pub const MARGIN: f64 = 1.28;
 
 /// Set points for the makeup's conductivity at the ends of its season, S/m.
@@ -224,8 +225,12 @@ pub struct BlowdownSheet {
     /// Cycles to aim at: the best estimate less the margin, rounded down to a tenth; `None` where even the
     /// makeup is beyond a limit.
     pub target_cycles: Option<f64>,
-    /// [`MARGIN`] standard uncertainties of the best estimate; `None` where no ± moves it.
+    /// [`MARGIN`] standard uncertainties of the best estimate from every ± but the ordinary ones and the
+    /// method's; `None` where none moves it.
     pub margin: Option<f64>,
+    /// Cycles that a target would have if the ordinary ± and the method's counted too; 1 where it would have
+    /// none, `None` where these move nothing.
+    pub sure_cycles: Option<f64>,
     /// Cycles that a pH reading would perhaps leave: those of the middle of the band, where that is more than the
     /// target.
     pub after_ph_reading: Option<f64>,
@@ -298,10 +303,21 @@ impl Model {
         let (best_estimate, stop) = caps.all(by_limits);
         let losses = balance.water.losses();
         let spread = self.blowdown_spread(inputs, (&tower, &limits, &bindings), at_end);
-        let margin =
-            spread.as_ref().and_then(|spread| spread.allowed_standard()).map(|u| MARGIN * u);
-        let safe = caps.computed(by_limits).0 - margin.unwrap_or(0.0);
-        let target_cycles = rounded_down(safe.min(best_estimate));
+        let margin_of = |counts: &dyn Fn(SlotId) -> bool| {
+            let standard = spread.as_ref().and_then(|spread| spread.allowed_standard(counts));
+            standard.map(|standard| MARGIN * standard)
+        };
+        let below = |margin: Option<f64>| {
+            let safe = caps.computed(by_limits).0 - margin.unwrap_or(0.0);
+            rounded_down(safe.min(best_estimate))
+        };
+        let margin = margin_of(&|slot| {
+            let value = self.slot_value(slot);
+            value.stated_uncertainty().is_some() && !value.is_of_method()
+        });
+        let margin_of_all = margin_of(&|_| true);
+        let target_cycles = below(margin);
+        let sure_cycles = (margin_of_all != margin).then(|| below(margin_of_all).unwrap_or(1.0));
         let uncertain = spread
             .map(|spread| self.uncertain_blowdown(spread, target_cycles, stop))
             .unwrap_or_default();
@@ -364,6 +380,7 @@ impl Model {
                 .map(|slot| inputs.get(slot) / 3_600.0),
             target_cycles,
             margin,
+            sure_cycles,
             after_ph_reading,
             uncertain,
             waters,

@@ -388,7 +388,10 @@ impl Model {
         work: &mut Workspace,
     ) -> Result<f64, Infeasible> {
         let kg_per_s = match self.site.evaporation {
-            EvaporationGiven::Method(method) => self.evaporation_by(method, state, work)?,
+            EvaporationGiven::Method(method) => {
+                let off = self.site.method.evaporation.map_or(1.0, |slot| inputs.get(slot));
+                off * self.evaporation_by(method, state, work)?
+            }
             EvaporationGiven::Rule(factor) => {
                 state.circulation_kg_per_s
                     * inputs.get(factor)

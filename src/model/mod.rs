@@ -40,7 +40,7 @@ pub use blowdown::{
     ValveSize,
 };
 #[cfg(feature = "files")]
-pub(crate) use check::{APPARENT, UNREAD_MAKEUP};
+pub(crate) use check::{APPARENT, PER_KELVIN, UNREAD_MAKEUP};
 #[cfg(feature = "files")]
 pub use check::{
     AssumedDryBulb, AssumedError, CYCLES_UNREAD, Cause, CheckError, CheckSheet, CheckedPeriod,

@@ -54,7 +54,8 @@ impl Sampling {
 impl Model {
     /// What was analysed of a water, with the ± that is stated or usual.
     pub(super) fn assay(&self, inputs: &Inputs, analysis: &SiteAnalysis) -> Assay {
-        let stated = |slot: SlotId| self.slot_value(slot).uncertainty.map(|u| u.standard());
+        let stated =
+            |slot: SlotId| self.slot_value(slot).stated_uncertainty().map(|u| u.standard());
         let amounts = analysis.constituents.iter().map(|(constituent, slot)| {
             let mole = |si: f64| constituent.mole_per_kg(1e3 * si);
             let found =

@@ -1,7 +1,8 @@
 //! The balance sheet: one evaluation with everything that people want to see beside it.
 
 use super::{
-    Balance, CellState, Infeasible, Inputs, Model, Money, Output, Spread, State, Workspace,
+    Balance, CellState, Contribution, Infeasible, Inputs, Model, Money, Output, Spread, State,
+    Workspace,
 };
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::cost::Outflow;
@@ -229,6 +230,8 @@ pub struct BalanceSheet {
     pub money: Option<Money>,
     /// Uncertainty of the results.
     pub spread: Spread,
+    /// Whether nobody stated any of the `±` that the makeup's comes from.
+    pub makeup_rests_on_defaults: bool,
     /// The inputs: stated and assumed.
     pub inputs: Vec<Value>,
     /// What a leak does, where there is one.
@@ -268,23 +271,37 @@ impl BalanceSheet {
         self.spread.standard(Output::Cycles)
     }
 
+    /// Inputs that move some result and whose `±` nobody stated: those that move the makeup most first.
+    pub fn unstated(&self) -> Vec<&Value> {
+        let mut moving: Vec<&Contribution> = self
+            .spread
+            .contributions
+            .iter()
+            .filter(|input| input.effects.iter().any(|effect| *effect != 0.0))
+            .collect();
+        let makeup = |input: &Contribution| input.effects[Output::Makeup as usize].abs();
+        moving.sort_by(|a, b| makeup(b).total_cmp(&makeup(a)));
+        let values = moving.into_iter().map(|input| &self.inputs[input.slot.0]);
+        values.filter(|value| value.default_uncertainty.is_some()).collect()
+    }
+
     /// What nobody stated, with its basis: of the numbers that a balance rests on.
     pub fn assumptions(&self) -> impl Iterator<Item = (&Value, &'static str)> {
         let of_balance = |value: &&Value| {
+            const OF_OTHERS: [&str; 8] = [
+                "ph.",
+                "circulating_water.",
+                "blowdown.dead_band",
+                "chemical.",
+                "basin.",
+                "log.",
+                "method.saturation_index",
+                "method.conductivity",
+            ];
             let is_of_ions = [".calcium_of_hardness", ".sulfate_of_missing"]
                 .iter()
                 .any(|key| value.path.ends_with(key));
-            !is_of_ions
-                && ![
-                    "ph.",
-                    "circulating_water.",
-                    "blowdown.dead_band",
-                    "chemical.",
-                    "basin.",
-                    "log.",
-                ]
-                .iter()
-                .any(|path| value.path.starts_with(path))
+            !is_of_ions && !OF_OTHERS.iter().any(|path| value.path.starts_with(path))
         };
         let inputs = self.inputs.iter().filter(of_balance);
         inputs.filter_map(|value| value.assumed.map(|basis| (value, basis)))
@@ -345,6 +362,7 @@ impl Model {
             period: self.period(inputs, &balance.water),
             makeup_price_per_m3: site.cost.makeup.map(|slot| inputs.get(slot)),
             currency: site.cost.currency.clone(),
+            makeup_rests_on_defaults: self.rests_on_defaults(&spread.largest_first(Output::Makeup)),
             inputs: self.current_slots(inputs),
             leak: leak_readings(&balance.water, self.target_cycles(inputs)),
             warnings: self.raised(inputs, &balance, work),

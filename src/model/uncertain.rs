@@ -2,12 +2,16 @@
 //! inputs, propagated to first order.
 
 use super::blowdown::Stop;
-use super::{Balance, Inputs, LevelQuestions, LevelSheet, Model, SlotId, Spread, Workspace};
+use super::{
+    Balance, Contribution, Inputs, LevelQuestions, LevelSheet, Model, SlotId, Spread, Workspace,
+};
 use crate::balance::{self, BlowdownBasis};
 use crate::blowdown::TowerWater;
-use crate::blowdown::limit::Limit;
+use crate::blowdown::limit::{Limit, Measure};
 use crate::blowdown::target::{self, Binding};
+use crate::chemistry::Mineral;
 use crate::quantity::unit::{self, Unit};
+use crate::site::Value;
 use crate::transient::{Event, Substance};
 
 /// A result with its uncertainty.
@@ -28,6 +32,32 @@ pub struct Uncertain {
     pub from: Vec<(String, f64)>,
     /// Inputs whose effect rests on one side, because the other has no result.
     pub one_sided: Vec<String>,
+    /// The inputs among them that nobody stated a `±` for, largest first, with the same parts.
+    pub unstated: Vec<(Value, f64)>,
+    /// Whether it is too curved within its uncertainty for first order.
+    pub is_curved: bool,
+    /// Whether nobody stated any of the `±` that it comes from.
+    pub rests_on_defaults: bool,
+}
+
+/// Stated errors that make up less of the variance than this make up none of it.
+const NEGLIGIBLE: f64 = 0.01;
+
+/// Limit of what a mineral's saturation index is off by at this temperature: half of the largest difference between
+/// two releases of the database of equilibrium constants, because the truth is taken to lie between them
+/// (phreeqc.dat as used here and of December 2025, seven waters at 1 to 10 cycles). They differ by 0.005 to 0.093
+/// in calcite at 35 degC, 0.034 to 0.154 at 50, 0.05 to 0.20 at 60; -0.21 to 0.10 in gypsum; up to 0.28 in
+/// sepiolite; within 0.09 in silica. The others are taken for the worst of calcite.
+fn index_error(mineral: Mineral, celsius: f64) -> f64 {
+    let calcite = 0.09 + (0.20 - 0.09) * ((celsius - 35.0) / 25.0).clamp(0.0, 1.0);
+    let difference = match mineral {
+        Mineral::Calcite => calcite,
+        Mineral::Gypsum => 0.21,
+        Mineral::MagnesiumSilicate => 0.28,
+        Mineral::AmorphousSilica => 0.09,
+        _ => 0.20,
+    };
+    0.5 * difference
 }
 
 /// Name, key and unit of a result.
@@ -59,9 +89,10 @@ const EVAPORATION: usize = 3;
 const OTHER_LOSSES: usize = 4;
 
 impl BlowdownSpread {
-    /// Standard uncertainty of the allowed cycles, where it is more than the search leaves.
-    pub(super) fn allowed_standard(&self) -> Option<f64> {
-        self.spread.of(0).filter(|standard| *standard > LEAST_STANDARD)
+    /// Standard uncertainty of the allowed cycles from some of the inputs, where it is more than the search
+    /// leaves.
+    pub(super) fn allowed_standard(&self, counts: impl Fn(SlotId) -> bool) -> Option<f64> {
+        self.spread.of_inputs(0, counts).filter(|standard| *standard > LEAST_STANDARD)
     }
 }
 
@@ -98,6 +129,25 @@ impl Model {
         Some((centre, spread))
     }
 
+    /// The inputs of these effects that nobody stated a `±` for.
+    fn unstated(&self, effects: &[(&Contribution, f64)], squares: f64) -> Vec<(Value, f64)> {
+        let with_part = |(input, effect): &(&Contribution, f64)| {
+            (self.slot_value(input.slot).clone(), effect * effect / squares)
+        };
+        let inputs = effects.iter().map(with_part);
+        inputs.filter(|(value, _)| value.default_uncertainty.is_some()).collect()
+    }
+
+    /// Whether nobody stated any `±` that counts among these effects.
+    pub(super) fn rests_on_defaults(&self, effects: &[(&Contribution, f64)]) -> bool {
+        let squares: f64 = effects.iter().map(|(_, effect)| effect * effect).sum();
+        let stated = effects
+            .iter()
+            .filter(|(input, _)| !self.slot_value(input.slot).is_uncertain_by_default())
+            .map(|(_, effect)| effect * effect);
+        stated.sum::<f64>() < NEGLIGIBLE * squares
+    }
+
     fn uncertain(
         &self,
         inputs: &Inputs,
@@ -112,7 +162,6 @@ impl Model {
 
     /// The first results of a spread under their names.
     fn told(&self, what: Vec<What>, centre: &[f64], spread: &Spread) -> Vec<Uncertain> {
-        let path = |slot| self.slot_value(slot).path.clone();
         what.into_iter()
             .enumerate()
             .filter_map(|(index, What(label, key, unit))| {
@@ -125,11 +174,18 @@ impl Model {
                     unit,
                     value: centre[index],
                     standard,
+                    is_curved: spread.is_curved(index),
+                    rests_on_defaults: self.rests_on_defaults(&effects),
+                    unstated: self.unstated(&effects, squares),
                     from: effects
                         .into_iter()
-                        .map(|(slot, effect)| (path(slot), effect * effect / squares))
+                        .map(|(input, effect)| (input.path.clone(), effect * effect / squares))
                         .collect(),
-                    one_sided: spread.one_sided_of(index).into_iter().map(path).collect(),
+                    one_sided: spread
+                        .one_sided_of(index)
+                        .into_iter()
+                        .map(|input| input.path.clone())
+                        .collect(),
                 })
             })
             .filter(|result| result.value.is_finite())
@@ -185,6 +241,7 @@ impl Model {
             centre[EVAPORATION] = blowdown(&centre);
             for contribution in &mut spread.contributions {
                 contribution.effects[EVAPORATION] = blowdown(&contribution.effects);
+                contribution.shifts[EVAPORATION] = blowdown(&contribution.shifts);
             }
             what.push(self::what(
                 "blowdown at the target",
@@ -209,7 +266,9 @@ impl Model {
     ) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
         let water = self.site_water(inputs, &balance).ok()?;
-        let limits = self.limits(inputs, &water).limits;
+        let mut limits = self.limits(inputs, &water).limits;
+        let [_, surface] = water.tower.constants();
+        self.shift_indices(inputs, surface.celsius(), &mut limits);
         // Most inputs leave the water and its limits as they were.
         let by_limits = match water.tower == *tower && limits == *known_limits {
             true => target::ceiling(bindings).and_then(Binding::ceiling_of),
@@ -227,11 +286,24 @@ impl Model {
         let solved = water.tower.at_cycles(cycles).ok()?;
         let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
         let scale = measured.map_or(1.0, |measured| measured / water.makeup.conductivity);
-        let conductivity = unit::MICROSIEMENS_PER_CENTIMETRE.of_si(scale * solved.conductivity);
+        let off = self.site.method.conductivity.map_or(1.0, |slot| inputs.get(slot));
+        let conductivity =
+            unit::MICROSIEMENS_PER_CENTIMETRE.of_si(off * scale * solved.conductivity);
         let [there, evaporation, other] =
             [closed.blowdown_kg_per_s, losses.evaporation_kg_per_s, losses.liquid_kg_per_s()]
                 .map(Balance::reference_m3_per_h);
         Some((vec![cycles, there, conductivity, evaporation, other], leads))
+    }
+
+    /// Takes what the database may be off by from limits of saturation indices: an index that reads low is held
+    /// against a limit that is lower by as much.
+    fn shift_indices(&self, inputs: &Inputs, celsius: f64, limits: &mut [Limit]) {
+        let times = self.site.method.saturation_index.map_or(0.0, |slot| inputs.get(slot));
+        for limit in limits {
+            if let Measure::SaturationIndex(mineral) = limit.measure {
+                limit.value -= times * index_error(mineral, celsius);
+            }
+        }
     }
 
     /// How sure the cycles of a course are, row by row.

@@ -261,6 +261,10 @@ impl<'a> Spread<'a> {
                     Quantity::Temperature => Quantity::TemperatureDifference,
                     other => other,
                 };
+                // Nothing is nothing in any unit.
+                if other.is_empty() && self.number == 0.0 {
+                    return Ok(0.0);
+                }
                 if other.is_empty() {
                     return Err(ReadError::new(
                         "the uncertainty has no unit",

@@ -353,13 +353,6 @@ pub const UNITS: &[Unit] = &[
     US_GALLON_PER_DAY,
     unit(
         Q::VolumeFlow,
-        "US kgal/d",
-        &["1000 US gal/d"],
-        1e3 * US_GALLON_M3 / DAY_S,
-        US_GALLON_SOURCE,
-    ),
-    unit(
-        Q::VolumeFlow,
         "imp gpm",
         &["igpm", "imp gal/min", "UK gal/min", "UK gpm"],
         IMPERIAL_GALLON_M3 / MINUTE_S,
@@ -514,7 +507,7 @@ pub const UNITS: &[Unit] = &[
 ];
 
 /// A spelling that the trade uses for more than one unit, and what to write instead.
-pub(super) struct Ambiguous {
+pub(crate) struct Ambiguous {
     /// As written.
     pub spellings: &'static [&'static str],
     /// What is wrong with it.
@@ -524,7 +517,7 @@ pub(super) struct Ambiguous {
 }
 
 /// What is refused until the text says which unit is meant.
-pub(super) const AMBIGUOUS: &[Ambiguous] = &[
+pub(crate) const AMBIGUOUS: &[Ambiguous] = &[
     Ambiguous {
         spellings: &["ton", "tons", "TR", "RT"],
         why: "\"ton\" has two meanings in the trade",
@@ -647,6 +640,7 @@ pub(super) fn written_as(spelling: &str, quantity: Quantity) -> Option<&'static 
 }
 
 /// The unit of `quantity` that a spelling stands for, else that of another quantity.
+#[cfg(feature = "files")]
 pub(crate) fn any_written_as(spelling: &str, quantity: Quantity) -> Option<&'static Unit> {
     written_as(spelling, quantity)
         .or_else(|| UNITS.iter().find_map(|unit| written_as(spelling, unit.quantity)))

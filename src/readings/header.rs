@@ -1,7 +1,7 @@
 //! The header of a table, wherever spreadsheets put it: below titles, above a row of units.
 
 use super::lines::Lines;
-use super::rows::{Number, number_of};
+use super::number::{Number, number_of};
 use super::{Channel, Column, LogError, text_of};
 use crate::printable::{is_obeyed, printable};
 use crate::quantity::unit::{self, Unit};
@@ -250,7 +250,7 @@ fn unit_in(cell: &str, column: &Column) -> Option<&'static Unit> {
 }
 
 fn is_number(cell: &str) -> bool {
-    matches!(number_of(cell, b';'), Number::Value(_))
+    matches!(number_of(cell, None), Number::Value(_) | Number::Either(..))
 }
 
 /// A name without what the eye does not tell apart: case, space, marks that nobody sees.

@@ -3,9 +3,11 @@
 //! Rows stream through in bounded memory; only a log with its newest row first is held whole. A reading that cannot be used is listed with its line and the
 //! reason; nothing is dropped silently.
 
+mod clock;
 mod header;
 mod lines;
 mod not_used;
+mod number;
 pub mod period;
 pub mod repair;
 mod rows;
@@ -18,7 +20,7 @@ pub use not_used::{MUCH, NotUsed, Refused};
 pub use rows::{Rows, rows};
 
 use crate::quantity::unit::Unit;
-use crate::site::description::{Channel, DateOrder, RowValues};
+use crate::site::description::{Channel, DateOrder, DecimalSign, RowValues};
 use jiff::civil::DateTime;
 
 /// Columns that are shown and not judged, at the most.
@@ -116,6 +118,8 @@ pub struct Layout {
     /// Order of day and month in dates with slashes, where it is stated; no such date is read without it.
     /// Where dots are written, the day is first.
     pub dates: Option<DateOrder>,
+    /// The decimal sign of its numbers, where it is stated; the first rows tell it without.
+    pub decimal: Option<DecimalSign>,
     /// What the numbers of a row are, where it is stated.
     pub values: Option<RowValues>,
     /// Columns that count.
@@ -240,6 +244,57 @@ pub enum LogError {
         /// Table of the site file that is to say so.
         table: &'static str,
     },
+    /// Every date lies months from the one before it as stated, and a day in the other order.
+    #[error(
+        "line {line}: {} and {} are {read} with the {stated} first, and so are all dates a month apart; with the \
+         other first they are {otherwise}, and each follows by a day: write {wanted} under [{table}]; where the rows \
+         are a month apart indeed, write their dates as 2026-06-01",
+        .dates[0], .dates[1]
+    )]
+    DatesByMonths {
+        /// Line of the first of them in the file.
+        line: u64,
+        /// The first two, as written.
+        dates: Box<[String; 2]>,
+        /// `day` or `month`.
+        stated: &'static str,
+        /// As stated.
+        read: String,
+        /// In the other order.
+        otherwise: String,
+        /// What the site file is to say.
+        wanted: &'static str,
+        /// Table of the site file that is to say so.
+        table: &'static str,
+    },
+    /// Some dates are numbers of days, others text with day and month.
+    #[error(
+        "line {serial}: its date is a number of days, and that of line {text} a text with day and month: a \
+         spreadsheet that takes the other order makes such numbers, with day and month exchanged, of the dates that \
+         it can read so. Write all dates as 2026-06-01"
+    )]
+    MixedDates {
+        /// Line of the first number.
+        serial: u64,
+        /// Line of the first text.
+        text: u64,
+    },
+    /// A number that is one with a decimal sign and another with a thousands separator, and no row tells which.
+    #[error(
+        "line {line}: \"{text}\" is {part} or {whole}: write decimal = \"point\" or \"comma\" under [{table}]"
+    )]
+    DecimalSign {
+        /// Line in the file.
+        line: u64,
+        /// As written.
+        text: String,
+        /// With a decimal sign.
+        part: String,
+        /// With a thousands separator.
+        whole: String,
+        /// Table of the site file that is to say so.
+        table: &'static str,
+    },
     /// A text in quotation marks does not end in its line.
     #[error(
         "line {line}: a quotation mark opens a text that does not end in this line: take the mark out, or \
@@ -252,6 +307,17 @@ pub enum LogError {
     /// The file is no text that is read here.
     #[error("the file is {0}: save it as CSV in UTF-8")]
     NotText(&'static str),
+    /// No humidity of a whole column reaches 1 %: it is written as a fraction.
+    #[error(
+        "column \"{column}\": its unit is %, and no value is above {most}: is it a fraction? write it in \
+         per cent, 85 and not 0.85"
+    )]
+    HumidityAsFraction {
+        /// As the site file names it.
+        column: String,
+        /// The largest value, as in the file.
+        most: String,
+    },
     /// The newest row stands first, and more rows follow than are held.
     #[error(
         "the newest row stands first, and there are more than {0} rows: sort them by time, the oldest first"
@@ -286,6 +352,7 @@ mod tests {
     use super::*;
     use crate::quantity::unit;
     use approx::assert_relative_eq;
+    use proptest::strategy::Strategy;
 
     fn layout() -> Layout {
         let column = |name: &str, channel, unit| Column {
@@ -302,6 +369,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            decimal: None,
             values: None,
             columns: vec![
                 column("makeup", Channel::MakeupRegister, &unit::CUBIC_METRE),
@@ -729,5 +797,125 @@ mod tests {
         let text = ",Cell A,,Cell B\nwhen,makeup,basin,basin\n2026-03-01,1,2,3\n";
         let row = rows(text.as_bytes(), &layout).unwrap().next_row().unwrap().unwrap();
         assert_relative_eq!(row.get(Channel::BasinConductivity).unwrap(), 3e-4);
+    }
+
+    #[test]
+    fn a_short_log_in_the_wrong_order_is_refused_with_both_readings() {
+        let months = Layout { dates: Some(DateOrder::MonthFirst), ..layout() };
+        let days = |count: u32| -> String {
+            (1..=count)
+                .map(|day| {
+                    format!("{day:02}/06/2026 07:00,{day},9\n{day:02}/06/2026 19:00,{day},9\n")
+                })
+                .collect()
+        };
+        for count in [3, 12] {
+            assert_eq!(
+                error_with(&format!("when,makeup,basin\n{}", days(count)), &months),
+                "line 2: 01/06/2026 and 02/06/2026 are 2026-01-06 and 2026-02-06 with the month first, and so are all \
+                 dates a month apart; with the other first they are 2026-06-01 and 2026-06-02, and each follows by a \
+                 day: write dates = \"day_first\" under [log]; where the rows are a month apart indeed, write their \
+                 dates as 2026-06-01"
+            );
+            assert_eq!(error_of(&format!("when,makeup,basin\n{}", days(count))), "none");
+        }
+        // A year of bills, and two dates that tell nothing.
+        let bills =
+            "when,makeup,basin\n03/11/2025,1,9\n03/12/2025,2,9\n03/01/2026,3,9\n03/02/2026,3,9\n";
+        assert_eq!(error_of(bills), "none");
+        assert_eq!(error_with(&format!("when,makeup,basin\n{}", days(2)), &months), "none");
+    }
+
+    #[test]
+    fn numbers_of_days_beside_texts_are_refused() {
+        let error = error_of("when,makeup,basin\n46028,1,9\n13/06/2026,2,9\n");
+        assert!(
+            error.starts_with("line 2: its date is a number of days, and that of line 3"),
+            "{error}"
+        );
+        let (rows, not_used) = log("when,makeup,basin\n46174.25,1,9\n46175.25,2,9\n20601,3,9\n");
+        assert_eq!((rows.len(), rows[1].time.to_string().as_str()), (2, "2026-06-02T06:00:00"));
+        assert_eq!(not_used.rows_lost, 1);
+    }
+
+    #[test]
+    fn a_decimal_sign_is_learned_or_asked_for() {
+        let read = |rows: &str| log(&format!("when;makeup;basin\n{rows}"));
+        let registers = |rows: &[Row]| -> Vec<f64> {
+            rows.iter().filter_map(|row| row.get(Channel::MakeupRegister)).collect()
+        };
+        let (rows, _) = read("2026-03-01;12.345;1.650,5\n2026-03-02;12.400;1655\n");
+        assert_eq!(registers(&rows), [12_345.0, 12_400.0]);
+        let (rows, _) = read("2026-03-01;12.345;1650.5\n2026-03-02;12,400.5;1655\n");
+        assert_eq!(registers(&rows), [12.345, 12_400.5]);
+        let (rows, not_used) =
+            log("when,makeup,basin\n2026-03-01,\"12,345.6\",1650\n2026-03-02,\"1,23\",\"1,655\"\n");
+        assert_relative_eq!(registers(&rows)[0], 12_345.6);
+        // No group of thousands looks like that: a decimal comma typed by hand.
+        assert_eq!((registers(&rows)[1], not_used.listed.len()), (1.23, 0));
+        let text = "when;makeup;basin\n2026-03-01;12.345;1650\n";
+        assert_eq!(
+            error_of(text),
+            "line 2: \"12.345\" is 12.345 or 12345: write decimal = \"point\" or \"comma\" under [log]"
+        );
+        let stated = Layout { decimal: Some(DecimalSign::Comma), ..layout() };
+        let row = rows_in(text, &stated);
+        assert_eq!(registers(&row), [12_345.0]);
+    }
+
+    fn rows_in(text: &str, layout: &Layout) -> Vec<Row> {
+        let mut rows = rows(text.as_bytes(), layout).unwrap();
+        std::iter::from_fn(|| rows.next_row().unwrap()).collect()
+    }
+
+    #[test]
+    fn clocks_that_are_changed_lose_no_row_and_tell() {
+        let hours = (0..3).chain(2..5).map(|hour| format!("2026-10-25 0{hour}:00,{hour},9\n"));
+        let (rows, not_used) = log(&format!("when,makeup,basin\n{}", hours.collect::<String>()));
+        assert_eq!(rows.len(), 6);
+        assert!(rows.windows(2).all(|two| two[1].time.duration_since(two[0].time).as_hours() == 1));
+        assert_eq!((not_used.rows_lost, not_used.listed.len(), not_used.listed[0].line), (0, 1, 5));
+        assert!(not_used.listed[0].reason.contains("clocks were set back"), "{not_used:?}");
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn any_bytes_end_well(
+            pieces in proptest::collection::vec(
+                proptest::prelude::prop_oneof![
+                    proptest::sample::select(vec![
+                        &b"when"[..], b"makeup", b"BASIN ", b"m3", b"US gal", b"Total", b"\"", b"\"\"", b";", b",",
+                        b"\t", b"\n", b"\r\n", b"\r", b"\xef\xbb\xbf", b"\x1f", b"\xe2\x80\xae", b"01/06/2026",
+                        b"01-Jun-26", b"46174,25", b"99999999999", b"1.234", b"1,234.5", b"-", b"24:00", b"0",
+                        b"2026-10-25 02:30", b"2026-10-25T02:30+02:00", b"\xff", b"\xc2\xa0", b"when;makeup;basin\n",
+                        b"2026-06-01;1;9\n", b"when,makeup,basin\r\n",
+                    ])
+                    .prop_map(<[u8]>::to_vec),
+                    proptest::collection::vec(proptest::prelude::any::<u8>(), 0..6),
+                ],
+                0..60,
+            ),
+        ) {
+            let bytes = pieces.concat();
+            let layout = layout();
+            let Ok(mut rows) = rows(bytes.as_slice(), &layout) else { return Ok(()) };
+            let mut count = 0;
+            let mut last: Option<DateTime> = None;
+            loop {
+                match rows.next_row() {
+                    Err(_) => return Ok(()),
+                    Ok(None) => break,
+                    Ok(Some(row)) => {
+                        proptest::prop_assert!(last.is_none_or(|last| last < row.time));
+                        last = Some(row.time);
+                        count += 1;
+                    }
+                }
+            }
+            let not_used = rows.into_not_used();
+            // Every row is given or told.
+            proptest::prop_assert_eq!(count, not_used.rows_used());
+            proptest::prop_assert!(not_used.listed.len() + not_used.more >= not_used.rows_lost);
+        }
     }
 }

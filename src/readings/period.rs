@@ -17,8 +17,8 @@ use std::io::Read;
 
 const CHANNELS: usize = Channel::ALL.len();
 /// Channels whose change over a period counts: what the basin gains.
-const STORED: [Channel; 3] =
-    [Channel::BasinConductivity, Channel::BasinChloride, Channel::BasinLevel];
+const STORED: [Channel; 4] =
+    [Channel::BasinConductivity, Channel::BasinChloride, Channel::BasinLevel, Channel::ColdWater];
 /// A period with less of its time metered says nothing of a flow.
 const LEAST_COVERED: f64 = 0.25;
 /// Readings between two registers further apart than this many periods stand for themselves.
@@ -136,7 +136,7 @@ impl Period {
         Some(self.gains[place]).filter(|gain| !gain.is_nan())
     }
 
-    /// A conductivity, a chloride or the level of the basin as read at its begin and at its end: the mean
+    /// A conductivity, a chloride, the level or the cold water of the basin as read at its begin and at its end: the mean
     /// of the readings next to it, none where nobody read it near enough.
     pub fn at_ends(&self, channel: Channel) -> [Option<f64>; 2] {
         let place = STORED.iter().position(|stored| *stored == channel);
@@ -770,6 +770,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            decimal: None,
             values: None,
             recorded: vec![RecordedColumn {
                 name: "drum".into(),

@@ -1,14 +1,15 @@
 //! The rows of a table in order of time.
 
-use super::header::{Header, plain};
+use super::clock::Clock;
+use super::header::{Header, cells, plain};
 use super::lines::Lines;
 use super::not_used::no_number;
-use super::time::{Orders, date_in, meaning_of, time_of};
+use super::number::{Number, number_of, sign_in};
+use super::time::{Orders, both_readings, date_in, meaning_of, time_of};
 use super::{
     Channel, Column, Layout, LogError, MOST_RECORDED, NotUsed, RecordedColumn, Row, text_of,
 };
-use crate::quantity::can_be_measured;
-use crate::site::description::DateOrder;
+use crate::site::description::{DateOrder, DecimalSign};
 use jiff::SignedDuration;
 use jiff::civil::DateTime;
 use std::cmp::Reverse;
@@ -29,7 +30,7 @@ const FAR_AT_END: SignedDuration = SignedDuration::from_hours(24 * 1_826);
 /// The rows of a log in order of time.
 pub struct Rows<'a, R> {
     table: csv::Reader<Lines<R>>,
-    delimiter: u8,
+    decimal: Option<DecimalSign>,
     table_of_site: &'static str,
     dates: Option<DateOrder>,
     typical_year: Option<i16>,
@@ -40,6 +41,7 @@ pub struct Rows<'a, R> {
     recorded: Vec<(usize, &'a RecordedColumn)>,
     /// Offsets of the first and of the last row that has one.
     offsets: Option<(SignedDuration, SignedDuration)>,
+    clock: Clock,
     orders: Orders,
     waiting: BinaryHeap<Reverse<Waiting>>,
     record: csv::ByteRecord,
@@ -113,7 +115,7 @@ pub(super) fn rows_of<R: Read>(
         .iter()
         .map(|column| Ok((place(&column.name)?, column)))
         .collect::<Result<_, LogError>>()?;
-    let recorded = layout
+    let recorded: Vec<(usize, &RecordedColumn)> = layout
         .recorded
         .iter()
         .take(MOST_RECORDED)
@@ -127,6 +129,12 @@ pub(super) fn rows_of<R: Read>(
         not_used.set_aside(line, "the units of the columns");
     }
     let delimiter = header.delimiter;
+    let places =
+        columns.iter().map(|(place, _)| *place).chain(recorded.iter().map(|(place, _)| *place));
+    let decimal = match layout.decimal {
+        Some(stated) => Some(stated),
+        None => decimal_sign(&mut lines, delimiter, &places.collect::<Vec<_>>())?,
+    };
     let table = csv::ReaderBuilder::new()
         .delimiter(delimiter)
         .has_headers(false)
@@ -135,7 +143,7 @@ pub(super) fn rows_of<R: Read>(
         .from_reader(lines);
     Ok(Rows {
         table,
-        delimiter,
+        decimal,
         table_of_site: layout.table,
         dates: layout.dates,
         typical_year: layout.typical_year,
@@ -145,6 +153,7 @@ pub(super) fn rows_of<R: Read>(
         columns,
         recorded,
         offsets: None,
+        clock: Clock::default(),
         orders: Orders::default(),
         waiting: BinaryHeap::with_capacity(WINDOW + 1),
         record: csv::ByteRecord::new(),
@@ -157,6 +166,39 @@ pub(super) fn rows_of<R: Read>(
         newest: None,
         last: None,
         not_used,
+    })
+}
+
+/// The decimal sign of the first rows, where they agree on one; a point where a comma separates and no row says
+/// otherwise.
+fn decimal_sign<R: Read>(
+    lines: &mut Lines<R>,
+    delimiter: u8,
+    places: &[usize],
+) -> Result<Option<DecimalSign>, LogError> {
+    const MOST_LINES: usize = 400;
+    const MOST_BYTES: usize = 1 << 18;
+    let (mut taken, mut bytes) = (Vec::new(), 0);
+    let (mut points, mut commas) = (0_usize, 0_usize);
+    while taken.len() < MOST_LINES && bytes < MOST_BYTES {
+        let Some(line) = lines.take_line()? else { break };
+        let cells = cells(&line, delimiter);
+        for sign in places.iter().filter_map(|place| sign_in(cells.get(*place)?)) {
+            match sign {
+                DecimalSign::Point => points += 1,
+                DecimalSign::Comma => commas += 1,
+            }
+        }
+        bytes += line.len();
+        taken.push(line);
+    }
+    taken.into_iter().rev().for_each(|line| lines.put_back(Some(line)));
+    // One in ten may be a slip; where a comma separates, one in quotation marks is.
+    Ok(match (points, commas) {
+        (0, 0) => (delimiter == b',').then_some(DecimalSign::Point),
+        (1.., _) if delimiter == b',' || commas * 10 <= points => Some(DecimalSign::Point),
+        (_, 1..) if points * 10 <= commas => Some(DecimalSign::Comma),
+        _ => None,
     })
 }
 
@@ -262,9 +304,9 @@ impl<R: Read> Rows<'_, R> {
             self.not_used.lose(line, reason);
             return Ok(());
         };
-        self.orders.count(&text, time);
-        let time = self.on_one_clock(time, offset);
-        self.judge_held(Some(time));
+        self.orders.count(line, &text, time);
+        let time = self.on_one_clock(line, time, offset);
+        self.judge_held(Some(time))?;
         std::mem::swap(&mut self.record, &mut self.held_record);
         self.held = Some((line, time));
         Ok(())
@@ -293,7 +335,7 @@ impl<R: Read> Rows<'_, R> {
     /// Judges what only the whole file tells.
     fn end(&mut self) -> Result<(), LogError> {
         self.ended = true;
-        self.judge_held(None);
+        self.judge_held(None)?;
         if self.is_newest_first() {
             self.not_used.newest_first = true;
             self.not_used.out_of_order = self.rises;
@@ -302,7 +344,30 @@ impl<R: Read> Rows<'_, R> {
             // A layout of its own, not the site file's.
             _ if self.typical_year.is_some() => Ok(()),
             Some(stated) if self.orders.are_contradicted() => Err(self.contradicted(stated)),
-            _ => Ok(()),
+            Some(stated) if self.orders.run_by_months() => Err(self.by_months(stated)),
+            _ => match self.orders.mixed() {
+                Some((serial, text)) => Err(LogError::MixedDates { serial, text }),
+                None => Ok(()),
+            },
+        }
+    }
+
+    fn by_months(&self, stated: DateOrder) -> LogError {
+        let [(line, one), (_, other)] = self.orders.pair.clone().map(Option::unwrap_or_default);
+        let [day_first, month_first] = both_readings(&one, &other).unwrap_or_default();
+        let (stated, read, otherwise, wanted) = match stated {
+            DateOrder::DayFirst => ("day", day_first, month_first, "dates = \"month_first\""),
+            DateOrder::MonthFirst => ("month", month_first, day_first, "dates = \"day_first\""),
+        };
+        let dates = Box::new([one, other]);
+        LogError::DatesByMonths {
+            line,
+            dates,
+            stated,
+            read,
+            otherwise,
+            wanted,
+            table: self.table_of_site,
         }
     }
 
@@ -324,21 +389,21 @@ impl<R: Read> Rows<'_, R> {
     }
 
     /// Takes the row that is held, unless its neighbours say that its time is mistyped.
-    fn judge_held(&mut self, after: Option<DateTime>) {
-        let Some((line, time)) = self.held.take() else { return };
+    fn judge_held(&mut self, after: Option<DateTime>) -> Result<(), LogError> {
+        let Some((line, time)) = self.held.take() else { return Ok(()) };
         self.judge_first(time, after);
         if let Some(before) = self.before
             && is_mistyped(before, time, after)
         {
             self.not_used.lose(line, mistyped(time, before, "before"));
-            return;
+            return Ok(());
         }
         if let Some(before) = self.before {
             self.rises += usize::from(time > before);
             self.falls += usize::from(time < before);
         }
         self.before = Some(time);
-        self.take(line, time);
+        self.take(line, time)
     }
 
     /// Gives up the first row where the two after it say that its time is mistyped.
@@ -357,31 +422,34 @@ impl<R: Read> Rows<'_, R> {
     }
 
     /// Puts the row that was held among those that wait.
-    fn take(&mut self, line: u64, time: DateTime) {
+    fn take(&mut self, line: u64, time: DateTime) -> Result<(), LogError> {
         let not_used = &mut self.not_used;
         let mut values = [f64::NAN; Channel::ALL.len()];
         for (place, column) in &self.columns {
             let text = text_of(self.held_record.get(*place).unwrap_or_default());
-            match number_of(&text, self.delimiter) {
+            match number_of(&text, self.decimal) {
                 Number::Value(number) => {
                     values[column.channel as usize] = column.to_si(number);
                 }
                 Number::Gap => {}
                 Number::Text => not_used.add_unread(line, &column.name, &text),
+                Number::Either(..) => return Err(either(line, &text, self.table_of_site)),
             }
         }
         let mut recorded = [f64::NAN; MOST_RECORDED];
         for (value, (place, column)) in recorded.iter_mut().zip(&self.recorded) {
             let text = text_of(self.held_record.get(*place).unwrap_or_default());
-            match number_of(&text, self.delimiter) {
+            match number_of(&text, self.decimal) {
                 Number::Value(number) => *value = number,
                 Number::Gap => {}
                 Number::Text => not_used.add(line, no_number(&column.name, &text)),
+                Number::Either(..) => return Err(either(line, &text, self.table_of_site)),
             }
         }
         self.not_used.out_of_order += usize::from(self.newest.is_some_and(|newest| time < newest));
         self.newest = self.newest.max(Some(time));
         self.waiting.push(Reverse(Waiting(Row { line, time, values, recorded })));
+        Ok(())
     }
 
     /// Why a text is no time; an error where the order of day and month is to be guessed.
@@ -423,8 +491,22 @@ impl<R: Read> Rows<'_, R> {
     }
 
     /// Summer time moves the clock of a log, not its hours: rows with an offset go by the first one.
-    fn on_one_clock(&mut self, time: DateTime, offset: Option<SignedDuration>) -> DateTime {
-        let Some(offset) = offset else { return time };
+    /// Rows without one go on by the clock of the first row as well, where they show the change.
+    fn on_one_clock(
+        &mut self,
+        line: u64,
+        time: DateTime,
+        offset: Option<SignedDuration>,
+    ) -> DateTime {
+        let Some(offset) = offset else {
+            // Weather is counted in standard time.
+            if self.table_of_site != "log" {
+                return time;
+            }
+            let (time, told) = self.clock.on(time);
+            told.into_iter().for_each(|told| self.not_used.add(line, told));
+            return time;
+        };
         let first = self.offsets.map_or(offset, |(first, _)| first);
         self.offsets = Some((first, offset));
         time.checked_add(first - offset).unwrap_or(time)
@@ -438,6 +520,19 @@ impl<R: Read> Rows<'_, R> {
             }
             _ => time,
         }
+    }
+}
+
+/// A number that nobody can read without the decimal sign.
+fn either(line: u64, text: &str, table: &'static str) -> LogError {
+    let plain = |is_removed: char| text.replace(is_removed, "");
+    let sign = if text.contains('.') { '.' } else { ',' };
+    LogError::DecimalSign {
+        line,
+        text: text.into(),
+        whole: plain(sign),
+        part: text.replace(',', "."),
+        table,
     }
 }
 
@@ -494,29 +589,4 @@ fn mistyped(time: DateTime, neighbour: DateTime, place: &str) -> String {
     };
     let side = if time < neighbour { "before" } else { "after" };
     format!("{} lies {apart} {side} the line {place} it: mistyped", time.date())
-}
-
-pub(super) enum Number {
-    Value(f64),
-    Gap,
-    Text,
-}
-
-/// A number as people type it; what stands for none is a gap, never a zero.
-pub(super) fn number_of(text: &str, delimiter: u8) -> Number {
-    const GAPS: [&str; 8] = ["", "-", "--", "n/a", "na", "nan", "none", "null"];
-    if let Ok(number) = text.parse::<f64>()
-        && can_be_measured(number)
-    {
-        return Number::Value(number);
-    }
-    if GAPS.iter().any(|gap| text.eq_ignore_ascii_case(gap)) {
-        return Number::Gap;
-    }
-    let decimal_comma = delimiter != b',' && text.contains(',') && !text.contains('.');
-    let written = if decimal_comma { text.replace(',', ".") } else { text.replace(' ', "") };
-    match written.parse::<f64>() {
-        Ok(number) if can_be_measured(number) => Number::Value(number),
-        _ => Number::Text,
-    }
 }

@@ -11,6 +11,7 @@ use super::lines::Lines;
 use super::rows::rows_of;
 use super::{Channel, Column, Layout, LogError, NotUsed, Row, Rows, text_of};
 use crate::air::{AirError, MoistAir};
+use crate::quantity::significant;
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::with_decimals;
 use crate::site::description::DateOrder;
@@ -117,6 +118,7 @@ fn tmy3() -> Layout {
         time_ends_hour: true,
         typical_year: Some(TYPICAL_YEAR),
         dates: Some(DateOrder::MonthFirst),
+        decimal: None,
         values: None,
         columns: vec![
             column("Dry-bulb (C)", Channel::DryBulb, &unit::CELSIUS),
@@ -136,7 +138,11 @@ fn hours<R: Read>(
     let mut hours: Vec<Hour> = Vec::new();
     // Rows of the last hour.
     let mut count = 0.0;
+    let mut most_humid: Option<f64> = None;
     while let Some(row) = rows.next_row()? {
+        if let Some(humid) = row.get(Channel::RelativeHumidity) {
+            most_humid = Some(most_humid.map_or(humid, |most| most.max(humid)));
+        }
         let hour = match hour_of(&row, layout, pressure) {
             Ok(hour) => hour,
             Err(reason) => {
@@ -155,7 +161,19 @@ fn hours<R: Read>(
             }
         }
     }
+    ask_of_fractions(layout, most_humid)?;
     Ok(hours)
+}
+
+/// Air below 1 % of relative humidity all the time is none: the column holds fractions.
+fn ask_of_fractions(layout: &Layout, most_humid: Option<f64>) -> Result<(), LogError> {
+    match (layout.column(Channel::RelativeHumidity), most_humid) {
+        (Some(column), Some(most)) if most > NONE_BELOW && most <= 0.01 => {
+            let (column, most) = (column.name.clone(), significant(column.unit.of_si(most), 4));
+            Err(LogError::HumidityAsFraction { column, most })
+        }
+        _ => Ok(()),
+    }
 }
 
 impl Hour {
@@ -268,6 +286,7 @@ mod tests {
             time_ends_hour: false,
             typical_year: None,
             dates: Some(DateOrder::DayFirst),
+            decimal: None,
             values: None,
             columns: vec![
                 column("dry", Channel::DryBulb, &unit::CELSIUS),
@@ -293,6 +312,29 @@ mod tests {
         let gaps = missing(&weather.hours);
         assert_eq!((gaps.len(), gaps[0].1), (1, 5));
         assert_eq!(gaps[0].0.to_string(), "2025-01-01T01:00:00");
+    }
+
+    #[test]
+    fn humidity_written_as_a_fraction_is_asked_about() {
+        let mut layout = layout();
+        layout.columns[1] = Column {
+            name: "rh".into(),
+            channel: Channel::RelativeHumidity,
+            unit: &unit::PERCENT_RELATIVE_HUMIDITY,
+            multiplier: 1.0,
+            rolls_over_at: None,
+        };
+        let read = |values: [&str; 2]| {
+            let text = format!(
+                "time,dry,rh,load\n2025-01-01 00:00,5,{},80\n2025-01-01 01:00,5,{},80\n",
+                values[0], values[1]
+            );
+            super::read(text.as_bytes(), Some(&layout), 101_325.0)
+        };
+        let error = read(["0.85", "1"]).unwrap_err().to_string();
+        assert!(error.contains("\"rh\"") && error.contains("above 1.000"), "{error}");
+        // One low value among others may be anything.
+        assert_eq!(read(["0.85", "62"]).unwrap().hours.len(), 2);
     }
 
     #[test]

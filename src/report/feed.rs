@@ -302,7 +302,10 @@ impl Of<'_> {
             number("cost_per_year", shown),
             currency,
             " a year for those with a price",
-            self.expanded("cost_per_year").map(|_| words![" (±: ", constant("95 %"), ")"]),
+            uncertain::notable(self.sure, "cost_per_year").map(|cost| {
+                let assumed = cost.rests_on_defaults.then_some(", assumed");
+                words![" (±: ", constant("95 %"), assumed, ")"]
+            }),
             "."
         ])
     }
@@ -319,7 +322,10 @@ impl Of<'_> {
             words![contact, " of contact for a slug (common practice; state contact)"]
         });
         let said: Vec<Words> = valve.into_iter().chain(contact).collect();
-        (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, "; "), "."])
+        let said = (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, "; "), "."]);
+        let unstated = uncertain::unstated_line(self.sure, self.units);
+        let all = Words::joined(said.into_iter().chain(unstated), " ");
+        (!all.is_empty()).then_some(all)
     }
 
     /// What days and years are.

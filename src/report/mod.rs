@@ -16,6 +16,8 @@ pub(crate) mod shown;
 pub mod solve;
 pub mod transient;
 pub mod uncertain;
+pub mod units;
+pub mod unstated;
 #[cfg(feature = "files")]
 pub mod visits;
 pub mod warnings;

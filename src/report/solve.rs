@@ -6,6 +6,7 @@ use crate::quantity::unit::Unit;
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::site::Value;
 use crate::whatif::solve::{Answer, Question, Solution};
+use crate::whatif::wick_remark;
 use serde::Serialize;
 
 const DIGITS: usize = 5;
@@ -32,7 +33,15 @@ pub struct Solved<'a> {
 pub fn page(solved: &Solved<'_>, units: UnitSystem) -> Page {
     let mut page = Page::new(solved.name, "Solved backwards", solved.source);
     let of = Of { solved, units, unit: solved.slot.shown_in(units) };
-    let said = [of.found(), of.ends(), of.extremes(), of.jumps(), of.infeasible(), of.plus_minus()];
+    let said = [
+        of.found(),
+        of.ends(),
+        of.extremes(),
+        of.jumps(),
+        of.wick(),
+        of.infeasible(),
+        of.plus_minus(),
+    ];
     page.answer = [Block::heading("ANSWER")]
         .into_iter()
         .chain(
@@ -192,6 +201,13 @@ impl Of<'_> {
                 ": no value gives it there."
             ]
         })
+    }
+
+    /// Where the wet bulb freezes.
+    fn wick(&self) -> Option<Words> {
+        let Question { from, to, .. } = *self.solved.question;
+        let remark = wick_remark(self.solved.slot, (from.min(to), from.max(to)))?;
+        Some(words![constant(remark), "."])
     }
 
     fn infeasible(&self) -> Option<Words> {

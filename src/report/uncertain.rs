@@ -2,10 +2,12 @@
 
 use super::page::{Block, Column, Table, Words, constant, number, words};
 use super::shown::{COVERAGE, percent, with_uncertainty};
+use super::unstated::{self, UnstatedOut};
 use crate::model::{Balance, Summary};
 use crate::model::{Draws, DrawsVerdict, Output, Spread, Uncertain, Validation};
 use crate::quantity::unit;
 use crate::quantity::{Quantity, UnitSystem, with_decimals};
+use crate::site::Value;
 use serde::Serialize;
 
 /// Inputs that are named for a result.
@@ -17,19 +19,21 @@ const NOTABLE: f64 = 0.01;
 
 /// Results with their uncertainty, as blocks of a page; nothing where no input carries one.
 pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<Block> {
-    let results: Vec<&Uncertain> = results.iter().filter(|result| is_notable(result)).collect();
-    if results.is_empty() {
+    let notable: Vec<&Uncertain> = results.iter().filter(|result| is_notable(result)).collect();
+    if notable.is_empty() {
         return Vec::new();
     }
     let mut blocks = vec![Block::heading("HOW SURE")];
-    for result in results {
+    for result in notable {
         blocks.push(Block::paragraph(words![
             Words::given(&result.label),
             ": ",
             number("uncertain.value", shown(result, currency, units)),
+            assumed(result),
             ", from ",
             origins(result),
-            "."
+            ".",
+            result.is_curved.then_some(CURVED)
         ]));
         if !result.one_sided.is_empty() {
             blocks.push(Block::indented(words![
@@ -39,14 +43,44 @@ pub fn blocks(results: &[Uncertain], currency: &str, units: UnitSystem) -> Vec<B
             ]));
         }
     }
+    blocks.extend(unstated::blocks(&unstated(results), unstated::OF_RESULTS, units));
     blocks.push(Block::paragraph(words![
         "±: ",
         constant("k = 2, about 95 %"),
-        ", from the inputs, not from the method (JCGM ",
+        ", of inputs and method (JCGM ",
         constant("100:2008, eq. 13"),
         "); parts are those of the sum of squares."
     ]));
     blocks
+}
+
+/// What is said of a result that first order does not describe.
+const CURVED: &str =
+    " First order does not hold: within its ± it does not follow the inputs in a straight line.";
+
+/// The inputs of some results that nobody stated a `±` for and that count in one of them, those that count
+/// most first.
+pub(super) fn unstated(results: &[Uncertain]) -> Vec<&Value> {
+    let of_all = results.iter().filter(|result| is_notable(result)).flat_map(|r| &r.unstated);
+    let mut found: Vec<&(Value, f64)> = of_all.filter(|(_, part)| *part > NOTABLE).collect();
+    found.sort_by(|(_, a), (_, b)| b.total_cmp(a));
+    let mut values: Vec<&Value> = Vec::new();
+    for (value, _) in found {
+        if values.iter().all(|other| other.path != value.path) {
+            values.push(value);
+        }
+    }
+    values
+}
+
+/// The line that tells of these inputs.
+pub(super) fn unstated_line(results: &[Uncertain], units: UnitSystem) -> Option<Words> {
+    unstated::line(&unstated(results), unstated::OF_RESULTS, units)
+}
+
+/// What is said beside a ± that nobody stated any part of.
+pub(super) fn assumed(result: &Uncertain) -> Option<&'static str> {
+    result.rests_on_defaults.then_some(" (± assumed)")
 }
 
 /// A result with its ± and unit.
@@ -98,6 +132,12 @@ pub struct UncertainOut {
     pub standard_uncertainty: f64,
     /// Inputs, largest first, with their part of the sum of squares.
     pub from: Vec<FromOut>,
+    /// Inputs among them whose `±` nobody stated, with what was taken in its place.
+    pub unstated: Vec<UnstatedOut>,
+    /// Whether the result is too curved within its uncertainty for first order.
+    pub is_curved: bool,
+    /// Whether nobody stated any `±` that counts.
+    pub rests_on_defaults: bool,
 }
 
 /// An input of an uncertainty.
@@ -120,6 +160,9 @@ pub fn json(results: &[Uncertain]) -> Vec<UncertainOut> {
             .iter()
             .map(|(path, part)| FromOut { path: path.clone(), part: *part })
             .collect(),
+        unstated: unstated::json(result.unstated.iter().map(|(value, _)| value)),
+        is_curved: result.is_curved,
+        rests_on_defaults: result.rests_on_defaults,
     };
     results.iter().map(out).collect()
 }

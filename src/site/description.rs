@@ -664,6 +664,8 @@ pub struct LogLayout {
     /// Order of day and month in dates with slashes, which are not read without it. Where dots are written,
     /// the day is first.
     pub dates: Option<DateOrder>,
+    /// The decimal sign of its numbers; by the first rows without it.
+    pub decimal: Option<DecimalSign>,
     /// Whether a row holds what was read at its time, or the mean of the time before it; without it by the
     /// spacing of the rows.
     pub values: Option<RowValues>,
@@ -695,6 +697,17 @@ pub enum DateOrder {
     DayFirst,
     /// 11/25/2026.
     MonthFirst,
+}
+
+/// The sign between a number's whole and its fraction; the other one may stand between thousands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum DecimalSign {
+    /// 1,234.5.
+    Point,
+    /// 1.234,5.
+    Comma,
 }
 
 /// A column of a log.
@@ -755,6 +768,8 @@ pub struct WeatherLayout {
     /// Order of day and month in dates with slashes, which are not read without it. Where dots are written,
     /// the day is first.
     pub dates: Option<DateOrder>,
+    /// The decimal sign of its numbers; by the first rows without it.
+    pub decimal: Option<DecimalSign>,
     /// Columns that count.
     pub column: Vec<LogColumn>,
 }

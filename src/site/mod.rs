@@ -5,6 +5,7 @@
 //! problems back to their line and column.
 
 mod date;
+mod default_uncertainty;
 pub mod description;
 #[cfg(feature = "files")]
 pub mod file;
@@ -20,6 +21,7 @@ use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, in_both_systems};
 use crate::tower::Arrangement;
 pub use date::Date;
+pub use default_uncertainty::DefaultUncertainty;
 #[cfg(feature = "files")]
 pub use description::VisitsLayout;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
@@ -122,8 +124,11 @@ pub struct Value {
     pub quantity: Quantity,
     /// The number, in the SI unit of the quantity.
     pub si: f64,
-    /// Its uncertainty, where stated or assumed.
+    /// Its uncertainty: stated, assumed with the value, or the ordinary one of its kind. `None` of a
+    /// choice, a price or a count.
     pub uncertainty: Option<Uncertainty>,
+    /// The kind of reading whose ordinary error `uncertainty` is, where nobody stated one.
+    pub default_uncertainty: Option<&'static DefaultUncertainty>,
     /// The basis, where nobody stated the value.
     pub assumed: Option<&'static str>,
     /// What other numbers would be accepted in its place.
@@ -140,6 +145,22 @@ impl Value {
         }
     }
 
+    /// Its uncertainty, where it is not the ordinary one of its kind.
+    pub fn stated_uncertainty(&self) -> Option<Uncertainty> {
+        self.uncertainty.filter(|_| self.default_uncertainty.is_none())
+    }
+
+    /// Whether nobody stated its uncertainty, though it has one.
+    pub fn is_uncertain_by_default(&self) -> bool {
+        self.uncertainty.is_some_and(|uncertainty| uncertainty.half_width > 0.0)
+            && (self.default_uncertainty.is_some() || self.assumed.is_some())
+    }
+
+    /// Whether it is the error of a method, and no reading.
+    pub fn is_of_method(&self) -> bool {
+        self.path.starts_with("method.")
+    }
+
     /// A value that somebody stated.
     pub(crate) fn stated<Q: Measured>(path: String, stated: &Stated<Q>, limits: Limits) -> Self {
         Self {
@@ -147,6 +168,7 @@ impl Value {
             quantity: stated.value.quantity(),
             si: stated.value.si(),
             uncertainty: stated.uncertainty,
+            default_uncertainty: None,
             assumed: None,
             limits,
         }
@@ -607,6 +629,8 @@ pub struct Site {
     pub cells_out_of_service: Vec<String>,
     /// Evaporation.
     pub evaporation: EvaporationGiven,
+    /// What the methods are off by.
+    pub method: SiteMethod,
     /// Whether the site asks for this method; else it is the best that the inputs allow.
     pub method_is_asked: bool,
     /// Blowdown.
@@ -649,8 +673,22 @@ pub struct Site {
     pub instruments: Vec<SiteInstrument>,
     /// Correlation coefficients of numbers, those that instruments make included.
     pub correlations: Vec<(SlotId, SlotId, f64)>,
+    /// Numbers whose errors are one: readings of one kind in all cells that nobody stated a `±` for come from
+    /// one data sheet.
+    pub together: Vec<Vec<SlotId>>,
     /// Groups of numbers with stated correlations, each with the Cholesky factor of its matrix.
     pub correlated: Vec<(Vec<SlotId>, Vec<Vec<f64>>)>,
+}
+
+/// What methods are off by: numbers that change no answer, but its `±`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SiteMethod {
+    /// Factor of the evaporation by a method without an uncertain factor of its own.
+    pub evaporation: Option<SlotId>,
+    /// So many times what releases of the database differ by in a saturation index.
+    pub saturation_index: Option<SlotId>,
+    /// Factor of the conductivity of concentrated water.
+    pub conductivity: Option<SlotId>,
 }
 
 /// An instrument that several numbers share.

@@ -20,7 +20,7 @@ pub(crate) const USUAL_CARBON_DIOXIDE: RangeInclusive<f64> = -3.8..=-1.8;
 
 pub(crate) static VALVE_TOO_SMALL: Notice = Notice {
     id: "blowdown_valve_too_small",
-    command: "balance, blowdown and transient",
+    command: "balance and blowdown",
     usual: || "an open valve that passes 2 to 3 times the mean blowdown".into(),
     source: "common practice",
     advice: "a larger valve, or a clear one: strainer, scale in the pipe, a throttled hand valve",

@@ -7,9 +7,11 @@ pub mod columns;
 pub mod solve;
 pub mod values;
 
+use crate::air::TRIPLE_POINT;
 use crate::model::{Infeasible, Inputs, Model, SlotError, SlotId};
 use crate::random::{Seed, Shuffled, deviation_of};
 use crate::site::Value;
+use crate::water::ZERO_CELSIUS;
 use columns::{Column, Evaluator};
 use values::{Values, ValuesError};
 
@@ -35,6 +37,16 @@ pub enum Combination {
         /// Seed.
         seed: u64,
     },
+}
+
+/// Said where values of the wet bulb, SI, lie on both sides of freezing: its wick is wet above and
+/// iced below (ASHRAE Fundamentals 2017, ch. 1, eq. 33 and 35), and the two do not meet.
+pub(crate) fn wick_remark(slot: &Value, (least, most): (f64, f64)) -> Option<&'static str> {
+    let edge = TRIPLE_POINT + ZERO_CELSIUS;
+    (slot.path == "air.wet_bulb" && least <= edge && edge < most).then_some(
+        "air.wet_bulb passes 0.01 °C: the wick counts as wet above and as iced below, and results jump \
+         there, evaporation by some 0.4 %",
+    )
 }
 
 /// An input that is varied.
@@ -150,6 +162,15 @@ impl Plan {
             }
         }
         Ok(Self { axes, combination, rows, seed })
+    }
+
+    /// What to know of the values of an input, in words.
+    pub fn remarks(&self, model: &Model) -> Vec<&'static str> {
+        let remark = |axis: &Axis| {
+            let slot = model.slot_value(axis.slot);
+            wick_remark(slot, axis.values.ends(slot))
+        };
+        self.axes.iter().filter_map(remark).collect()
     }
 
     /// How many rows.

@@ -348,23 +348,13 @@ impl Trial<'_> {
         let base = self.model.base();
         let step = 1e-4 * (self.question.to - self.question.from).abs();
         let slope = self.slope(base, si, step)?;
-        let mut squares = self.question.standard.powi(2);
-        for slot in self.model.slot_ids().filter(|slot| *slot != self.question.slot) {
-            let value = self.model.slot_value(slot);
-            let Some(uncertainty) = value.uncertainty else { continue };
-            let mut at = |sign: f64| {
-                let mut stepped = base.clone();
-                self.model.write(&mut stepped, slot, value.si + sign * uncertainty.standard());
-                self.result(&stepped, si)
-            };
-            let effect = match (at(1.0), at(-1.0)) {
-                (Some(above), Some(below)) => 0.5 * (above - below),
-                (Some(one), None) | (None, Some(one)) => one - self.question.wanted,
-                (None, None) => return None,
-            };
-            squares += effect * effect;
-        }
-        let standard = squares.sqrt() / slope.abs();
+        let model = self.model;
+        let wanted = [self.question.wanted];
+        // The input itself is what is found: its own error drops out.
+        let spread =
+            model.propagate(base, &wanted, |stepped| Some(vec![self.result(stepped, si)?]));
+        let standard = spread.of(0).unwrap_or(0.0).hypot(self.question.standard);
+        let standard = standard / slope.abs();
         (standard > 0.0 && standard.is_finite()).then_some(standard)
     }
 

@@ -18,6 +18,24 @@ pub enum Values {
     Uncertainty,
 }
 
+impl Values {
+    /// The smallest and the largest; those of an uncertain value at twice its standard uncertainty.
+    pub fn ends(&self, slot: &Value) -> (f64, f64) {
+        match self {
+            Self::List(values) => {
+                values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+                    (low.min(*value), high.max(*value))
+                })
+            }
+            Self::Between(a, b) => (a.min(*b), a.max(*b)),
+            Self::Uncertainty => {
+                let about = 2.0 * slot.uncertainty.map_or(0.0, |spread| spread.standard());
+                (slot.si - about, slot.si + about)
+            }
+        }
+    }
+}
+
 /// Why a text gives no values.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -156,6 +174,7 @@ mod tests {
             quantity,
             si: 300.0,
             uncertainty: None,
+            default_uncertainty: None,
             assumed: None,
             limits: Limits::between(0.0, 1e9),
         }

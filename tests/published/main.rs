@@ -2,10 +2,14 @@
 
 mod basin;
 mod chemistry;
+mod metered_tower;
+mod off_design_curves;
 mod psychrometrics;
 mod reconcile;
+mod sample_calculation;
 mod tower;
 mod trade;
+mod usgs_examples;
 mod water;
 mod worked_examples;
 

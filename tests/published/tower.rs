@@ -220,3 +220,40 @@ fn numbers_that_are_no_duty_are_refused() {
         assert!(merkel::crossflow(&bad, &mut work).is_err(), "{bad:?}");
     }
 }
+
+/// 203 duties, of which many come near a pinch; DOP853 on the same equations
+/// (tests/reference/pinch.json).
+#[test]
+fn near_a_pinch_the_steps_suffice() {
+    const BANDS: [f64; 5] = [1.0, 2.0, 4.0, 8.0, f64::INFINITY];
+    let mut evaporation = BANDS.map(|_| Largest::default());
+    let mut transfer = BANDS.map(|_| Largest::default());
+    let mut duties = BANDS.map(|_| 0);
+    for row in rows(include_str!("../reference/pinch.json")) {
+        let [dry, pressure] = ["dry_bulb", "pressure"].map(|key| number(&row, key));
+        let air = MoistAir::from_wet_bulb(dry, number(&row, "wet_bulb"), pressure).unwrap();
+        // The search for the humidity of two bulbs is not at trial here.
+        let humidity_ratio = number(&row, "humidity_ratio");
+        let duty = Duty {
+            hot_water_celsius: number(&row, "hot_water"),
+            cold_water_celsius: number(&row, "cold_water"),
+            entering_air: MoistAir { humidity_ratio, ..air },
+            water_to_air: number(&row, "water_to_air"),
+        };
+        let expected = number(&row, "merkel_number");
+        let found = poppe::counterflow(&duty).unwrap_or_else(|error| panic!("{row}: {error}"));
+        let band = BANDS.iter().position(|most| expected <= *most).unwrap();
+        let evaporated = number(&row, "exit_humidity_ratio") - humidity_ratio;
+        evaporation[band].see((found.exit_humidity_ratio - humidity_ratio) / evaporated - 1.0);
+        transfer[band].see(found.merkel_number / expected - 1.0);
+        duties[band] += 1;
+    }
+    for (band, most) in BANDS.iter().enumerate() {
+        let [evaporation, transfer] = [&evaporation, &transfer].map(|all| all[band].0);
+        println!(
+            "KaV/L up to {most}: {} duties, evaporation {evaporation:.1e}, KaV/L {transfer:.1e}",
+            duties[band]
+        );
+        assert!(duties[band] > 10 && evaporation <= 5e-4 && transfer <= 2e-3);
+    }
+}

@@ -111,8 +111,20 @@ def fluxes(water, ratio, heat, pressure):
     return evaporated, total - evaporated * CP_WATER * water
 
 
+MOST_TRANSFER = 500.0
+"""Transfer number beyond which a duty counts as pinched."""
+
+
 def counterflow(hot, cold, ratio, heat, pressure, water_to_air):
-    """Number, exit humidity ratio, exit enthalpy."""
+    """Number, exit humidity ratio, exit enthalpy; ValueError beyond a pinch."""
+
+    def left(water, state):
+        """Falls to 0 where the water no longer cools, or where the number leaves all bounds."""
+        if not 0 <= state[0] < 1:
+            return -1.0
+        return min(fluxes(water, state[0], state[1], pressure)[1] - 1e-3, MOST_TRANSFER - state[2])
+
+    left.terminal = True
 
     def run(exit_ratio):
         def slopes(water, state):
@@ -121,10 +133,13 @@ def counterflow(hot, cold, ratio, heat, pressure, water_to_air):
             humidity = CP_WATER * local * evaporated / cooling
             return [humidity, CP_WATER * (local + humidity * water), CP_WATER / cooling]
 
-        found = solve_ivp(slopes, (cold, hot), [ratio, heat, 0.0], "DOP853", rtol=1e-9, atol=1e-11)
+        start = [ratio, heat, 0.0]
+        found = solve_ivp(slopes, (cold, hot), start, "DOP853", rtol=1e-9, atol=1e-11, events=left)
+        if found.status != 0:
+            raise ValueError("pinch")
         return found.y[:, -1]
 
-    exit_ratio = ratio + 0.01
+    exit_ratio = ratio + water_to_air * 0.0016 * (hot - cold)
     for _ in range(30):
         end = run(exit_ratio)
         if abs(end[0] - exit_ratio) < 1e-11:

@@ -30,6 +30,7 @@ use crate::statistics;
 use bleed::Habit;
 use findings::{Detected, Question};
 use jiff::civil::DateTime;
+pub(crate) use observe::PER_KELVIN;
 use pattern::Circumstances;
 use quantities::{Pool, Stretch};
 pub use readings::{APPARENT, UNREAD_MAKEUP};
@@ -221,6 +222,8 @@ pub struct CheckSheet {
     pub shows: (f64, Vec<OneMore>),
     /// The site's own conditions have no balance, and those of the log stand in for them: why.
     pub design_is_infeasible: Option<String>,
+    /// Whether the basin's conductivity was converted to 25 degC by the cold water: its meter does not.
+    pub is_converted: bool,
     /// The dry bulb, where a wet bulb was read without one.
     pub assumed_dry_bulb: Option<AssumedDryBulb>,
     /// What nobody stated of the instruments, with its basis.
@@ -375,6 +378,7 @@ impl Model {
             shows: usual_reach(&checked),
             design_is_infeasible,
             makeup_quality_is_stated: log.layout.column(Channel::MakeupConductivity).is_none(),
+            is_converted: observation.is_converted,
             assumed_dry_bulb: assumed_dry_bulb(&checked, reader.assumed_depression()),
             assumed: self.assumed_of_instruments(),
             least_loss: detected

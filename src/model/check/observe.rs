@@ -20,6 +20,13 @@ const HEAT_MAKEUP: (f64, f64) = (0.35, 3.0);
 const COLD_ROWS: f64 = 0.3;
 /// Evaporation is that of load and weather where so much of the log has both; else that of the heat alone.
 const MOSTLY: f64 = 0.8;
+/// What water of salts conducts more per K above [`REFERENCE`] (ISO 7888: some 2 %).
+pub(crate) const PER_KELVIN: f64 = 0.02;
+/// Temperature that conductivities are stated at, degC.
+const REFERENCE: f64 = 25.0;
+/// The meter does not compensate temperature where a conversion leaves less than so much of the solids' changes
+/// from one period to the next.
+const STEADIER: f64 = 0.9;
 /// Ionic strength of a conductivity, mol/L per uS/cm (Standard Methods 2510).
 const IONIC_STRENGTH: f64 = 1.6e-5;
 
@@ -39,6 +46,8 @@ pub(super) struct Observation {
     /// First and last place among the checked periods.
     pub of: Vec<(usize, usize)>,
     pub plant: Plant,
+    /// Whether the basin's conductivity was converted to 25 degC by the cold water: its meter does not.
+    pub is_converted: bool,
 }
 
 /// Each period with the last conductivities of makeup and basin, where it has none of its own: which
@@ -94,20 +103,30 @@ pub(super) fn observations(
     let with_load = read.iter().filter(|one| one.checked.evaporation_by_heat.is_some()).count();
     let by_weather = with_weather as f64 >= MOSTLY * with_load as f64;
     let meters = reader.meters();
-    let by = By { scale: &scale, by_weather, meters };
-    let parts: Vec<Part> =
-        read.iter().filter_map(|one| Part::of(one, &by, readings[one.index])).collect();
-    let (mut observed, of) = merged(&parts);
-    judge(&mut observed, &parts, &of);
     let plant = Plant {
         volume: reader.volume(),
         blowdown_by_valve: read.iter().all(|one| one.period.blowdown.is_none()),
         makeup_rarely_read: rarely,
         solids_are_read: meters.solids_are_read(),
     };
-    choose_stored(&mut observed, &plant);
-    let of = of.iter().map(|(from, to)| (parts[*from].place, parts[*to].place)).collect();
-    Observation { observed, of, plant }
+    let observed = |temperature_per_kelvin: f64| {
+        let by = By { scale: &scale, by_weather, meters, temperature_per_kelvin };
+        let parts: Vec<Part> =
+            read.iter().filter_map(|one| Part::of(one, &by, readings[one.index])).collect();
+        let (mut observed, of) = merged(&parts);
+        judge(&mut observed, &parts, &of);
+        choose_stored(&mut observed, &plant);
+        let of = of.iter().map(|(from, to)| (parts[*from].place, parts[*to].place)).collect();
+        Observation { observed, of, plant, is_converted: temperature_per_kelvin > 0.0 }
+    };
+    let as_read = observed(0.0);
+    if !(by_conductivity && meters.solids_are_read() && meters.load) {
+        return as_read;
+    }
+    let converted = observed(PER_KELVIN);
+    let is_steadier =
+        jumps(&converted.observed, &plant) < STEADIER * jumps(&as_read.observed, &plant);
+    if is_steadier { converted } else { as_read }
 }
 
 /// How conductivities or chlorides become concentrations.
@@ -160,6 +179,8 @@ struct By<'a, 'b, 'c> {
     scale: &'a Concentrations<'b, 'c>,
     by_weather: bool,
     meters: Meters,
+    /// By which the basin's conductivities are converted to 25 degC.
+    temperature_per_kelvin: f64,
 }
 
 /// A period as it enters an observation.
@@ -188,7 +209,7 @@ const EVAPORATION: usize = 4;
 
 impl Part {
     fn of(one: &Read<'_>, by: &By<'_, '_, '_>, reading: (usize, f64)) -> Option<Self> {
-        let &By { scale, by_weather, meters } = by;
+        let &By { scale, by_weather, meters, temperature_per_kelvin } = by;
         let quantities = &one.checked.stretch.quantities;
         let tracer = match scale.channel {
             Channel::BasinChloride => quantities.chloride,
@@ -208,12 +229,20 @@ impl Part {
                 bleed_needed(evaporation.unwrap_or(0.0), one.checked.held_cycles, quantities.drift)
             }
         };
+        let mean_cold = one.period.get(Channel::ColdWater);
+        let at_reference = |conductivity: f64, cold: Option<f64>| {
+            let above = cold.or(mean_cold).map_or(0.0, |cold| cold - ZERO_CELSIUS - REFERENCE);
+            conductivity / (1.0 + temperature_per_kelvin * above)
+        };
         // Solids that are not read need no reading of the basin at either end.
         let (basin, basin_mean) = match meters.solids_are_read() {
-            true => (
-                one.period.at_ends(scale.channel).map(|at| at.map(|at| scale.basin(at))),
-                scale.basin(one.period.get(scale.channel)?),
-            ),
+            true => {
+                let read = one.period.at_ends(scale.channel);
+                let cold = one.period.at_ends(Channel::ColdWater);
+                let at = |end: usize| read[end].map(|at| scale.basin(at_reference(at, cold[end])));
+                let mean = at_reference(one.period.get(scale.channel)?, mean_cold);
+                ([at(0), at(1)], scale.basin(mean))
+            }
             false => ([Some(1.0); 2], 1.0),
         };
         Some(Self {
@@ -353,14 +382,15 @@ fn choose_stored(observed: &mut [Observed], plant: &Plant) {
         .iter()
         .map(|period| Observed { stored_with_solids: 0.0, ..period.clone() })
         .collect();
-    let jumps = |observed: &[Observed]| {
-        let left = crate::check::detector::solids_left(observed, plant);
-        let jumps: Vec<f64> = left.windows(2).map(|pair| (pair[1].1 - pair[0].1).abs()).collect();
-        median(jumps.into_iter()).unwrap_or(0.0)
-    };
-    if jumps(&without) <= jumps(observed) {
+    if jumps(&without, plant) <= jumps(observed, plant) {
         observed.iter_mut().for_each(|period| period.stored_with_solids = 0.0);
     }
+}
+
+/// By how much what the solids leave over changes from one period to the next.
+fn jumps(observed: &[Observed], plant: &Plant) -> f64 {
+    let left = crate::check::detector::solids_left(observed, plant);
+    median(left.windows(2).map(|pair| (pair[1].1 - pair[0].1).abs())).unwrap_or(0.0)
 }
 
 /// Days since a fixed day.

@@ -7,6 +7,7 @@ use crate::model::{BalanceSheet, CellResult, LeakReadings, MethodResult, Output,
 use crate::quantity::UnitSystem;
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::shown::m3_per_h;
+use crate::report::unstated::{self, UnstatedOut};
 use crate::tower::{Arrangement, Exchange};
 use crate::warnings::Noticed;
 use serde::Serialize;
@@ -29,6 +30,16 @@ pub struct Sheet {
     pub standard_uncertainty: BTreeMap<&'static str, f64>,
     /// Effect of each input's standard uncertainty on the makeup, largest first.
     pub makeup_uncertainty_from: Vec<Effect>,
+    /// What of the sum of all squares comes from what is stated and assumed of the site.
+    pub makeup_uncertainty_from_inputs: f64,
+    /// What of it comes from the method's own error.
+    pub makeup_uncertainty_from_method: f64,
+    /// Inputs whose `±` nobody stated, with what was taken in its place, that move some result.
+    pub unstated: Vec<UnstatedOut>,
+    /// Whether nobody stated any of the `±` that the makeup's comes from.
+    pub makeup_rests_on_defaults: bool,
+    /// Whether the makeup is too curved within its uncertainty for first order: draws tell more.
+    pub makeup_is_curved: bool,
     /// Inputs that are not independent.
     pub correlated: Vec<Correlated>,
     /// Whether the cycles rest on a ratio of conductivities.
@@ -290,6 +301,11 @@ pub fn json(sheet: &BalanceSheet, source: &str) -> Sheet {
         balance: table("balance."),
         standard_uncertainty,
         makeup_uncertainty_from: effects(sheet),
+        makeup_uncertainty_from_inputs: 1.0 - of_method(&effects(sheet)),
+        makeup_uncertainty_from_method: of_method(&effects(sheet)),
+        unstated: unstated::json(sheet.unstated()),
+        makeup_rests_on_defaults: sheet.makeup_rests_on_defaults,
+        makeup_is_curved: sheet.spread.is_curved(Output::Makeup as usize),
         correlated: correlated(sheet),
         cycles_are_apparent: sheet.cycles_are_apparent,
         target_cycles: sheet.target_cycles,
@@ -336,24 +352,29 @@ pub(super) fn effects(sheet: &BalanceSheet) -> Vec<Effect> {
     let found = sheet.spread.largest_first(Output::Makeup);
     let finite: Vec<_> = found.into_iter().filter(|(_, effect)| effect.is_finite()).collect();
     let sum: f64 = finite.iter().map(|(_, effect)| effect * effect).sum();
-    let one_sided =
-        |slot| sheet.spread.contributions.iter().any(|found| found.slot == slot && found.one_sided);
     finite
         .into_iter()
-        .map(|(slot, effect)| Effect {
-            path: sheet.inputs[slot.0].path.clone(),
+        .map(|(input, effect)| Effect {
+            path: input.path.clone(),
             makeup_m3_per_h: m3_per_h(effect),
             part: if sum > 0.0 { effect * effect / sum } else { 0.0 },
-            one_sided: one_sided(slot),
+            one_sided: input.one_sided,
         })
         .collect()
 }
 
+/// Whether an input is a method's own error.
+pub(super) fn is_of_method(path: &str) -> bool {
+    path.starts_with("method.") || path == "evaporation.rule_factor"
+}
+
+/// The part of the variance that is the method's own.
+pub(super) fn of_method(effects: &[Effect]) -> f64 {
+    effects.iter().filter(|effect| is_of_method(&effect.path)).map(|effect| effect.part).sum()
+}
+
 pub(super) fn correlated(sheet: &BalanceSheet) -> Vec<Correlated> {
-    let path = |place: usize| {
-        let slot = sheet.spread.contributions[place].slot;
-        sheet.inputs[slot.0].path.clone()
-    };
+    let path = |place: usize| sheet.spread.contributions[place].path.clone();
     let pairs = sheet.spread.correlations.iter();
     pairs
         .map(|(a, b, correlation)| Correlated {

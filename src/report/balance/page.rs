@@ -1,12 +1,12 @@
 //! The sheet as people read it.
 
 use super::amounts::{Amount, Amounts, column};
-use super::json::{correlated, effects};
+use super::json::{correlated, effects, is_of_method, of_method};
 use super::money;
 use super::rows::rows;
 use crate::cost::Outflow;
 use crate::model::{
-    BalanceSheet, LeakReadings, MethodName, MethodResult, Raised, Stream, Uncertain,
+    BalanceSheet, LeakReadings, MethodName, MethodResult, Output, Raised, Stream, Uncertain,
 };
 use crate::quantity::unit;
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
@@ -17,6 +17,7 @@ use crate::report::shown::{
     shown_at,
 };
 use crate::report::uncertain;
+use crate::report::unstated;
 use crate::site::{Control, Method, Value};
 use crate::tower::Arrangement;
 use crate::tower::rule::{ONE_PERCENT_PER_KELVIN, RULE_FACTOR_PER_KELVIN};
@@ -404,7 +405,9 @@ impl Of<'_> {
         words![
             "At the conditions of the site file the tower takes ",
             number("balance.makeup_m3_per_h", flow),
-            " of makeup, ",
+            " of makeup",
+            self.sheet.makeup_rests_on_defaults.then_some(" (± assumed: none is stated)"),
+            ", ",
             number("streams.m3_per_year", volume),
             " in a year of ",
             number("period.hours_per_year", hours(period.hours_per_year, 4)),
@@ -445,7 +448,8 @@ impl Of<'_> {
         let sheet = self.sheet;
         let money = sheet.money.as_ref()?;
         let shown = |shown: String| format!("{shown} {}", sheet.currency).trim_end().to_owned();
-        let total = match uncertain::notable(sure, "total_per_year") {
+        let known = uncertain::notable(sure, "total_per_year");
+        let total = match known {
             Some(result) => uncertain::shown(result, &sheet.currency, self.units),
             None => shown(amount(money.total)),
         };
@@ -458,7 +462,15 @@ impl Of<'_> {
         });
         let missing = money.chemicals_missing.is_some().then_some(", chemicals not counted");
         let total = number("money.total_per_year", total);
-        Some(words!["Money: ", total, " in a year", missing, saves, "."])
+        Some(words![
+            "Money: ",
+            total,
+            known.and_then(uncertain::assumed),
+            " in a year",
+            missing,
+            saves,
+            "."
+        ])
     }
 
     fn methods(&self) -> Vec<Block> {
@@ -674,9 +686,15 @@ impl Of<'_> {
             words![Words::given(&value.path), " ", shown]
         };
         let arrangement = self.arrangement_is_assumed().then(|| "cells counterflow".into());
+        let briefly = |(value, _): &(&Value, _)| !value.path.starts_with("method.");
         let said: Vec<Words> =
-            self.assumed().into_iter().map(of_value).chain(arrangement).collect();
-        (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, ", "), "."])
+            self.assumed().into_iter().filter(briefly).map(of_value).chain(arrangement).collect();
+        let said = (!said.is_empty()).then(|| words!["Assumed: ", Words::joined(said, ", "), "."]);
+        let unstated = unstated::line(&self.sheet.unstated(), unstated::OF_BALANCE, self.units);
+        match (said, unstated) {
+            (Some(said), Some(unstated)) => Some(words![said, " ", unstated]),
+            (said, unstated) => said.or(unstated),
+        }
     }
 
     fn arrangement_is_assumed(&self) -> bool {
@@ -700,6 +718,7 @@ impl Of<'_> {
         if self.arrangement_is_assumed() {
             blocks.push(Block::paragraph("cell arrangement = counterflow: not stated"));
         }
+        blocks.extend(unstated::blocks(&self.sheet.unstated(), unstated::OF_BALANCE, self.units));
         if !blocks.is_empty() {
             blocks.insert(0, Block::heading("ASSUMED"));
         }
@@ -712,8 +731,8 @@ impl Of<'_> {
         let effects = effects(self.sheet);
         let from: Vec<Words> = effects
             .iter()
+            .filter(|effect| effect.part > NOTABLE && !is_of_method(&effect.path))
             .take(NAMED)
-            .filter(|effect| effect.part > NOTABLE)
             .map(|effect| {
                 let part = percent(effect.part, 2);
                 words![
@@ -736,12 +755,18 @@ impl Of<'_> {
             true => "Inputs are taken as uncorrelated.".into(),
             false => words!["Correlated: ", pairs, "."],
         };
+        let of_method = of_method(&effects);
+        let part = |part: f64| format!("{} %", with_decimals(100.0 * part, 0));
         let said = words![
             "±: about ",
             constant("95 %"),
-            " sure, as far as the inputs go; the method has errors of its own. The makeup's comes from ",
+            " sure, inputs and method together. The makeup's comes to ",
+            number("makeup_uncertainty_from_inputs", part(1.0 - of_method)),
+            " from the inputs and to ",
+            number("makeup_uncertainty_from_method", part(of_method)),
+            " from the method (of the variance). Inputs: ",
             Words::joined(from, ", "),
-            ": measure the first better to be surer. ",
+            "; measure the first better to be surer. ",
             correlated
         ];
         let one_sided: Vec<String> = effects
@@ -754,7 +779,15 @@ impl Of<'_> {
             let said = words!["One-sided, because the other side has no balance: ", names, "."];
             Block::paragraph(said)
         });
-        [Block::Gap, Block::paragraph(said)].into_iter().chain(one_sided).collect()
+        let is_curved = self.sheet.spread.is_curved(Output::Makeup as usize);
+        let curved = is_curved.then(|| {
+            Block::paragraph(
+                "First order does not hold here: within its ± the makeup does not follow the inputs in a \
+                 straight line, and its true ± is wider to one side. `--monte-carlo 10000` draws it.",
+            )
+        });
+        let said = [Block::Gap, Block::paragraph(said)];
+        said.into_iter().chain(curved).chain(one_sided).collect()
     }
 
     /// Whether any method of the sheet looks at the air in the cells.

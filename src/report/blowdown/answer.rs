@@ -92,39 +92,65 @@ impl Of<'_> {
         let results = &sheet.uncertain.results;
         let with_uncertainty = |key| {
             let result = uncertain::notable(results, key)?;
-            Some(number("uncertain.value", uncertain::shown(result, "", self.units)))
+            let shown = number("uncertain.value", uncertain::shown(result, "", self.units));
+            Some((shown, result.rests_on_defaults))
         };
-        let blowdown = with_uncertainty("blowdown_at_target_m3_per_h").map(|blowdown| {
-            words![
-                " Blowdown at ",
-                number("target_cycles", cycles(target)),
-                " cycles: ",
-                blowdown,
-                "."
-            ]
-        });
-        let allowed = with_uncertainty("allowed_cycles").zip(sheet.margin);
-        let cycles = match allowed {
-            Some((allowed, margin)) => words![
+        let blowdown =
+            with_uncertainty("blowdown_at_target_m3_per_h").map(|(blowdown, assumed)| {
+                words![
+                    " Blowdown at ",
+                    number("target_cycles", cycles(target)),
+                    " cycles: ",
+                    blowdown,
+                    assumed.then_some(" (± assumed)"),
+                    "."
+                ]
+            });
+        let cycles = match with_uncertainty("allowed_cycles") {
+            Some((allowed, assumed)) => words![
                 allowed,
                 " cycles are allowed (",
                 constant("95 %"),
-                ", by the ± of the file's numbers); the target keeps ",
-                number("margin_cycles", cycles(margin)),
-                " below (",
-                constant(format!("{MARGIN} standard uncertainties")),
-                "), so that the limit holds in ",
-                constant("9 of 10"),
-                " cases.",
+                assumed.then_some(", ± assumed"),
+                "). ",
+                self.margin(),
                 (!sheet.uncertain.others_lead.is_empty())
                     .then_some(" Another limit takes over within that, so that the ± is coarse.")
             ],
             None if sheet.stop == Stop::Usual => "a rule of practice has no ±.".into(),
             None if sheet.stop == Stop::LeastSaving => "money stops it, not the water.".into(),
-            None => "no stated ± moves these cycles; the target is only rounded down.".into(),
+            None => "no ± moves these cycles; the target is only rounded down.".into(),
         };
         let band = sheet.band.map(|band| words![" ", self.band(&band)]);
         words!["How sure: ", cycles, blowdown, band]
+    }
+
+    /// What the target keeps below the best estimate, and where it would lie with every ± counted.
+    fn margin(&self) -> Words {
+        let sheet = self.sheet;
+        let kept = match sheet.margin {
+            Some(margin) => words![
+                "The target keeps ",
+                number("margin_cycles", cycles(margin)),
+                " below it for the ± stated (",
+                constant(format!("{MARGIN} standard uncertainties")),
+                ")"
+            ],
+            None => "No stated ± lowers the target".into(),
+        };
+        let nine_of_ten = constant("9 of 10");
+        let sure = match sheet.sure_cycles {
+            None => words![", so that the limit holds in ", nine_of_ten, " cases."],
+            Some(sure) if sure > 1.0 => words![
+                "; the ordinary ± would, to ",
+                number("sure_cycles", cycles(sure)),
+                " for ",
+                nine_of_ten,
+                " cases."
+            ],
+            Some(_) => words!["; with the ordinary ± none would hold in ", nine_of_ten, " cases."],
+        };
+        words![kept, sure]
     }
 
     /// What the carbon dioxide leaves open, and what would narrow it.
@@ -423,7 +449,11 @@ impl Of<'_> {
             words![Words::given(&value.path), " ", number("assumptions.si", shown)]
         });
         let all: Vec<Words> = ph.map(Words::from).into_iter().chain(surface).chain(slots).collect();
-        (!all.is_empty()).then(|| words!["Assumed: ", Words::joined(all, ", "), "."])
+        let assumed = words!["Assumed: ", Words::joined(all.clone(), ", "), "."];
+        let assumed = (!all.is_empty()).then_some(assumed);
+        let unstated = uncertain::unstated_line(&self.sheet.uncertain.results, self.units);
+        let said: Vec<Words> = assumed.into_iter().chain(unstated).collect();
+        (!said.is_empty()).then(|| Words::joined(said, " "))
     }
 }
 

@@ -3,7 +3,7 @@
 use super::json::{AsGivenOut, as_given_out};
 use crate::chemistry::Constituent;
 use crate::model::{GivenAndUsed, UsedAnalysis};
-use crate::quantity::{UnitSystem, significant};
+use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use serde::Serialize;
 
@@ -14,10 +14,14 @@ pub(super) fn blocks(given: &[UsedAnalysis]) -> Vec<Block> {
     let heading = Block::heading("ANALYSES AS GIVEN, AND AS USED");
     let tables = given.iter().flat_map(|analysis| {
         let day = match &analysis.sampled {
-            Some(day) => words![", sampled ", constant(day.as_str()), ":"],
-            None => ", day of the sample not stated:".into(),
+            Some(day) => words![", sampled ", constant(day.as_str())],
+            None => ", day of the sample not stated".into(),
         };
-        [Block::paragraph(words![Words::given(&analysis.name), day]), Block::Table(table(analysis))]
+        let ph = analysis.ph.map(|ph| words![", pH ", number("analyses.ph", with_decimals(ph, 2))]);
+        [
+            Block::paragraph(words![Words::given(&analysis.name), day, ph, ":"]),
+            Block::Table(table(analysis)),
+        ]
     });
     [heading].into_iter().chain(tables).collect()
 }
@@ -67,6 +71,8 @@ pub struct AnalysisOut {
     pub water: String,
     /// The day of the sample.
     pub sampled: Option<String>,
+    /// pH, where it was found.
+    pub ph: Option<f64>,
     /// Every entry.
     pub as_given: Vec<AsGivenOut>,
 }
@@ -77,6 +83,7 @@ pub(super) fn json(given: &[UsedAnalysis]) -> Vec<AnalysisOut> {
         .map(|analysis| AnalysisOut {
             water: analysis.name.clone(),
             sampled: analysis.sampled.clone(),
+            ph: analysis.ph,
             as_given: analysis.entries.iter().map(as_given_out).collect(),
         })
         .collect()

@@ -38,8 +38,11 @@ pub struct BlowdownOut {
     pub target_cycles: Option<f64>,
     /// Cycles that are allowed, as near as they can be told.
     pub best_estimate_cycles: f64,
-    /// What the target lies below the best estimate for its ±; none where no ± moves it.
+    /// What the target lies below the best estimate for every ± but the ordinary ones and the method's; none
+    /// where none moves it.
     pub margin_cycles: Option<f64>,
+    /// Cycles that a target would have if the ordinary ± and the method's counted too.
+    pub sure_cycles: Option<f64>,
     /// What stops the cycles: `limit`, `other_losses`, `longest_half_life`, `usual_cycles`,
     /// `least_saving` or `nothing`.
     pub stop: &'static str,
@@ -449,6 +452,7 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         target_cycles: sheet.target_cycles,
         best_estimate_cycles: sheet.best_estimate,
         margin_cycles: sheet.margin,
+        sure_cycles: sheet.sure_cycles,
         stop: match sheet.stop {
             Stop::Limit => "limit",
             Stop::Losses => "other_losses",

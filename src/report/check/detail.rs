@@ -9,7 +9,7 @@ use crate::check::detection::Detection;
 use crate::check::detector::CERTAIN;
 use crate::check::reconcile::Variable;
 use crate::model::{
-    APPARENT, AssumedDryBulb, CYCLES_UNREAD, CheckedPeriod, HotBelowCold, UNREAD_MAKEUP,
+    APPARENT, AssumedDryBulb, CYCLES_UNREAD, CheckedPeriod, HotBelowCold, PER_KELVIN, UNREAD_MAKEUP,
 };
 use crate::quantity::{Quantity, UnitSystem, significant, with_decimals};
 use crate::readings::period::Recorded;
@@ -405,6 +405,18 @@ impl Of<'_> {
             ]
         });
         let dry_bulb = sheet.assumed_dry_bulb.map(|assumed| self.dry_bulb(assumed));
+        let converted = sheet.is_converted.then(|| {
+            words![
+                "The meter of the basin's conductivity does not seem to correct for temperature: converted to ",
+                constant("25 °C"),
+                " by ",
+                constant(whole_percent(PER_KELVIN)),
+                " per K of the cold water, its readings leave a steadier balance. Changes are sought in them so; the \
+                 table shows them as read. A sample read at ",
+                constant("25 °C"),
+                " would tell."
+            ]
+        });
         let errors = [
             ("accuracy", "Constant errors up to, not stated"),
             ("repeatability", "Random errors, one standard deviation, not stated"),
@@ -436,6 +448,7 @@ impl Of<'_> {
             .chain(design)
             .chain(stated)
             .chain(dry_bulb)
+            .chain(converted)
             .chain(errors)
             .chain([LIMITS_OF_DATA.into()])
             .map(Block::paragraph)

@@ -76,6 +76,8 @@ pub struct CheckOut {
     pub misfit_chance: f64,
     /// Most likely flows of that part; none while a note from the first day on stands.
     pub reconciled: Option<ReconciledOut>,
+    /// Whether the basin's conductivity was converted to 25 degC by the cold water, for finding changes.
+    pub basin_conductivity_is_converted: bool,
     /// By how much a dry bulb that was not read is taken above the wet bulb.
     pub assumed_dry_bulb_above_wet_bulb_kelvin: Option<f64>,
     /// Periods in which it was not read.
@@ -529,6 +531,7 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
         degrees_of_freedom: sheet.reconciled.degrees_of_freedom,
         misfit_chance: sheet.reconciled.chance(),
         reconciled: reconciled_out(sheet),
+        basin_conductivity_is_converted: sheet.is_converted,
         assumed_dry_bulb_above_wet_bulb_kelvin: sheet
             .assumed_dry_bulb
             .map(|assumed| assumed.above_wet_bulb_kelvin),

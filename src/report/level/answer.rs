@@ -45,10 +45,11 @@ impl Of<'_> {
     }
 
     /// A number with the ± that the inputs make of it, where that is worth telling.
-    fn sure(&self, key: &'static str, result: &str, plain: String) -> Piece {
+    fn sure(&self, key: &'static str, result: &str, plain: String) -> Words {
         let sure = uncertain::notable(self.beside.uncertain, result);
         let currency = &self.sheet.currency;
-        number(key, sure.map_or(plain, |sure| uncertain::shown(sure, currency, self.units)))
+        let shown = sure.map_or(plain, |sure| uncertain::shown(sure, currency, self.units));
+        words![number(key, shown), sure.and_then(uncertain::assumed)]
     }
 
     /// What the drop test says.
@@ -222,7 +223,7 @@ impl Of<'_> {
         let saves = (more.blowdown < 0.0).then(|| {
             let less = self.volume(-more.blowdown);
             let less = number("pump_stops.blowdown_m3_per_year", less);
-            words!["It carries solids out, so that the controller bleeds ", less, " less a year: "]
+            words!["It carries solids out, so the controller bleeds ", less, " less a year: "]
         });
         let lead = if saves.is_some() { saves } else { Some("In a year ".into()) };
         let grows = more.makeup > NOTHING;
@@ -231,7 +232,7 @@ impl Of<'_> {
                 let more = number("pump_stops.makeup_m3_per_year", self.volume(more.makeup));
                 words!["the makeup grows by ", more]
             }
-            (false, Some(0.0)) => "neither the makeup nor the bill grows".into(),
+            (false, Some(0.0)) => "neither makeup nor bill grows".into(),
             (false, _) => "the makeup does not grow".into(),
         };
         let cost = |amount| self.money("pump_stops.cost_per_year", amount);
@@ -243,7 +244,7 @@ impl Of<'_> {
                 ", for what spills passes no meter"
             ],
         });
-        words![" ", lead, makeup, bill, ". A dose that was just fed is lost with the water."]
+        words![" ", lead, makeup, bill, ". A dose just fed is lost with it."]
     }
 
     /// What a week with the stuck valve costs.
@@ -428,9 +429,12 @@ impl Of<'_> {
             .beside
             .assumed()
             .map(|(value, _)| words![Words::given(&value.path), " ", self.assumed_value(value)]);
-        match Words::joined(slots, ", ") {
+        let all = Words::joined(slots, ", ");
+        let assumed = (!all.is_empty()).then(|| words!["Assumed: ", all, "."]);
+        let unstated = uncertain::unstated_line(self.beside.uncertain, self.units);
+        match Words::joined(assumed.into_iter().chain(unstated), " ") {
             none if none.is_empty() => Vec::new(),
-            all => vec![Block::Gap, Block::paragraph(words!["Assumed: ", all, "."])],
+            said => vec![Block::Gap, Block::paragraph(said)],
         }
     }
 

@@ -20,8 +20,7 @@ use crate::site::Value;
 
 const CAUTION: &str = "a basin is a confined space, and people have drowned in them: nobody enters but under a \
 permit, with the pumps and fans locked. Drained, idle and restarted towers grow Legionella and throw droplets: \
-follow the water management plan before fans run again. Drain only where the permit allows, and keep to the local \
-backflow rule.";
+follow the water management plan before fans run again. Drain only by permit; keep the local backflow rule.";
 
 /// Hours of the stuck valve's course that a page shows.
 const COURSE_HOURS: [f64; 7] = [0.0, 0.25, 1.0, 6.0, 24.0, 72.0, 168.0];

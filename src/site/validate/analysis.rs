@@ -161,7 +161,15 @@ impl Check {
             false => (factor * amount.value.si(), scaled(amount.uncertainty, factor)),
         };
         let quantity = Quantity::MassConcentration;
-        let value = Value { path, quantity, si, uncertainty, assumed: None, limits: FLOW };
+        let value = Value {
+            path,
+            quantity,
+            si,
+            uncertainty,
+            default_uncertainty: None,
+            assumed: None,
+            limits: FLOW,
+        };
         self.within_limits(&value).then(|| self.slot(value))
     }
 

@@ -5,6 +5,9 @@ use crate::chemistry::analysis::Constituent;
 use crate::quantity::unit::{MILLIGRAM_PER_LITRE, Unit};
 use crate::quantity::{Concentration, Fraction, Measured, Quantity, ReadError, Stated, find_unit};
 use crate::readings::{Column, Layout, MOST_RECORDED, RecordedColumn};
+use crate::site::default_uncertainty::{
+    CIRCULATION_PERCENT, CONDUCTIVITY_PERCENT, TITRATION_PERCENT,
+};
 use crate::site::description::{Channel, Instruments, LogColumn, LogLayout};
 use crate::site::{Limits, Problem, SiteInstruments, SiteLog};
 
@@ -20,9 +23,9 @@ type Assumed = (f64, &'static str);
 const ACCURACIES: [Assumed; 5] = [
     (1.5, "not stated; NAVFAC MO-221, s. 5"),
     (1.5, "not stated; NAVFAC MO-221, s. 5"),
-    (3.0, "not stated; common practice"),
-    (5.0, "not stated; common practice of a titration"),
-    (15.0, "not stated; a nameplate circulation, common practice"),
+    (CONDUCTIVITY_PERCENT, "not stated; common practice"),
+    (TITRATION_PERCENT, "not stated; common practice of a titration"),
+    (CIRCULATION_PERCENT, "not stated; a nameplate circulation, common practice"),
 ];
 /// Repeatability.
 const REPEATABILITIES: [Assumed; 5] = [
@@ -90,6 +93,7 @@ impl Check {
             time_ends_hour: false,
             typical_year: None,
             dates: log.dates,
+            decimal: log.decimal,
             values: log.values,
             columns,
             recorded,

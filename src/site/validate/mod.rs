@@ -5,6 +5,7 @@ mod basin;
 mod chemistry;
 #[cfg(feature = "files")]
 mod log;
+mod method;
 mod treatment;
 mod uncertainty;
 #[cfg(feature = "files")]
@@ -15,8 +16,9 @@ pub(crate) use log::assumed_instruments;
 
 use super::description::{Air, Blowdown, Cell, Circuit, Description, Evaporation, Makeup, Method};
 use super::{
-    AirGiven, BlowdownGiven, CellAir, CirculationGiven, EvaporationGiven, Limits, PressureGiven,
-    Problem, Site, SiteAir, SiteCell, SiteMakeup, SlotId, Temperatures, Value, WaterGiven,
+    AirGiven, BlowdownGiven, CellAir, CirculationGiven, DefaultUncertainty, EvaporationGiven,
+    Limits, PressureGiven, Problem, Site, SiteAir, SiteCell, SiteMakeup, SlotId, Temperatures,
+    Value, WaterGiven,
 };
 use crate::quantity::{
     AnnualHours, Fraction, Length, Measured, Quantity, Ratio, RelativeHumidity, Share, Stated,
@@ -206,14 +208,22 @@ impl Check {
         let year = self.year(description.year.as_ref());
         let chemicals = self.chemicals(description);
         let cost = self.cost(description.cost.clone().unwrap_or_default());
+        let used = match evaporation {
+            Some(EvaporationGiven::Method(method)) => Some(method),
+            _ => None,
+        };
+        let method = self.method_errors(used, makeup.as_deref().unwrap_or_default());
         let instruments = self.site_instruments(&description.instrument);
+        self.slots.iter_mut().for_each(DefaultUncertainty::give);
         let (correlations, correlated) = self.correlations(&description.correlation, &instruments);
         let (cells, cells_out_of_service) = cells?;
+        let together = self.together(&cells);
         Some(Site {
             slots: std::mem::take(&mut self.slots),
             instruments,
             correlations,
             correlated,
+            together,
             name,
             air: air?,
             water: water?,
@@ -221,6 +231,7 @@ impl Check {
             cells,
             cells_out_of_service,
             evaporation: evaporation?,
+            method: method?,
             method_is_asked: evaporation_given.method.is_some(),
             blowdown: blowdown?,
             control: description.blowdown.as_ref().and_then(|blowdown| blowdown.control),
@@ -243,6 +254,20 @@ impl Check {
             chemicals: chemicals?,
             cost: cost?,
         })
+    }
+
+    /// Readings of one kind in all cells that nobody stated a `±` for.
+    fn together(&self, cells: &[SiteCell]) -> Vec<Vec<SlotId>> {
+        let air = |cell: &SiteCell| match cell.air {
+            CellAir::WaterToAir(slot) | CellAir::AirFlow(slot) => slot,
+        };
+        let drift = |cell: &SiteCell| cell.drift;
+        let of_one_sheet = |of: &dyn Fn(&SiteCell) -> SlotId| -> Vec<SlotId> {
+            let slots = cells.iter().map(of);
+            slots.filter(|slot| self.slots[slot.0].is_uncertain_by_default()).collect()
+        };
+        let groups = [of_one_sheet(&air), of_one_sheet(&drift)];
+        groups.into_iter().filter(|group| group.len() > 1).collect()
     }
 
     /// Lists longer than any site has; memory and time are bounded by it.

@@ -65,6 +65,7 @@ impl Check {
             time_ends_hour: weather.time_marks == Some(TimeMark::End),
             typical_year: None,
             dates: weather.dates,
+            decimal: weather.decimal,
             values: None,
             columns,
             recorded: Vec::new(),
