@@ -20,6 +20,11 @@ Examples:
   coldbasin level site.toml --drop \"12 mm ± 1 mm\" --during \"8 h\"
   coldbasin level site.toml --format csv --output stuck.csv";
 
+/// In less no level is read twice.
+const SHORTEST_TEST_HOURS: f64 = 1.0 / 60.0 - 1e-9;
+/// No basin stands still for longer.
+const LONGEST_TEST_HOURS: f64 = 60.0 * 24.0;
+
 /// Tables of the site file that may be wrong without harm here.
 const NOT_READ: &[Table] = &[Table::Log, Table::Weather, Table::Year, Table::Chemical];
 
@@ -143,8 +148,8 @@ fn drop_reading(arguments: &Arguments) -> Result<Option<DropReading>, Box<dyn Er
     };
     let (level, seconds) = READING_LIMITS;
     let hours = time.value.in_hours();
-    if hours <= 0.0 {
-        return Err(format!("--during {during}: it must be above 0").into());
+    if !(SHORTEST_TEST_HOURS..=LONGEST_TEST_HOURS).contains(&hours) {
+        return Err(format!("--during {during}: a drop test lasts from 1 min to 60 d").into());
     }
     Ok(Some(DropReading {
         drop: (fall.value.in_metre() * 1e3, standard(fall.uncertainty, level) * 1e3),
