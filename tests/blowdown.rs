@@ -1199,3 +1199,22 @@ fn salts_of_products_are_in_the_water() {
         assert_relative_eq!(at("10 %", cycles) - at("1 %", cycles), 9.0, max_relative = 1e-9);
     }
 }
+
+/// The makeup's own numbers typed for the tower's: no cycles and no pH are taken from them.
+#[test]
+fn a_sample_that_is_no_towers_moves_nothing() {
+    let text = DAIRY.replace("[circulating_water]", "[circulating_water_of_old]");
+    let makeup = "[circulating_water]\nph = 7.5\nchloride = \"20 mg/L as Cl\"\nmagnesium = \"9 mg/L as Mg\"\n\
+                  silica = \"8 mg/L as SiO2\"\nalkalinity = \"120 mg/L as CaCO3\"\n";
+    let from = text.find("[circulating_water_of_old]").unwrap();
+    let end = text[from + 1..].find("\n[").map_or(text.len(), |at| from + 1 + at);
+    let typed = format!("{}{makeup}{}", &text[..from], &text[end..]);
+    let model = model_of(&typed, &[]);
+    let sheet = model.blowdown(model.base()).unwrap();
+    assert!(sheet.weaker_than_makeup.is_some());
+    let at_air = typed.replace(makeup, "[ph]\nlog10_carbon_dioxide = -3.4\n");
+    let model = model_of(&at_air, &[]);
+    let expected = model.blowdown(model.base()).unwrap();
+    let [found, expected] = [&sheet, &expected].map(|sheet| sheet.target_cycles.unwrap());
+    assert!((found - expected).abs() < 0.11, "{found} {expected}");
+}

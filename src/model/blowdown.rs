@@ -845,8 +845,8 @@ fn of_own_test(sheet: &BlowdownSheet) -> Vec<Noticed> {
     let mut warnings = Vec::new();
     if let Some(wrong) = &sheet.weaker_than_makeup {
         warnings.push(warn::CIRCULATING_WATER_WEAKER.with(format!(
-            "The circulating water holds {} of {}, the makeup {}: samples swapped, or a wrong value. No \
-             real cycles are taken from it.",
+            "The circulating water holds {} of {}, the makeup {}: samples swapped or the same, or a wrong \
+             value. Nothing is taken from it, its pH neither: the water is taken in equilibrium with air.",
             of_witness(wrong, wrong.circulating),
             wrong.tracer.name(),
             of_witness(wrong, wrong.makeup)

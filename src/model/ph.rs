@@ -71,6 +71,25 @@ impl Model {
         Ok((basis, origin))
     }
 
+    /// Where the tower's sample cannot be its own, its pH says nothing: that of equilibrium with air, at which
+    /// scale comes first.
+    pub(super) fn ph_of_no_sample(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+    ) -> (PhBasis, PhOrigin) {
+        let pressure = balance.state.entering_air.map_or(SEA_LEVEL, |air| air.pressure_pascal);
+        let gas = CarbonDioxide::FieldLine {
+            toward_air: 1.0,
+            log10_air_pressure: (pressure / SEA_LEVEL).log10(),
+        };
+        let basis = match self.site.chemistry.ph.held {
+            Some((ph, acid)) => PhBasis::Held { ph: inputs.get(ph), acid, gas },
+            None => PhBasis::Free(gas),
+        };
+        (basis, PhOrigin::FieldLine { assumed: true })
+    }
+
     /// log10 of the carbon dioxide pressure, atm, that a pH of the tower implies.
     fn implied_by(
         &self,

@@ -133,6 +133,9 @@ pub(super) struct SiteWater {
     pub surface_is_assumed: bool,
 }
 
+/// Fewer cycles than these are no tower's.
+const LEAST_CYCLES: f64 = 1.01;
+
 impl Model {
     /// The makeup in its tower.
     pub(super) fn site_water(
@@ -145,14 +148,16 @@ impl Model {
         let basin_celsius = balance.state.cold_water_celsius;
         let salts = self.product_salts(inputs, balance);
         let real = self.real_cycles(inputs, &makeup, (oxidant, salts), basin_celsius);
-        // Below one cycle samples were swapped, or values are wrong.
+        // Below one cycle samples were swapped, at one they are the same, or values are wrong.
         let (real, weaker_than_makeup) = match real {
-            Some(real) if real.cycles < 1.0 => (None, real.agreeing().next().copied()),
+            Some(real) if real.cycles < LEAST_CYCLES => (None, real.agreeing().next().copied()),
             real => (real, None),
         };
         let (surface_celsius, surface_is_assumed) = self.surface(inputs, balance);
-        let (basis, origin) =
-            self.ph_basis(inputs, balance, &makeup, real.as_ref(), basin_celsius)?;
+        let (basis, origin) = match weaker_than_makeup.is_some() {
+            true => self.ph_of_no_sample(inputs, balance),
+            false => self.ph_basis(inputs, balance, &makeup, real.as_ref(), basin_celsius)?,
+        };
         let mut tower =
             TowerWater::new(makeup.blend, basis, basin_celsius, surface_celsius).map_err(
                 |error| BlowdownError::Speciation { what: "the circulating water".into(), error },
