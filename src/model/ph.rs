@@ -33,6 +33,12 @@ pub enum PhOrigin {
     },
 }
 
+/// A place between the field lines at the tower's own air pressure.
+fn field_line(balance: &Balance, toward_air: f64) -> CarbonDioxide {
+    let pressure = balance.state.entering_air.map_or(SEA_LEVEL, |air| air.pressure_pascal);
+    CarbonDioxide::FieldLine { toward_air, log10_air_pressure: (pressure / SEA_LEVEL).log10() }
+}
+
 impl Model {
     pub(super) fn ph_basis(
         &self,
@@ -47,14 +53,8 @@ impl Model {
                 (CarbonDioxide::Pressure(inputs.get(slot)), PhOrigin::Stated)
             }
             GasGiven::FieldLine(slot) => {
-                let pressure =
-                    balance.state.entering_air.map_or(SEA_LEVEL, |air| air.pressure_pascal);
-                let gas = CarbonDioxide::FieldLine {
-                    toward_air: inputs.get(slot),
-                    log10_air_pressure: (pressure / SEA_LEVEL).log10(),
-                };
                 let assumed = self.slot_value(slot).assumed.is_some();
-                (gas, PhOrigin::FieldLine { assumed })
+                (field_line(balance, inputs.get(slot)), PhOrigin::FieldLine { assumed })
             }
             GasGiven::TowerPh(slot) => {
                 let present = balance.water.cycles_of_concentration;
@@ -64,11 +64,15 @@ impl Model {
                 (CarbonDioxide::Pressure(log10), PhOrigin::Measured { ph, cycles })
             }
         };
-        let basis = match self.site.chemistry.ph.held {
+        Ok((self.ph_under(inputs, gas), origin))
+    }
+
+    /// What fixes the pH under this carbon dioxide: acid where the site holds it, else the gas alone.
+    fn ph_under(&self, inputs: &Inputs, gas: CarbonDioxide) -> PhBasis {
+        match self.site.chemistry.ph.held {
             Some((ph, acid)) => PhBasis::Held { ph: inputs.get(ph), acid, gas },
             None => PhBasis::Free(gas),
-        };
-        Ok((basis, origin))
+        }
     }
 
     /// Where the tower's sample cannot be its own, its pH says nothing: that of equilibrium with air, at which
@@ -78,15 +82,7 @@ impl Model {
         inputs: &Inputs,
         balance: &Balance,
     ) -> (PhBasis, PhOrigin) {
-        let pressure = balance.state.entering_air.map_or(SEA_LEVEL, |air| air.pressure_pascal);
-        let gas = CarbonDioxide::FieldLine {
-            toward_air: 1.0,
-            log10_air_pressure: (pressure / SEA_LEVEL).log10(),
-        };
-        let basis = match self.site.chemistry.ph.held {
-            Some((ph, acid)) => PhBasis::Held { ph: inputs.get(ph), acid, gas },
-            None => PhBasis::Free(gas),
-        };
+        let basis = self.ph_under(inputs, field_line(balance, 1.0));
         (basis, PhOrigin::FieldLine { assumed: true })
     }
 

@@ -81,13 +81,13 @@ fn split_at_plus_minus(text: &str) -> (&str, Option<&str>) {
         .map_or((text, None), |(value, spread)| (value, Some(spread)))
 }
 
-/// Splits a text into its leading number and the rest.
 /// Whether a number is no larger than any that is measured, in whatever unit it is written; NaN and infinity are
 /// none.
 pub(crate) fn can_be_measured(number: f64) -> bool {
     number.abs() <= 1e15
 }
 
+/// Splits a text into its leading number and the rest.
 fn split_number<'a>(text: &'a str, expected: &[Quantity]) -> Result<(f64, &'a str), ReadError> {
     let end = number_length(text);
     if text[end..].starts_with(',') {
