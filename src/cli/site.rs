@@ -3,7 +3,7 @@
 use super::{Common, input, output};
 use coldbasin::model::{Model, Refused};
 use coldbasin::printable::printable_json;
-use coldbasin::site::file::{Override, Source};
+use coldbasin::site::file::{Diagnostic, Override, Source};
 use coldbasin::site::{Description, Problem, Table, file, validate_without};
 use std::error::Error;
 use std::fs::File;
@@ -26,9 +26,14 @@ impl CompiledSite {
         let (name, text) = input::read(path)?;
         let problems =
             |rest: &Description| validate_without(rest, unread).err().unwrap_or_default();
-        let source = file::read_and_check(&name, &text, &common.overrides, problems)?;
+        let tables: Vec<&str> = unread.iter().map(|table| table.name()).collect();
+        let (source, unknown) =
+            file::read_without((&name, &text), &common.overrides, &tables, problems)?;
         let (site, not_read) = validate_without(&source.description, unread)
             .map_err(|problems| source.locate(problems))?;
+        for Diagnostic { line, message, .. } in unknown {
+            output::complain(&format!("note: {name}:{line}: {message}; not read here"));
+        }
         for problem in not_read {
             let Problem { path, message, .. } = problem;
             output::complain(&format!("note: {name}: {path}: {message}; not read here"));

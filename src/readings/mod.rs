@@ -874,8 +874,8 @@ mod tests {
         let (rows, not_used) = log(&format!("when,makeup,basin\n{}", hours.collect::<String>()));
         assert_eq!(rows.len(), 6);
         assert!(rows.windows(2).all(|two| two[1].time.duration_since(two[0].time).as_hours() == 1));
-        assert_eq!((not_used.rows_lost, not_used.listed.len(), not_used.listed[0].line), (0, 1, 5));
-        assert!(not_used.listed[0].reason.contains("clocks were set back"), "{not_used:?}");
+        assert_eq!((not_used.rows_lost, not_used.listed.len(), not_used.clock[0].line), (0, 0, 5));
+        assert!(not_used.clock[0].reason.contains("clocks were set back"), "{not_used:?}");
     }
 
     proptest::proptest! {

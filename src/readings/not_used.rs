@@ -23,6 +23,8 @@ pub struct Refused {
 pub struct NotUsed {
     /// In order of lines once the log has been read.
     pub listed: Vec<Refused>,
+    /// Where the clocks were changed: all rows are used, and count by the clock of the first.
+    pub clock: Vec<Refused>,
     /// Beyond those listed.
     pub more: usize,
     /// Rows that stood out of order, and were put in order; in a log with the newest row first, those that
@@ -91,7 +93,10 @@ impl NotUsed {
 
     /// Whether every line was used as it stands.
     pub fn is_empty(&self) -> bool {
-        self.listed.is_empty() && self.out_of_order == 0 && !self.newest_first
+        self.listed.is_empty()
+            && self.clock.is_empty()
+            && self.out_of_order == 0
+            && !self.newest_first
     }
 
     /// How many rows are not used, and the reason of the first; `None` where all are.

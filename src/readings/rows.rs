@@ -7,7 +7,8 @@ use super::not_used::no_number;
 use super::number::{Number, number_of, sign_in};
 use super::time::{Orders, both_readings, date_in, meaning_of, time_of};
 use super::{
-    Channel, Column, Layout, LogError, MOST_RECORDED, NotUsed, RecordedColumn, Row, text_of,
+    Channel, Column, Layout, LogError, MOST_RECORDED, NotUsed, RecordedColumn, Refused, Row,
+    text_of,
 };
 use crate::site::description::{DateOrder, DecimalSign};
 use jiff::SignedDuration;
@@ -504,7 +505,7 @@ impl<R: Read> Rows<'_, R> {
                 return time;
             }
             let (time, told) = self.clock.on(time);
-            told.into_iter().for_each(|told| self.not_used.add(line, told));
+            self.not_used.clock.extend(told.map(|reason| Refused { line, reason }));
             return time;
         };
         let first = self.offsets.map_or(offset, |(first, _)| first);

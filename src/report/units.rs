@@ -80,7 +80,8 @@ pub fn page() -> Page {
         ..Page::default()
     };
     page.detail.push(Block::paragraph(
-        "Spaces, underscores and capitals do not count where nothing hangs on them; ° reads as deg, µ as u, ³ as 3.",
+        "Spaces, underscores and capitals do not count where nothing hangs on them; the degree sign reads as deg, \
+         the micro sign as u, a raised 3 as 3.",
     ));
     let all = units();
     for of_quantity in all.units.chunk_by(|a, b| a.quantity == b.quantity) {

@@ -16,6 +16,17 @@ pub(super) struct Series {
     pub by: Vec<f64>,
     /// Its covariance where nothing is wrong.
     pub covariance: Triangle,
+    /// Values that stand far from those around them and count for nothing by themselves.
+    pub spikes: Vec<Option<Spike>>,
+}
+
+/// How a value stands to those around it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Spike {
+    /// By how much it is off.
+    pub off: f64,
+    /// What those around it scatter by.
+    pub spread: f64,
 }
 
 /// Constant errors, one standard deviation: calibration of both probes and of the conductivity law's
@@ -80,13 +91,14 @@ pub(super) fn solids(observed: &[Observed], plant: &super::Plant, typical: f64) 
     let volume = plant.volume / typical;
     let q: Vec<f64> = rows.iter().map(|(_, p)| p.makeup / typical / p.cycles()).collect();
     let left = solids_left(observed, plant, typical).into_iter().map(|(_, left)| left).collect();
+    let first = first_day(observed);
     let mut covariance = triangle(rows.len(), |i, j| {
         let (a, b) = (rows[i].1, rows[j].1);
         let apart = (a.middle() - b.middle()).abs();
         let both = q[i] * q[j];
         let mut sum =
             PERSISTENT_SOLIDS * PERSISTENT_SOLIDS * both * (-apart / PERSISTENCE_DAYS).exp()
-                + WANDER_SOLIDS * WANDER_SOLIDS * both * a.middle().min(b.middle());
+                + WANDER_SOLIDS * WANDER_SOLIDS * both * (a.middle().min(b.middle()) - first);
         for (end, reading) in a.basin_reading.iter().enumerate() {
             for (other, same) in b.basin_reading.iter().enumerate() {
                 if reading == same {
@@ -129,7 +141,7 @@ pub(super) fn solids(observed: &[Observed], plant: &super::Plant, typical: f64) 
     }
     add_replacements(&mut covariance, &rows, &|i| q[i]);
     let periods = rows.iter().map(|(place, _)| *place).collect();
-    soften(Series { periods, left, by: q, covariance })
+    soften(Series { periods, left, by: q, covariance, spikes: Vec::new() })
 }
 
 /// What water and heat leave over: makeup less blowdown, evaporation, drift and stored water.
@@ -141,12 +153,13 @@ pub(super) fn heat(observed: &[Observed], typical: f64) -> Series {
         .filter_map(|(place, period)| Some((place, period, period.evaporation? / typical)))
         .collect();
     let e: Vec<f64> = rows.iter().map(|(_, _, e)| *e).collect();
+    let first = first_day(observed);
     let left: Vec<f64> = rows
         .iter()
         .map(|(_, p, e)| (p.makeup - p.blowdown - p.drift - p.stored) / typical - e)
         .collect();
     let mut covariance = triangle(rows.len(), |i, j| {
-        let (a, b) = (rows[i].1.middle(), rows[j].1.middle());
+        let (a, b) = (rows[i].1.middle() - first, rows[j].1.middle() - first);
         let both = e[i] * e[j];
         PERSISTENT_HEAT * PERSISTENT_HEAT * both * (-(a - b).abs() / PERSISTENCE_DAYS).exp()
             + WANDER_HEAT * WANDER_HEAT * both * a.min(b)
@@ -172,7 +185,12 @@ pub(super) fn heat(observed: &[Observed], typical: f64) -> Series {
     let pairs: Vec<(usize, &Observed)> = rows.iter().map(|(place, p, _)| (*place, *p)).collect();
     add_replacements(&mut covariance, &pairs, &|i| pairs[i].1.makeup / typical);
     let periods = pairs.iter().map(|(place, _)| *place).collect();
-    soften(Series { periods, left, by: e, covariance })
+    soften(Series { periods, left, by: e, covariance, spikes: Vec::new() })
+}
+
+/// When the log begins: what wanders has its place there.
+fn first_day(observed: &[Observed]) -> f64 {
+    observed.first().map_or(0.0, |period| period.begin)
 }
 
 /// A lower triangle of these numbers.
@@ -210,27 +228,36 @@ fn add_replacements(
 /// Gives residuals that stand far from their eight neighbours a variance of their own distance, so that
 /// they count for about nothing. A step is not isolated: the value beside it shares its distance.
 fn soften(mut series: Series) -> Series {
-    const AROUND: usize = 4;
-    let rows = series.left.len();
-    if rows <= 2 * AROUND {
-        return series;
-    }
-    for row in 0..rows {
-        let first = row.saturating_sub(AROUND).min(rows - 2 * AROUND - 1);
-        let others = (first..=first + 2 * AROUND).filter(|other| *other != row);
-        let around: Vec<f64> = others.map(|other| series.left[other]).collect();
-        let Some(middle) = median(around.iter().copied()) else { continue };
-        let off = series.left[row] - middle;
-        let shares = |other: Option<usize>| {
-            let other = other.and_then(|other| series.left.get(other));
-            other.is_some_and(|other| (other - middle) / off > 0.5)
-        };
-        if shares(row.checked_sub(1)) || shares(Some(row + 1)) {
-            continue;
-        }
-        if off.abs() > WILD * spread(&around).unwrap_or(0.0).max(MAKEUP_NOISE) {
-            series.covariance[row][row] += off * off;
+    series.spikes = (0..series.left.len())
+        .map(|row| {
+            let spike = around(&series.left, row)?;
+            let middle = series.left[row] - spike.off;
+            let shares = |other: Option<usize>| {
+                let other = other.and_then(|other| series.left.get(other));
+                other.is_some_and(|other| (other - middle) / spike.off > 0.5)
+            };
+            let is_shared = shares(row.checked_sub(1)) || shares(Some(row + 1));
+            (!is_shared && spike.off.abs() > WILD * spike.spread).then_some(spike)
+        })
+        .collect();
+    for (row, spike) in series.spikes.iter().enumerate() {
+        if let Some(spike) = spike {
+            series.covariance[row][row] += spike.off * spike.off;
         }
     }
     series
+}
+
+/// How a value stands to its eight neighbours; none where there are fewer.
+pub(super) fn around(left: &[f64], row: usize) -> Option<Spike> {
+    const AROUND: usize = 4;
+    if left.len() <= 2 * AROUND {
+        return None;
+    }
+    let first = row.saturating_sub(AROUND).min(left.len() - 2 * AROUND - 1);
+    let others = (first..=first + 2 * AROUND).filter(|other| *other != row);
+    let around: Vec<f64> = others.map(|other| left[other]).collect();
+    let middle = median(around.iter().copied())?;
+    let spread = spread(&around).unwrap_or(0.0).max(MAKEUP_NOISE);
+    Some(Spike { off: left[row] - middle, spread })
 }

@@ -314,8 +314,9 @@ impl Detected<'_> {
         let suspects: Vec<Suspect> = fault
             .causes
             .iter()
-            .filter(|explains| explains.probability > LEAST_PROBABILITY)
-            .map(|explains| self.suspect(explains, mean, fault.causes[0].probability))
+            .enumerate()
+            .filter(|(place, explains)| *place == 0 || explains.probability > LEAST_PROBABILITY)
+            .map(|(_, explains)| self.suspect(explains, mean, fault.causes[0].probability))
             .collect();
         let may_be_loss =
             suspects.iter().any(|suspect| suspect.is_tied && suspect.cause == Cause::Loss);

@@ -443,8 +443,13 @@ impl Of<'_> {
                  write values = \"spot\" under [log]."
             }
         };
+        let clock = self.log.not_used.clock.iter().take(MOST_LISTED).map(|changed| {
+            let line = number("clock.line", changed.line.to_string());
+            words!["Line ", line, ": ", Words::given(&changed.reason), "."]
+        });
         std::iter::once(cycles)
             .chain([values.into()])
+            .chain(clock)
             .chain(design)
             .chain(stated)
             .chain(dry_bulb)

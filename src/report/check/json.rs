@@ -8,8 +8,8 @@ use crate::model::{
     Meters, MissingReading, OneMore, Pattern, Remark, Suspect,
 };
 use crate::quantity::{UnitSystem, unit};
-use crate::readings::NotUsed;
 use crate::readings::period::Recorded;
+use crate::readings::{NotUsed, Refused};
 use crate::report::warnings::{NoticeOut, notices_out};
 use crate::site::description::RowValues;
 use crate::water::ZERO_CELSIUS;
@@ -104,6 +104,8 @@ pub struct CheckOut {
     pub not_used: Vec<RefusedOut>,
     /// More of them, that are not listed.
     pub more_not_used: usize,
+    /// Lines at which the clocks were changed: all rows are used.
+    pub clock: Vec<RefusedOut>,
 }
 
 /// How much of a file is used.
@@ -578,13 +580,15 @@ pub fn json(sheet: &CheckSheet, log: &Log<'_>) -> CheckOut {
             .collect(),
         warnings: notices_out(&log.warnings()),
         recorded: log.recorded.iter().map(recorded_out).collect(),
-        not_used: not_used
-            .listed
-            .iter()
-            .map(|refused| RefusedOut { line: refused.line, reason: refused.reason.clone() })
-            .collect(),
+        not_used: refused_out(&not_used.listed),
         more_not_used: not_used.more,
+        clock: refused_out(&not_used.clock),
     }
+}
+
+fn refused_out(lines: &[Refused]) -> Vec<RefusedOut> {
+    let out = |line: &Refused| RefusedOut { line: line.line, reason: line.reason.clone() };
+    lines.iter().map(out).collect()
 }
 
 fn finding_out(of: &Of<'_>, finding: &Finding, is_note: bool) -> FindingOut {

@@ -172,6 +172,8 @@ pub fn heading(line: &str, bold: bool) -> String {
 pub fn ascii(text: &str) -> String {
     text.replace('±', "+-")
         .replace('°', "deg")
+        .replace('µ', "u")
+        .replace('³', "3")
         .replace('…', ".")
         .replace('\u{fffd}', "?")
         .replace('ö', "oe")

@@ -354,6 +354,15 @@ pub(super) fn deserializer(root: Spanned<DeValue<'_>>) -> Deserializer<'_> {
     Deserializer::from(Spanned::new(span, table))
 }
 
+/// Takes tables out by their names.
+pub(super) fn remove_tables(root: &mut Spanned<DeValue>, names: &[&str]) {
+    if let DeValue::Table(table) = root.get_mut() {
+        for name in names {
+            table.remove(*name);
+        }
+    }
+}
+
 /// Takes the entry marked `mark` out; whether it was there.
 fn remove(value: &mut Spanned<DeValue>, mark: Range<usize>) -> bool {
     match value.get_mut() {

@@ -67,6 +67,37 @@ pub fn read_and_check<D: DeserializeOwned>(
     Err(document.everything_wrong(check))
 }
 
+/// Reads a description like [`read_and_check`] for somebody who does not read some of its tables: an entry
+/// of theirs that nobody knows or can read stops nothing, and is told beside the source, whose description
+/// is without these tables. Where anything else is wrong, all is told as ever.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_without<D: DeserializeOwned>(
+    (name, text): (&str, &str),
+    overrides: &[Override],
+    unread: &[&str],
+    check: impl Fn(&D) -> Vec<Problem>,
+) -> Result<(Source<D>, Vec<Diagnostic>), Diagnostics> {
+    let all = match read_and_check(name, text, overrides, check) {
+        Ok(source) => return Ok((source, Vec::new())),
+        Err(all) => all,
+    };
+    let document = Document::new(name, text, overrides);
+    let Some(mut root) = document.parse().ok().filter(|p| p.refused.is_empty()).map(|p| p.root)
+    else {
+        return Err(all);
+    };
+    document::remove_tables(&mut root, unread);
+    match D::deserialize(deserializer(root)) {
+        Ok(description) => {
+            let wrong = document.everything_wrong::<D>(|_| Vec::new());
+            Ok((Source { description, document }, wrong.list))
+        }
+        Err(_) => Err(all),
+    }
+}
+
 /// Whether a text has a line as a site file has them: a key with its value, or a table's header.
 pub fn looks_like_one(text: &str) -> bool {
     text.lines()
