@@ -44,6 +44,26 @@ pub enum ResultOf {
     Year,
 }
 
+#[cfg(feature = "files")]
+impl ResultOf {
+    /// All of them.
+    pub const ALL: [Self; 13] = [
+        Self::Balance,
+        Self::Blowdown,
+        Self::BlowdownVisits,
+        Self::Check,
+        Self::CheckTwoReadings,
+        Self::Feed,
+        Self::Level,
+        Self::Solve,
+        Self::Transient,
+        Self::Units,
+        Self::Warnings,
+        Self::WhatIf,
+        Self::Year,
+    ];
+}
+
 /// The form of a result as JSON Schema (draft 2020-12). Keys only gain company: a key that it does not name is no
 /// error.
 pub fn schema(of: ResultOf) -> Schema {
