@@ -159,7 +159,7 @@ mod results {
         };
         let properties = object.get("properties").and_then(Value::as_object).into_iter().flatten();
         let bare = properties
-            .filter(|(key, value)| value.get("description").is_none())
+            .filter(|(_, value)| value.get("description").is_none())
             .map(|(key, _)| key.clone());
         bare.chain(object.values().flat_map(undescribed)).collect()
     }
