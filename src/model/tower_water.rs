@@ -4,11 +4,8 @@
 use super::ph::PhOrigin;
 use super::{Balance, Infeasible, Inputs, Model, Refused};
 use crate::blowdown::own_test::{RealCycles, Witness};
-use crate::blowdown::{
-    Metals, OxidantFeed, ProductSalts, TowerWater, Unsolved, ions_milligram_per_litre,
-    lost_in_drying,
-};
-use crate::chemistry::analysis::{AnalysisError, IonBalance};
+use crate::blowdown::{Metals, OxidantFeed, ProductSalts, TowerWater, Unsolved};
+use crate::chemistry::analysis::{AnalysisError, IonBalance, dried, ions_milligram_per_litre};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
 use crate::chemistry::{Analysis, BalanceWith, CompletedFrom, Composition, Constituent};
 use crate::quantity::Quantity;
@@ -227,7 +224,7 @@ impl Model {
         let milligram = |slot: Option<SlotId>| slot.map(|slot| inputs.get(slot) * 1e3);
         let ions = ions_milligram_per_litre(water);
         found.dissolved_ions = (milligram(analysis.dissolved_ions), ions);
-        found.dried_solids = (milligram(analysis.dissolved_solids), ions - lost_in_drying(water));
+        found.dried_solids = (milligram(analysis.dissolved_solids), dried(water));
         found.conductivity = match analysis.conductivity {
             Some(slot) => (inputs.get(slot), false),
             None => (self.computed_conductivity(inputs, analysis), true),
