@@ -30,12 +30,21 @@ const POTASSIUM: (f64, f64) = (0.03, 0.05e-3);
 /// (from memory).
 const CONDUCTS: [f64; 2] = [4.8, 7.2];
 
-/// A witness so many standard uncertainties off contradicts the sheet.
-const CONTRADICTS: f64 = 3.0;
-/// With the slip mended every witness lies within so many.
-const AGREES: f64 = 2.5;
-/// What a slip takes off the sum of squares: a chance of 1 in 2000 for one, 1 in 100 for all slips that are tried.
-const EXPLAINS: f64 = 12.5;
+/// When a slip is named.
+struct Bar {
+    /// A witness so many standard uncertainties off contradicts the sheet.
+    contradicts: f64,
+    /// With the slip mended every witness lies within so many.
+    agrees: f64,
+    /// What the slip takes off the sum of squares.
+    explains: f64,
+}
+
+/// For a sheet that nothing else speaks against: what a slip explains has a chance of 1 in 2000 for one, 1 in 100 for all
+/// that are tried.
+const UNSUSPECTED: Bar = Bar { contradicts: 3.0, agrees: 2.5, explains: 12.5 };
+/// For a sheet that is warned of anyway: 1 in 20 for one slip, which then is a hint where to look.
+const SUSPECTED: Bar = Bar { contradicts: 2.0, agrees: 1.5, explains: 4.0 };
 /// A slip whose sum of squares is so near the best one's explains the sheet as well: 20 times less likely.
 const AS_WELL: f64 = 6.0;
 /// More slips that explain a sheet as well as each other say nothing.
@@ -181,9 +190,9 @@ pub struct Misfit {
 }
 
 impl Misfit {
-    /// Whether it contradicts the sheet.
-    pub fn contradicts(&self) -> bool {
-        self.standards.abs() > CONTRADICTS
+    /// Whether it speaks against the sheet.
+    pub fn is_notable(&self) -> bool {
+        self.standards.abs() > SUSPECTED.contradicts
     }
 }
 
@@ -203,32 +212,55 @@ pub struct Contradiction {
     pub as_written: Vec<Misfit>,
     /// The slips that explain it, the likeliest first: one, or two that do as well; none where no slip or too many do.
     pub slips: Vec<Explanation>,
+    /// Whether the witnesses are so clear that they accuse the sheet by themselves.
+    pub is_clear: bool,
 }
 
-/// What contradicts a sheet, and which slip explains it; `None` where nothing does.
-pub fn explain(sheet: &Sheet) -> Option<Contradiction> {
+/// What contradicts a sheet, and which slip explains it; `None` where nothing does. `is_suspected` where something else
+/// is already wrong with it: then less is asked of a slip.
+pub fn explain(sheet: &Sheet, is_suspected: bool) -> Option<Contradiction> {
     let constants = Constants::at(25.0).ok()?;
     let written = fit(sheet, None, &constants)?;
-    if !written.misfits.iter().any(Misfit::contradicts) {
-        return None;
-    }
-    let agrees = |fit: &Fit| fit.misfits.iter().all(|m| m.standards.abs() <= AGREES);
-    let mut all: Vec<(Slip, Fit)> = slips(sheet)
+    let is_against = |bar: &Bar| written.is_against(bar);
+    let bar = match (is_against(&UNSUSPECTED), is_suspected && is_against(&SUSPECTED)) {
+        (true, _) => &UNSUSPECTED,
+        (false, true) => &SUSPECTED,
+        (false, false) => return None,
+    };
+    let fits: Vec<(Slip, Fit)> = slips(sheet)
         .into_iter()
         .filter_map(|slip| Some((slip, fit(sheet, Some(slip), &constants)?)))
-        .filter(|(_, fit)| agrees(fit) && written.squares - fit.squares >= EXPLAINS)
         .collect();
-    all.sort_by(|(_, one), (_, other)| one.squares.total_cmp(&other.squares));
-    let best = all.first().map_or(f64::INFINITY, |(_, fit)| fit.squares);
-    all.retain(|(_, fit)| fit.squares <= best + AS_WELL);
-    if all.len() > MOST_NAMED {
-        all.clear();
-    }
-    let explanation = |(slip, fit): (Slip, Fit)| Explanation { slip, mended: fit.misfits };
+    let found = best(&written, &fits, bar);
+    let (is_clear, found) = match found.is_empty() && is_suspected {
+        true => (false, best(&written, &fits, &SUSPECTED)),
+        false => (std::ptr::eq(bar, &UNSUSPECTED), found),
+    };
+    let explanation = |(slip, fit): &(Slip, Fit)| Explanation {
+        slip: *slip,
+        mended: fit.misfits.clone(),
+    };
     Some(Contradiction {
         as_written: written.misfits,
-        slips: all.into_iter().map(explanation).collect(),
+        slips: found.into_iter().map(explanation).collect(),
+        is_clear,
     })
+}
+
+/// The slips that explain a sheet, the likeliest first; none where too many do.
+fn best<'a>(written: &Fit, fits: &'a [(Slip, Fit)], bar: &Bar) -> Vec<&'a (Slip, Fit)> {
+    let explains = |fit: &Fit| {
+        fit.misfits.iter().all(|misfit| misfit.standards.abs() <= bar.agrees)
+            && written.squares - fit.squares >= bar.explains
+    };
+    let mut found: Vec<&(Slip, Fit)> = fits.iter().filter(|(_, fit)| explains(fit)).collect();
+    found.sort_by(|(_, one), (_, other)| one.squares.total_cmp(&other.squares));
+    let least = found.first().map_or(f64::INFINITY, |(_, fit)| fit.squares);
+    found.retain(|(_, fit)| fit.squares <= least + AS_WELL);
+    if found.len() > MOST_NAMED {
+        found.clear();
+    }
+    found
 }
 
 /// Ions whose numbers are mistyped so that a witness can tell.
@@ -298,6 +330,12 @@ struct Fit {
     misfits: Vec<Misfit>,
     /// Squares of all misfits in standard uncertainties, and of what is unusual.
     squares: f64,
+}
+
+impl Fit {
+    fn is_against(&self, bar: &Bar) -> bool {
+        self.misfits.iter().any(|misfit| misfit.standards.abs() > bar.contradicts)
+    }
 }
 
 /// A sheet with a slip mended.
@@ -504,33 +542,62 @@ fn fit(sheet: &Sheet, slip: Option<Slip>, constants: &Constants) -> Option<Fit> 
         }
     }
     let may_be = missing.map(|missing| missing.is_some());
+    // Of chloride and sulfate the one that was analysed is not what is missing.
+    let sulfate = match [Constituent::Sulfate, Constituent::Chloride].map(|ion| mended.has(ion)) {
+        [true, _] => 0.0,
+        [false, true] => 1.0,
+        [false, false] => 0.5,
+    };
     let with = |[cations, anions]: [f64; 2]| {
         let mut water = known.water;
-        water.set(Component::Sodium, water.get(Component::Sodium) + cations);
-        water.set(Component::Chloride, water.get(Component::Chloride) + anions);
+        let mut add = |component, more| water.set(component, water.get(component) + more);
+        add(Component::Sodium, cations);
+        add(Component::Chloride, (1.0 - sulfate) * anions);
+        add(Component::Sulfate, 0.5 * sulfate * anions);
         water
     };
     let conducts = |water: &Composition| {
         let acidity = Acidity::Ph(sheet.ph.unwrap_or(UNKNOWN_PH));
         Some(speciation::solve(water, acidity, constants).ok()?.conductivity())
     };
-    let mut at = filled(&rows, may_be);
-    let mut conductivity = None;
-    if let Some((measured, relative)) = sheet.conductivity {
+    let measured = sheet.conductivity.map(|(measured, relative)| {
         let measured = mended.factor(Of::Conductivity) * measured;
-        let standard = relative.hypot(CONDUCTIVITY) * measured;
-        let slope = CONDUCTS.map(|slope| slope / standard);
-        // Conductivity is all but straight: what is filled in shifts the place once.
-        for _ in 0..2 {
-            let at_place = (conducts(&with(at))? - measured) / standard;
-            let at_none = at_place - slope[0] * at[0] - slope[1] * at[1];
-            let mut with_conductivity: Vec<Row> =
-                rows.iter().map(|row| Row { ..*row }).collect();
-            with_conductivity.push(Row { at_none, with: slope });
-            at = filled(&with_conductivity, may_be);
-            conductivity = Some((at_none + slope[0] * at[0] + slope[1] * at[1], standard / measured));
+        (measured, relative.hypot(CONDUCTIVITY) * measured)
+    });
+    let solids_found = sheet.solids.map(|solids| {
+        let found = mended.factor(Of::Solids) * solids;
+        (found, SOLIDS * found.max(LAST_DIGIT))
+    });
+    let weighs = [
+        Constituent::Sodium.milligram_per_litre(1.0),
+        (1.0 - sulfate) * Constituent::Chloride.milligram_per_litre(1.0)
+            + 0.5 * sulfate * Constituent::Sulfate.milligram_per_litre(1.0),
+    ];
+    let mut at = filled(&rows, may_be);
+    // Conductivity is all but straight: what is filled in shifts the place once.
+    for _ in 0..2 {
+        let mut all: Vec<Row> = rows.iter().map(|row| Row { ..*row }).collect();
+        let mut add = |value: f64, slopes: [f64; 2], (found, standard): (f64, f64)| {
+            let with = slopes.map(|slope| slope / standard);
+            let at_none = (value - found) / standard - with[0] * at[0] - with[1] * at[1];
+            all.push(Row { at_none, with });
+        };
+        let water = with(at);
+        if let Some(measured) = measured {
+            add(conducts(&water)?, CONDUCTS, measured);
         }
+        if let Some(found) = solids_found {
+            add(dried(&water), weighs, found);
+        }
+        at = filled(&all, may_be);
     }
+    let conductivity = match measured {
+        Some((measured, standard)) => {
+            let computed = conducts(&with(at))?;
+            Some(ratio(Witness::Conductivity, computed, measured, standard))
+        }
+        None => None,
+    };
     let water = with(at);
     let total = known.sum + at[0] + at[1];
     let left = charge + at[0] - at[1];
@@ -539,11 +606,8 @@ fn fit(sheet: &Sheet, slip: Option<Slip>, constants: &Constants) -> Option<Fit> 
         off: left / total,
         standards: left / of_charge,
     });
-    if let Some((standards, part)) = conductivity {
-        let off = standards * part;
-        misfits.push(Misfit { witness: Witness::Conductivity, off, standards });
-    }
-    misfits.extend(solids(&mended, &water));
+    misfits.extend(conductivity);
+    misfits.extend(solids_found.map(|found| solids(found, &water)));
     misfits.extend(other_water(&mended));
     let of_misfits: f64 = misfits.iter().map(|misfit| misfit.standards.powi(2)).sum();
     let of_missing: f64 = missing
@@ -556,13 +620,10 @@ fn fit(sheet: &Sheet, slip: Option<Slip>, constants: &Constants) -> Option<Fit> 
 }
 
 /// What the ions leave against the dissolved solids, by drying or as a sum, whichever fits: laboratories call both so.
-fn solids(mended: &Mended<'_>, water: &Composition) -> Option<Misfit> {
-    let found = mended.factor(Of::Solids) * mended.sheet.solids?;
-    let against = |computed: f64| {
-        ratio(Witness::Solids, computed, found, SOLIDS * found.max(LAST_DIGIT))
-    };
-    let both = [ions_milligram_per_litre(water), dried(water)].map(against);
-    both.into_iter().min_by(|one, other| one.standards.abs().total_cmp(&other.standards.abs()))
+fn solids((found, standard): (f64, f64), water: &Composition) -> Misfit {
+    let against = |computed: f64| ratio(Witness::Solids, computed, found, standard);
+    let [whole, dried] = [ions_milligram_per_litre(water), dried(water)].map(against);
+    if whole.standards.abs() < dried.standards.abs() { whole } else { dried }
 }
 
 /// What the other water of the tower says of each number.
