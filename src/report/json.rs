@@ -10,6 +10,7 @@ pub const SCHEMA: u32 = 1;
 
 /// An assumed input.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AssumptionOut {
     /// Where it would be stated.
     pub path: String,

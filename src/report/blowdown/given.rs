@@ -66,6 +66,7 @@ pub(super) fn used(entry: &GivenAndUsed) -> Option<(f64, String)> {
 
 /// An analysis as it was given and as it is used.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AnalysisOut {
     /// Which water.
     pub water: String,

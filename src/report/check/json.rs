@@ -18,6 +18,7 @@ use serde::{Deserialize, Serialize};
 
 /// A check for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CheckOut {
     /// Version of this form.
     pub schema: u32,
@@ -108,6 +109,7 @@ pub struct CheckOut {
 
 /// How much of a file is used.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RowsOut {
     /// Where more than 5 % of the rows, or of a column's readings, are not used: which, and why.
     pub caution: Option<String>,
@@ -138,6 +140,7 @@ impl RowsOut {
 
 /// A finding.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct FindingOut {
     /// `new` on the last day of the log, `going_on` or `over`; `note` where nobody has to act.
     pub state: &'static str,
@@ -175,6 +178,7 @@ pub struct FindingOut {
 
 /// A loss with and without a circumstance.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PatternOut {
     /// `fans_stand`, `load_is_off` or `level_is_low`.
     pub circumstance: &'static str,
@@ -196,6 +200,7 @@ pub struct PatternOut {
 
 /// A cause.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CauseOut {
     /// `loss_or_blowdown_meter`, `inflow_or_blowdown_meter`, `makeup_meter`, `conductivity`,
     /// `chloride`, `heat`, `blowdown_high`, `blowdown_low`, `makeup_meter_still`, `makeup_quality` or
@@ -225,6 +230,7 @@ pub struct CauseOut {
 
 /// What the periods outside of every finding show.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct OwnDaysOut {
     /// How many there are.
     pub periods: usize,
@@ -236,6 +242,7 @@ pub struct OwnDaysOut {
 
 /// A period.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PeriodOut {
     /// Begin.
     pub start: String,
@@ -275,6 +282,7 @@ pub struct PeriodOut {
 
 /// What is read.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MetersOut {
     /// Blowdown, by a meter or its valve.
     pub blowdown: bool,
@@ -295,6 +303,7 @@ impl MetersOut {
 
 /// What one more reading would show.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct OneMoreOut {
     /// `blowdown_meter`, `conductivity` or `temperatures`.
     pub reading: &'static str,
@@ -320,6 +329,7 @@ pub(super) fn one_more(all: &[OneMore], makeup: f64) -> Vec<OneMoreOut> {
 
 /// A sudden loss that is found.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LeastLossOut {
     /// Days that it has lasted.
     pub days: f64,
@@ -329,6 +339,7 @@ pub struct LeastLossOut {
 
 /// An error of an instrument that nobody stated.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AssumedOut {
     /// `accuracy` or `repeatability`.
     pub kind: String,
@@ -342,6 +353,7 @@ pub struct AssumedOut {
 
 /// Periods whose hot water is colder than the cold one.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct HotBelowColdOut {
     /// How many.
     pub periods: usize,
@@ -355,6 +367,7 @@ pub struct HotBelowColdOut {
 
 /// A reading that looks mistyped, in the unit of its column.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MistypedOut {
     /// In the log.
     pub line: u64,
@@ -368,6 +381,7 @@ pub struct MistypedOut {
 
 /// Most likely flows, m3/d.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ReconciledOut {
     /// Makeup.
     pub makeup_m3_per_day: f64,
@@ -381,6 +395,7 @@ pub struct ReconciledOut {
 
 /// A period that could not be checked.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LeftOut {
     /// Begin.
     pub start: String,
@@ -390,6 +405,7 @@ pub struct LeftOut {
 
 /// A period whose load and weather cannot be.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WithoutHeat {
     /// Begin.
     pub start: String,
@@ -399,6 +415,7 @@ pub struct WithoutHeat {
 
 /// A column that is shown and not judged.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RecordedOut {
     /// Its header.
     pub name: String,
@@ -420,6 +437,7 @@ pub struct RecordedOut {
 
 /// A line that is not used.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RefusedOut {
     /// In the log.
     pub line: u64,

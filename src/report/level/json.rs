@@ -10,6 +10,7 @@ use serde::Serialize;
 
 /// The level for programs. Levels in m, flows in m3/h, times in h.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LevelOut {
     /// Version of this form.
     pub schema: u32,
@@ -113,6 +114,7 @@ pub struct LevelOut {
 
 /// A week with the bleed valve left open against an ordinary one; chemicals not counted.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct OpenBleedOut {
     /// Of the open valve.
     pub flow_m3_per_h: f64,
@@ -134,6 +136,7 @@ pub struct OpenBleedOut {
 
 /// What came of an event.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct EventOut {
     /// m.
     pub highest_m: f64,
@@ -167,6 +170,7 @@ pub struct EventOut {
 
 /// What pump stops lose over the lip; money and volumes are the year with them less the year without.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StopsOut {
     /// Stops in a day.
     pub per_day: f64,
@@ -186,6 +190,7 @@ pub struct StopsOut {
 
 /// The makeup valve stuck open.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StuckOut {
     /// How far, in % of its capacity.
     pub percent: f64,
@@ -203,6 +208,7 @@ pub struct StuckOut {
 
 /// A week's bill less an ordinary week's, in the currency of the site; below zero where it is less.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct BillOut {
     /// More makeup.
     pub makeup_m3: f64,
@@ -224,6 +230,7 @@ pub struct BillOut {
 
 /// Bringing the cycles down.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct DilutionOut {
     /// To these cycles.
     pub cycles: f64,
@@ -239,6 +246,7 @@ pub struct DilutionOut {
 
 /// A point of a course.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PointOut {
     /// From the start.
     pub hour: f64,

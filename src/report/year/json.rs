@@ -13,6 +13,7 @@ use serde::Serialize;
 
 /// A month for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MonthOut {
     /// First day, or `all`.
     pub month: String,
@@ -42,6 +43,7 @@ pub struct MonthOut {
 
 /// An hour for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct HourOut {
     /// Begin.
     pub time: String,
@@ -71,6 +73,7 @@ pub struct HourOut {
 
 /// A largest value for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PeakOut {
     /// In the unit of its key.
     pub value: f64,
@@ -80,6 +83,7 @@ pub struct PeakOut {
 
 /// A year for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct YearOut {
     /// Version of this form.
     pub schema: u32,
@@ -166,6 +170,7 @@ pub struct YearOut {
 
 /// A transfer characteristic for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct FillOut {
     /// Part of the water.
     pub share: f64,
@@ -183,6 +188,7 @@ pub struct FillOut {
 
 /// The makeup line for the peak hour, at the usual reserve and velocity.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MakeupLineOut {
     /// What it carries.
     pub m3_per_h: f64,
@@ -192,6 +198,7 @@ pub struct MakeupLineOut {
 
 /// A point of the load-duration curve.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ExceededOut {
     /// Part of the hours that count.
     pub part: f64,
@@ -201,6 +208,7 @@ pub struct ExceededOut {
 
 /// What was read of the weather.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WeatherOut {
     /// Hours that have weather.
     pub hours: usize,
@@ -222,6 +230,7 @@ pub struct WeatherOut {
 
 /// Least, mean and largest of many values.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RangeOut {
     /// Least.
     pub least: f64,
