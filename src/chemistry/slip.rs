@@ -9,11 +9,11 @@
 use super::analysis::{UNKNOWN_PH, dried, ions_milligram_per_litre};
 use super::speciation::{self, Acidity, Constants};
 use super::{Component, Composition, Constituent};
-use crate::quantity::Basis;
+use crate::quantity::{Basis, significant, with_decimals};
 
 /// Standard uncertainty of an analysis between laboratories, as a part of it: twice that of one laboratory (Standard
 /// Methods, as in [`crate::blowdown::own_test::assay::ANALYTIC_BASIS`]).
-const ANALYSIS: f64 = 0.06;
+pub const ANALYSIS: f64 = 0.06;
 /// Standard uncertainty of a last digit, mg/L (half a mg/L, rectangular).
 const LAST_DIGIT: f64 = 0.29;
 /// Standard uncertainty of a computed conductivity against a meter's, as a part of it: the model's and the meter's 2 %
@@ -26,6 +26,8 @@ const SOLIDS: f64 = 0.09;
 const NITRATE: f64 = 0.4e-3;
 /// Potassium that nobody looked for, as a part of the cations and eq/kg (common practice).
 const POTASSIUM: (f64, f64) = (0.03, 0.05e-3);
+/// What is missing of a sheet that is taken as whole, as a part of its cations or anions (common practice).
+const LITTLE: f64 = 0.15;
 /// What sodium adds to the conductivity, and what chloride and sulfate do, S/m for an eq/kg: together 120 S cm2/eq
 /// (from memory).
 const CONDUCTS: [f64; 2] = [4.8, 7.2];
@@ -115,6 +117,8 @@ pub struct Sheet {
     pub expected: Vec<Expected>,
     /// Cycles of this water: what is not analysed grows with them; 0 counts as 1.
     pub cycles: f64,
+    /// Whether next to nothing is taken for missing: a sheet whose charges are held against it as they stand.
+    pub is_whole: bool,
 }
 
 /// What the number of a slip is of.
@@ -236,10 +240,8 @@ pub fn explain(sheet: &Sheet, is_suspected: bool) -> Option<Contradiction> {
         true => (false, best(&written, &fits, &SUSPECTED)),
         false => (std::ptr::eq(bar, &UNSUSPECTED), found),
     };
-    let explanation = |(slip, fit): &(Slip, Fit)| Explanation {
-        slip: *slip,
-        mended: fit.misfits.clone(),
-    };
+    let explanation =
+        |(slip, fit): &(Slip, Fit)| Explanation { slip: *slip, mended: fit.misfits.clone() };
     Some(Contradiction {
         as_written: written.misfits,
         slips: found.into_iter().map(explanation).collect(),
@@ -412,9 +414,8 @@ fn hardness(mended: &Mended<'_>) -> ([f64; 2], f64, Option<Misfit>) {
 fn alkalinity(mended: &Mended<'_>) -> ((f64, f64), Option<Misfit>) {
     let bicarbonate = mended.get(Constituent::Bicarbonate);
     let carbonate = mended.get(Constituent::Carbonate).unwrap_or_default();
-    let parts = bicarbonate.map(|(value, standard)| {
-        (value + 2.0 * carbonate.0, standard.hypot(2.0 * carbonate.1))
-    });
+    let parts = bicarbonate
+        .map(|(value, standard)| (value + 2.0 * carbonate.0, standard.hypot(2.0 * carbonate.1)));
     match (mended.get(Constituent::Alkalinity), parts) {
         (Some(total), Some(parts)) => {
             let standard = total.1.hypot(parts.1);
@@ -462,7 +463,10 @@ fn missing(mended: &Mended<'_>, sum: f64) -> [Option<(f64, f64)>; 2] {
     let sheet = mended.sheet;
     let cycles = sheet.cycles.max(1.0);
     // What nobody looked for in either water may be all that the water holds.
-    let anything = 2.0 * (sum + 5e-3);
+    let anything = match sheet.is_whole {
+        true => LITTLE * 0.5 * sum,
+        false => 2.0 * (sum + 5e-3),
+    };
     let of = |ions: &[(Constituent, f64)]| {
         let absent = ions.iter().filter(|(ion, _)| !mended.has(*ion));
         absent.fold(None, |found: Option<(f64, f64)>, (ion, unknown)| {
@@ -603,7 +607,7 @@ fn fit(sheet: &Sheet, slip: Option<Slip>, constants: &Constants) -> Option<Fit> 
     let left = charge + at[0] - at[1];
     misfits.push(Misfit {
         witness: Witness::Charges,
-        off: left / total,
+        off: if sheet.is_whole { charge / known.sum } else { left / total },
         standards: left / of_charge,
     });
     misfits.extend(conductivity);
@@ -678,4 +682,271 @@ fn unusual(mended: &Mended<'_>, water: &Composition) -> f64 {
     };
     let nitrate = beyond(get(Component::Nitrate), mended.sheet.cycles.max(1.0) * MOST_NITRATE);
     hardness + potassium + nitrate
+}
+
+/// A number without zeros behind its point.
+fn plain(number: f64) -> String {
+    let shown = significant(number, 3);
+    match shown.contains('.') && !shown.contains('e') {
+        true => shown.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => shown,
+    }
+}
+
+/// A part in whole per cent.
+fn percent(part: f64) -> String {
+    format!("{} %", with_decimals(100.0 * part.abs(), 0))
+}
+
+impl Counted {
+    /// The number of a sheet, and its unit with what it is counted as.
+    fn shown(self, constituent: Constituent, mole_per_kg: f64) -> (String, String) {
+        match self {
+            Self::As(basis) => {
+                let each = constituent.mole_per_kg_as(1.0, basis).unwrap_or(f64::NAN);
+                (plain(mole_per_kg / each), format!("mg/L as {}", basis.formula()))
+            }
+            Self::Moles => (plain(1e3 * mole_per_kg), "mmol/L".into()),
+            Self::Equivalents => {
+                (plain(1e3 * constituent.equivalents() * mole_per_kg), "meq/L".into())
+            }
+        }
+    }
+}
+
+impl Slip {
+    /// What is meant and what is written, in words: "calcium 390 mg/L as CaCO3 in place of 39 (a digit dropped)".
+    pub fn told(&self, sheet: &Sheet) -> String {
+        let entry = |constituent| sheet.entries.iter().find(|e| e.constituent == constituent);
+        let (name, written, meant, unit) = match self.of {
+            Of::Constituent(constituent) => {
+                let Some(entry) = entry(constituent) else { return constituent.name().into() };
+                let shown =
+                    |factor: f64| entry.counted.shown(constituent, factor * entry.mole_per_kg);
+                let (meant, unit) = shown(self.factor);
+                (constituent.name(), shown(1.0).0, meant, unit)
+            }
+            Of::Conductivity => {
+                let micro = sheet.conductivity.map_or(f64::NAN, |(si, _)| 1e4 * si);
+                let meant = plain(self.factor * micro);
+                ("conductivity", plain(micro), meant, "uS/cm".to_owned())
+            }
+            Of::Solids => {
+                let found = sheet.solids.unwrap_or(f64::NAN);
+                let meant = plain(self.factor * found);
+                ("dissolved solids", plain(found), meant, "mg/L".to_owned())
+            }
+        };
+        let unit_of_cells = match self.of {
+            Of::Conductivity => ", or mS/m taken for uS/cm",
+            _ => "",
+        };
+        match self.kind {
+            Kind::DigitDropped => {
+                format!(
+                    "{name} {meant} {unit} in place of {written} (a digit dropped{unit_of_cells})"
+                )
+            }
+            Kind::DigitAdded => {
+                format!("{name} {meant} {unit} in place of {written} (a digit too many)")
+            }
+            Kind::Basis { written: as_written, meant } => format!(
+                "{name} {written} mg/L as {}, not as {}",
+                meant.formula(),
+                as_written.formula()
+            ),
+            Kind::MolesForEquivalents => format!("{name} {written} meq/L, not mmol/L"),
+            Kind::MicroForMilli => format!("{name} {written} mS/cm, not uS/cm"),
+            Kind::MilliForMicro => {
+                format!("{name} {meant} uS/cm, not mS/cm")
+            }
+        }
+    }
+}
+
+impl Misfit {
+    /// How far it is off, in words.
+    pub fn told(&self) -> String {
+        let by = |what: &str, than: &str| {
+            let ratio = 1.0 + self.off;
+            match (ratio >= 3.0, ratio <= 1.0 / 3.0) {
+                (true, _) => format!("{what} {} times {than}", plain(ratio)),
+                (_, true) => format!("{what} {} of {than}", percent(ratio)),
+                _ if self.off < 0.0 => format!("{what} {} less than {than}", percent(self.off)),
+                _ => format!("{what} {} more than {than}", percent(self.off)),
+            }
+        };
+        match self.witness {
+            Witness::Charges => {
+                format!("cations and anions differ by {} of their sum", percent(self.off))
+            }
+            Witness::Conductivity => by("its ions conduct", "what was measured"),
+            Witness::Hardness => by("calcium and magnesium make", "the hardness"),
+            Witness::Alkalinity => by("alkalinity is", "bicarbonate and carbonate"),
+            Witness::Solids => by("its ions weigh", "the dissolved solids"),
+            Witness::OtherWater(constituent) => {
+                by(&format!("{} is", constituent.name()), "what the other water says")
+            }
+        }
+    }
+}
+
+impl Contradiction {
+    /// What speaks against the sheet as written, and the slips that explain it, in words; `None` without a slip.
+    pub fn told(&self, sheet: &Sheet) -> Option<String> {
+        let first = self.slips.first()?;
+        let slips: Vec<String> = self.slips.iter().map(|found| found.slip.told(sheet)).collect();
+        let how = match (self.is_clear, self.slips.len()) {
+            (true, 1) => "likely ",
+            (true, _) => "likely either ",
+            (false, 1) => "perhaps ",
+            (false, _) => "perhaps either ",
+        };
+        let notable: Vec<&Misfit> =
+            self.as_written.iter().filter(|misfit| misfit.is_notable()).collect();
+        let against: Vec<String> = notable.iter().map(|misfit| misfit.told()).collect();
+        let after: Vec<String> = notable
+            .iter()
+            .filter_map(|before| first.mended.iter().find(|after| after.witness == before.witness))
+            .map(|after| percent(after.off))
+            .collect();
+        Some(format!(
+            "{how}{}. As written {}; {} {}",
+            slips.join(", or "),
+            against.join(", "),
+            if self.slips.len() == 1 { "with it" } else { "with the first" },
+            match after.is_empty() {
+                true => "all agrees".into(),
+                false => after.join(" and "),
+            }
+        ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn entry(constituent: Constituent, mass: f64, basis: Basis) -> Entry {
+        let mole_per_kg = constituent.mole_per_kg_as(mass, basis).unwrap();
+        Entry { constituent, mole_per_kg, relative: 0.0, counted: Counted::As(basis) }
+    }
+
+    /// An invented hard well, whose charges balance and whose conductivity PHREEQC computes as 720.6 uS/cm
+    /// (phreeqpython 1.6.2).
+    fn well() -> Sheet {
+        use Basis as B;
+        use Constituent as C;
+        Sheet {
+            entries: vec![
+                entry(C::Calcium, 240.0, B::CalciumCarbonate),
+                entry(C::Magnesium, 110.0, B::CalciumCarbonate),
+                entry(C::Sodium, 22.0, B::Sodium),
+                entry(C::Alkalinity, 310.0, B::CalciumCarbonate),
+                entry(C::Chloride, 28.0, B::Chloride),
+                entry(C::Sulfate, 45.0, B::Sulfate),
+            ],
+            ph: Some(7.3),
+            conductivity: Some((0.07206, 0.0)),
+            ..Sheet::default()
+        }
+    }
+
+    /// The sheet with another number of one constituent.
+    fn with(constituent: Constituent, mass: f64, basis: Basis) -> Sheet {
+        let mut sheet = well();
+        for found in sheet.entries.iter_mut().filter(|found| found.constituent == constituent) {
+            *found = entry(constituent, mass, basis);
+        }
+        sheet
+    }
+
+    fn told(sheet: &Sheet) -> String {
+        explain(sheet, false).and_then(|found| found.told(sheet)).unwrap_or_default()
+    }
+
+    #[test]
+    fn a_sound_sheet_is_told_nothing() {
+        assert_eq!(explain(&well(), false), None);
+        assert_eq!(explain(&well(), true), None);
+    }
+
+    #[test]
+    fn slips_are_named_with_their_size() {
+        use Basis as B;
+        use Constituent as C;
+        assert!(told(&with(C::Calcium, 24.0, B::CalciumCarbonate)).starts_with(
+            "likely calcium 240 mg/L as CaCO3 in place of 24 (a digit dropped). As written"
+        ),);
+        assert!(
+            told(&with(C::Magnesium, 110.0, B::Magnesium))
+                .starts_with("likely magnesium 110 mg/L as CaCO3, not as Mg. "),
+        );
+        let milli = Sheet { conductivity: Some((0.721e-4, 0.0)), ..well() };
+        assert!(told(&milli).starts_with("likely conductivity 0.721 mS/cm, not uS/cm. "));
+        let chloride = told(&with(C::Chloride, 280.0, B::Chloride));
+        assert!(
+            chloride
+                .starts_with("likely chloride 28 mg/L as Cl in place of 280 (a digit too many)")
+        );
+    }
+
+    /// Ten times as much calcium as is written, or two and a half times: the charges alone do not tell which.
+    #[test]
+    fn two_slips_that_do_as_well_are_both_named() {
+        let sheet = with(Constituent::Calcium, 240.0, Basis::Calcium);
+        let found = explain(&sheet, false).unwrap();
+        assert!(!found.slips.is_empty() && found.slips.len() <= MOST_NAMED);
+        let first = found.slips[0].slip;
+        assert_eq!(
+            first.kind,
+            Kind::Basis { written: Basis::Calcium, meant: Basis::CalciumCarbonate }
+        );
+        assert_relative_eq!(first.factor, 40.08 / 100.09, max_relative = 1e-12);
+    }
+
+    /// Without sodium and conductivity nothing speaks against calcium that is far too low.
+    #[test]
+    fn what_may_be_missing_speaks_against_no_sheet() {
+        let mut sheet = with(Constituent::Calcium, 24.0, Basis::CalciumCarbonate);
+        sheet.entries.retain(|found| found.constituent != Constituent::Sodium);
+        sheet.conductivity = None;
+        assert_eq!(explain(&sheet, false), None);
+        // As it stands, it does not close.
+        let whole = Sheet { is_whole: true, ..sheet };
+        assert!(explain(&whole, true).and_then(|found| found.told(&whole)).is_some());
+    }
+
+    #[test]
+    fn the_other_water_is_a_witness() {
+        let mut sheet = well();
+        sheet.entries.retain(|found| found.constituent != Constituent::Sodium);
+        sheet.conductivity = None;
+        let calcium = Constituent::Calcium.mole_per_kg_as(2_400.0, Basis::CalciumCarbonate);
+        sheet.expected = vec![Expected {
+            constituent: Constituent::Calcium,
+            mole_per_kg: calcium.unwrap(),
+            relative: 0.1,
+            may_be: MayBe::More,
+        }];
+        let against = explain(&sheet, false).unwrap().as_written;
+        let of = |misfit: &&Misfit| misfit.witness == Witness::OtherWater(Constituent::Calcium);
+        assert!(against.iter().find(of).unwrap().standards < -3.0);
+        // What is fed may be less in the makeup.
+        sheet.expected[0].may_be = MayBe::Less;
+        assert_eq!(explain(&sheet, false), None);
+    }
+
+    #[test]
+    fn what_is_filled_in_is_never_below_nothing() {
+        let rows = [
+            Row { at_none: 2.0, with: [1.0, -1.0] },
+            Row { at_none: 0.0, with: [0.1, 0.0] },
+            Row { at_none: 0.0, with: [0.0, 0.1] },
+        ];
+        let [cations, anions] = filled(&rows, [true, true]);
+        assert!(cations == 0.0 && anions > 1.9);
+        assert_eq!(filled(&rows, [true, false]), [0.0, 0.0]);
+    }
 }
