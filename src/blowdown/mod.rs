@@ -2,9 +2,26 @@
 //!
 //! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
 //! nothing is divided or scaled. [`carbon_dioxide`] holds what fixes the pH, [`limit`] what is
-//! allowed, [`target`] finds the cycles at
-//! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
-//! valve, [`own_test`] holds the tower's own analysis against its makeup.
+//! allowed, [`target`] finds the cycles at which each limit binds, [`set_point`] turns cycles into a
+//! conductivity for the controller and a valve, [`own_test`] holds the tower's own analysis against
+//! its makeup.
+//!
+//! ```
+//! use coldbasin::blowdown::{PhBasis, TowerWater, carbon_dioxide::CarbonDioxide};
+//! use coldbasin::chemistry::{Component, Composition, Mineral};
+//!
+//! let mut makeup = Composition::default();
+//! makeup.set(Component::Calcium, 1.5e-3);
+//! makeup.set(Component::Chloride, 1e-3);
+//! makeup.alkalinity = 2e-3;
+//! // log10 of the pressure of carbon dioxide, atm; basin and hottest surface, degC.
+//! let basis = PhBasis::Free(CarbonDioxide::Pressure(-3.2));
+//! let tower = TowerWater::new(makeup, basis, 28.0, 45.0)?;
+//! let water = tower.at_cycles(3.0).expect("a water that can be solved");
+//! assert!(water.worst_saturation(Mineral::Calcite) > Some(0.0));
+//! assert!(water.conductivity > 0.05);
+//! # Ok::<(), coldbasin::chemistry::speciation::SpeciationError>(())
+//! ```
 
 pub mod carbon_dioxide;
 pub mod control;

@@ -1,7 +1,7 @@
 //! From what somebody wrote to a checked site in SI units.
 //!
 //! [`description`] holds plain optional values; [`validate()`] turns them into a [`Site`] or lists
-//! everything that is wrong; [`mod@file`] (feature `files`) reads a description from TOML and puts
+//! everything that is wrong; `file` (feature `files`) reads a description from TOML and puts
 //! problems back to their line and column.
 
 mod date;

@@ -252,6 +252,9 @@ fn table(text: &str) -> Result<(), String> {
             if let Some(character) = cell.chars().find(|&c| is_obeyed(c)) {
                 return Err(format!("a cell holds {character:?}"));
             }
+            if cell.starts_with(['=', '+', '-', '@']) && cell.parse::<f64>().is_err() {
+                return Err(format!("a spreadsheet would take a cell for a formula: {cell}"));
+            }
         }
         numbers("the table", record.iter())?;
     }

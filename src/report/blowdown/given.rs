@@ -73,7 +73,7 @@ pub(super) fn used(entry: &GivenAndUsed) -> Option<(f64, String)> {
         key => Constituent::of_key(key),
     };
     let basis = constituent.map_or(String::new(), |c| format!(" as {}", c.basis().formula()));
-    Some((unit.of_si(si), format!("{}{basis}", unit.symbol)))
+    Some((unit.as_typed(si), format!("{}{basis}", unit.symbol)))
 }
 
 /// An analysis as it was given and as it is used.
