@@ -1,7 +1,8 @@
 //! Water chemistry: from a laboratory analysis to the equilibrium of concentrated water.
 //!
 //! Concentrations inside are mol in a kg of water; a litre of analysed water counts as a kg.
-//! [`analysis`] turns what a laboratory writes into a [`Composition`], [`speciation`] solves it,
+//! [`analysis`] turns what a laboratory writes into a [`Composition`], [`slip`] says which slip of the pen explains one
+//! that contradicts itself, [`speciation`] solves it,
 //! [`index`] holds the indices of the trade.
 //!
 //! ```
@@ -25,6 +26,7 @@
 pub mod analysis;
 pub mod index;
 pub mod sample;
+pub mod slip;
 pub mod speciation;
 mod species;
 

@@ -6,6 +6,7 @@
 //! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
 
 mod analyses;
+mod analysis_doubts;
 mod blowdown;
 #[cfg(feature = "files")]
 mod check;
@@ -35,6 +36,7 @@ pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
 pub use analyses::UsedAnalysis;
+pub(crate) use analysis_doubts::age;
 pub use blowdown::{
     Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
     ValveSize,
