@@ -101,9 +101,8 @@ impl Score {
 
     /// Of the cases with these seeds, in two threads.
     fn of_seeds(seeds: std::ops::Range<u64>, case: impl Fn(u64) -> Option<Case> + Sync) -> Self {
-        let half = |odd: u64| {
-            Self::of(seeds.clone().filter(|seed| seed % 2 == odd).filter_map(|seed| case(seed)))
-        };
+        let half =
+            |odd: u64| Self::of(seeds.clone().filter(|seed| seed % 2 == odd).filter_map(&case));
         std::thread::scope(|scope| {
             let other = scope.spawn(|| half(1));
             let mut score = half(0);
