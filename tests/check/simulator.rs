@@ -223,15 +223,11 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
             |day: usize| trial.fault.filter(|_| (trial.begins..trial.ends).contains(&day));
         // What stands at six in the morning, before this day.
         let yesterday = day.checked_sub(1).and_then(is_faulty);
-        let quality = match yesterday {
-            Some(Fault::MakeupQualityUnread(part)) => 1.0 - part,
-            _ => 1.0,
-        };
         let probe = match yesterday {
             Some(Fault::BasinProbeLow(part)) => 1.0 - part,
             _ => 1.0,
         };
-        let seen = shown_at(cycles) * quality * probe * (1.0 + basin_error);
+        let seen = shown_at(cycles) * probe * (1.0 + basin_error);
         let mut titrated = String::from(",");
         if trial.titration && day == trial.begins + 7 {
             let fresh = chloride * (1.0 + fresh_chloride_error) * chance.factor(RANDOM_CHLORIDE);
@@ -245,7 +241,7 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
             "{morning} 06:00,{:.3},{:.3},{:.2},{:.2},,,,,{titrated},{fan_hours},",
             registers[0],
             registers[1],
-            fresh * quality * (1.0 + fresh_error) * chance.factor(trial.repeatability),
+            fresh * (1.0 + fresh_error) * chance.factor(trial.repeatability),
             seen * chance.factor(trial.repeatability),
         )
         .unwrap();
@@ -276,14 +272,16 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
             _ => 0.0,
         };
         // The controller brings what its probe sees to the set point, within half a per cent.
-        let (quality, probe) = match fault {
+        let (incoming, probe) = match fault {
             Some(Fault::MakeupQualityUnread(part)) => (1.0 - part, 1.0),
             Some(Fault::BasinProbeLow(part)) => (1.0, 1.0 - part),
             _ => (1.0, 1.0),
         };
-        let wanted = cycles_at(set_point * chance.factor(0.005) / (quality * probe));
-        // Water that comes in is of the makeup's quality: liquid leaving at the cycles wanted.
-        let leaving = (evaporated - volume * (wanted - cycles)) / (0.5 * (wanted + cycles) - 1.0);
+        let wanted = cycles_at(set_point * chance.factor(0.005) / probe);
+        // Cycles are over the makeup of the first day; what comes in may have fewer salts, and the basin
+        // follows as its water is exchanged.
+        let leaving = (evaporated * incoming - volume * (wanted - cycles))
+            / (0.5 * (wanted + cycles) - incoming);
         let stuck = match fault {
             Some(Fault::BlowdownStuckOpen(part)) => (1.0 + part) * evaporated / (CYCLES - 1.0),
             _ => 0.0,
@@ -297,8 +295,8 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
             _ => leaving.max(least),
         };
         let before = cycles;
-        // d(V c) = makeup - leaving * mean cycles.
-        cycles = (volume * before + evaporated + leaving - 0.5 * leaving * before)
+        // d(V c) = makeup's salts - leaving * mean cycles.
+        cycles = (volume * before + incoming * (evaporated + leaving) - 0.5 * leaving * before)
             / (volume + 0.5 * leaving);
         let blowdown = (leaving - lost.max(0.0) - DRIFT).max(0.0);
         let makeup = evaporated + leaving + lost.min(0.0);
