@@ -223,6 +223,10 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
             |day: usize| trial.fault.filter(|_| (trial.begins..trial.ends).contains(&day));
         // What stands at six in the morning, before this day.
         let yesterday = day.checked_sub(1).and_then(is_faulty);
+        let quality = match yesterday {
+            Some(Fault::MakeupQualityUnread(part)) => 1.0 - part,
+            _ => 1.0,
+        };
         let probe = match yesterday {
             Some(Fault::BasinProbeLow(part)) => 1.0 - part,
             _ => 1.0,
@@ -241,7 +245,7 @@ pub fn log(trial: &Trial, waters: &[Value]) -> (String, f64) {
             "{morning} 06:00,{:.3},{:.3},{:.2},{:.2},,,,,{titrated},{fan_hours},",
             registers[0],
             registers[1],
-            fresh * (1.0 + fresh_error) * chance.factor(trial.repeatability),
+            fresh * quality * (1.0 + fresh_error) * chance.factor(trial.repeatability),
             seen * chance.factor(trial.repeatability),
         )
         .unwrap();
