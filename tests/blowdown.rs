@@ -7,7 +7,7 @@ use coldbasin::blowdown::own_test::{Fate, Meaning, Of, Reason, Standing, Tracer}
 use coldbasin::blowdown::target::{Allows, Binding};
 use coldbasin::chemistry::speciation::SpeciationError;
 use coldbasin::chemistry::{Component, Constituent, Mineral};
-use coldbasin::model::{BlowdownError, BlowdownSheet, Model, PhOrigin, Stop};
+use coldbasin::model::{BlowdownError, BlowdownSheet, Model, PhOrigin, Stop, Withheld};
 use coldbasin::site::{Description, file, validate};
 
 const DAIRY: &str = include_str!("../examples/dairy.toml");
@@ -1217,4 +1217,239 @@ fn a_sample_that_is_no_towers_moves_nothing() {
     let expected = model.blowdown(model.base()).unwrap();
     let [found, expected] = [&sheet, &expected].map(|sheet| sheet.target_cycles.unwrap());
     assert!((found - expected).abs() < 0.11, "{found} {expected}");
+}
+
+/// A lake water with its tower at 4.2 cycles, of which five tracers agree.
+const LAKE: &str = r#"
+[air]
+dry_bulb = "32 degC"
+wet_bulb = "24 degC"
+[circuit]
+circulation = "680 m3/h"
+hot_water = "35 degC"
+cold_water = "29 degC"
+hottest_surface = "46 degC"
+[blowdown]
+cycles = 3
+[[makeup]]
+[makeup.analysis]
+ph = 8.0
+conductivity = "310 uS/cm"
+calcium = "90 ppm as CaCO3"
+magnesium = "45 ppm as CaCO3"
+sodium = "9 ppm as Na"
+alkalinity = "108 ppm as CaCO3"
+chloride = "15 ppm as Cl"
+sulfate = "28 ppm as SO4"
+silica = "3 ppm as SiO2"
+[limits.saturation_index]
+calcite = 2.5
+[circulating_water]
+ph = 8.7
+conductivity = "1150 uS/cm"
+calcium = "390 ppm as CaCO3"
+magnesium = "190 ppm as CaCO3"
+alkalinity = "440 ppm as CaCO3"
+chloride = "63 ppm as Cl"
+sulfate = "120 ppm as SO4"
+silica = "13 ppm as SiO2"
+"#;
+
+fn lake(overrides: &[&str]) -> BlowdownSheet {
+    let model = model_of(LAKE, overrides);
+    model.blowdown(model.base()).unwrap_or_else(|wrong| panic!("{wrong}"))
+}
+
+/// Kunz' line gives 1.6 log10(440) + 4.4 = 8.63, Puckorius' 1.465 log10(440) + 4.54 = 8.41.
+#[test]
+fn a_tower_ph_far_below_the_line_raises_no_target() {
+    let unread = model_of(&LAKE.replace("ph = 8.7\n", ""), &[]);
+    let unread = unread.blowdown(unread.base()).unwrap();
+    let doubted = lake(&["circulating_water.ph=8.0"]);
+    assert!(warned(&doubted, "ph_not_believed"));
+    assert_eq!(doubted.target_cycles, unread.target_cycles);
+    assert_eq!(doubted.ph_origin, PhOrigin::FieldLine { assumed: true });
+    let low = doubted.ph_not_believed().unwrap();
+    assert_abs_diff_eq!(low.on_the_line, 8.63, epsilon = 0.06);
+    // Every input of its ± keeps to what was decided.
+    let [of_doubted, of_unread] = [&doubted, &unread].map(|sheet| {
+        let allowed = sheet.uncertain.results.iter().find(|r| r.key == "allowed_cycles");
+        allowed.unwrap().standard
+    });
+    assert_relative_eq!(of_doubted, of_unread, max_relative = 0.02);
+    // Between both lines and that: believed, and told.
+    let low = lake(&["circulating_water.ph=8.25"]);
+    assert!(low.low_ph.is_some_and(|low| low.is_believed) && !warned(&low, "ph_not_believed"));
+    let usual = lake(&[]);
+    assert!(usual.low_ph.is_none() && matches!(usual.ph_origin, PhOrigin::Measured { .. }));
+    // A pH that acid holds lies where it is held.
+    let held = lake(&["circulating_water.ph=8.0", "ph.held=8.0"]);
+    assert!(held.low_ph.is_none() && held.target_cycles.is_some());
+}
+
+#[test]
+fn a_target_without_the_acid_that_is_fed_is_not_given() {
+    let fed = [
+        "circulating_water.ph=7.7",
+        "circulating_water.alkalinity=110 mg/L as CaCO3",
+        "circulating_water.sulfate=437 mg/L as SO4",
+    ];
+    let sheet = lake(&fed);
+    assert_eq!(sheet.withheld, Some(Withheld::AcidInTower));
+    assert!(sheet.target_cycles.is_none() && sheet.set_point.is_none() && sheet.saving.is_none());
+    assert!(sheet.uncertain.results.is_empty() && sheet.own_test.unwrap().set_point.is_none());
+    let stated = lake(&[&fed[..], &["ph.held=7.7"]].concat());
+    assert!(stated.withheld.is_none() && stated.target_cycles.is_some());
+    // An acid of the file without its pH.
+    let acid = format!("{LAKE}[[chemical]]\nkind = \"acid\"\nstrength = \"93 %\"\n");
+    let of = |overrides: &[&str]| {
+        let model = model_of(&acid, overrides);
+        model.blowdown(model.base()).unwrap()
+    };
+    assert_eq!(of(&[]).withheld, Some(Withheld::AcidWithoutPh));
+    assert!(of(&[]).target_cycles.is_none() && warned(&of(&[]), "acid_without_ph"));
+    assert!(of(&["ph.held=8.0"]).target_cycles.is_some());
+}
+
+/// By its meter the tower is above the target, by the file below: nobody knows which way money goes.
+#[test]
+fn a_lone_meter_on_the_other_side_of_the_target_leaves_money_open() {
+    let from = LAKE.find("[circulating_water]").unwrap();
+    let of = |reads: &str| {
+        let text = format!("{}[circulating_water]\n{reads}\n", &LAKE[..from]);
+        let model = model_of(&text, &["blowdown.cycles=5"]);
+        model.blowdown(model.base()).unwrap()
+    };
+    let target = of("").target_cycles.unwrap();
+    assert!(target > 5.0 && of("").saving.is_some());
+    let above = of("conductivity = \"2600 uS/cm\"");
+    assert_eq!(above.real.as_ref().unwrap().standing, Standing::Alone);
+    assert!(above.contested_cycles.unwrap() > above.target_cycles.unwrap());
+    assert!(above.saving.is_none());
+    let below = of("conductivity = \"800 uS/cm\"");
+    assert!(below.contested_cycles.is_none() && below.saving.is_some());
+}
+
+#[test]
+fn what_needs_a_product_is_no_target_without_it() {
+    let needs = |sheet: &BlowdownSheet| -> Vec<&str> {
+        let beyond =
+            sheet.watched.iter().filter(|w| sheet.watched_value(w).is_some_and(|(_, is)| is));
+        beyond.filter_map(|watched| watched.needs).collect()
+    };
+    let sheet = reclaimed(&[]);
+    let needed = needs(&sheet);
+    assert!(needed.iter().any(|needed| needed.contains("phosphate")), "{needed:?}");
+    assert!(needed.iter().any(|needed| needed.contains("azole")), "{needed:?}");
+    assert!(needs(&target(&[])).is_empty());
+}
+
+/// Sulfate is 28 mg/L a cycle: 150 mg/L at 5.36 cycles.
+#[test]
+fn concrete_of_no_class_says_what_ordinary_cement_allows() {
+    let text = LAKE.replace(
+        "[limits.saturation_index]",
+        "[limits]\nmaterials = [\"concrete\"]\n[limits.saturation_index]",
+    );
+    let of = |overrides: &[&str]| {
+        let model = model_of(&text, overrides);
+        let sheet = model.blowdown(model.base()).unwrap();
+        let sulfate = Measure::Constituent(Constituent::Sulfate);
+        let place = sheet.bindings.iter().position(|b| b.limit.measure == sulfate).unwrap();
+        (sheet.target_cycles.unwrap(), sheet.strictest_allows[place])
+    };
+    let (target, strict) = of(&[]);
+    assert!(target > 5.4, "{target}");
+    assert_relative_eq!(strict.unwrap(), 150.0 / 28.0, max_relative = 1e-3);
+    assert_eq!(of(&["limits.concrete_class=S1"]).1, None);
+    assert_eq!(of(&["limits.concrete_class=S0"]).0, 5.3);
+}
+
+/// 72 mg/L of silica: what a basin of 10 degC allows is the crossing in a basin that is stated as cold.
+#[test]
+fn silica_in_a_cold_basin_is_told_until_the_coldest_is_stated() {
+    let silica = "makeup.1.analysis.silica=72 mg/L as SiO2";
+    let open = lake(&[silica]);
+    let told = open.in_cold_basin.unwrap();
+    assert!(told < open.target_cycles.unwrap());
+    let cold = lake(&[silica, "circuit.coldest_basin=10 degC"]);
+    assert!(cold.in_cold_basin.is_none());
+    let of = allowed(&cold, Measure::SaturationIndex(Mineral::AmorphousSilica)).unwrap();
+    assert_relative_eq!(told, of, max_relative = 1e-3);
+    // Far from it nothing is said.
+    assert!(lake(&[]).in_cold_basin.is_none());
+}
+
+#[test]
+fn a_controller_that_would_shut_below_its_makeup_is_told() {
+    let close = lake(&["limits.saturation_index.calcite=0.6"]);
+    assert!(close.never_shuts().is_some() && warned(&close, "controller_never_shuts"));
+    assert!(lake(&[]).never_shuts().is_none());
+    // A narrower band shuts above it, and a clock never does.
+    let narrow = ["limits.saturation_index.calcite=0.6", "blowdown.dead_band=0.5 %"];
+    assert!(lake(&narrow).never_shuts().is_none());
+}
+
+/// 680 m3/h over 6 K evaporate some 5.9 m3/h; with a leak of 3 m3/h some 3 cycles are left.
+#[test]
+fn cycles_that_the_losses_do_not_leave_are_told() {
+    let sheet = lake(&["losses.leakage=3 m3/h"]);
+    assert!(sheet.losses_allow < 4.0 && warned(&sheet, "cycles_above_losses"));
+    // The tower itself shows 4.2 cycles.
+    assert_eq!(sheet.above_losses, sheet.real.as_ref().map(|real| real.cycles));
+    let stated = target(&["losses.leakage=6 m3/h"]);
+    assert!(stated.losses_allow < 3.0 && stated.above_losses.is_some());
+    assert!(!warned(&lake(&[]), "cycles_above_losses"));
+}
+
+/// Three of five agree on 4.2 cycles, chloride and silica on 6: a vote.
+#[test]
+fn a_split_vote_of_tracers_is_no_consensus() {
+    let split = lake(&[
+        "circulating_water.chloride=95 mg/L as Cl",
+        "circulating_water.silica=19 mg/L as SiO2",
+    ]);
+    let real = split.real.as_ref().unwrap();
+    assert_eq!(real.standing, Standing::Split, "{real:?}");
+    assert!(!real.is_sure() && split.own_test.as_ref().unwrap().set_point.is_none());
+    // Today stays what the file says.
+    assert_eq!(split.present_cycles, 3.0);
+    assert_eq!(lake(&[]).real.unwrap().standing, Standing::Consensus);
+    let one = lake(&["circulating_water.chloride=95 mg/L as Cl"]);
+    assert_eq!(one.real.unwrap().standing, Standing::Consensus);
+}
+
+#[test]
+fn much_alkalinity_is_a_matter_of_phosphonate_and_calcium() {
+    let own = "[limits.saturation_index]\ncalcite = 2.5\n";
+    let with = |programme: &str, overrides: &[&str]| {
+        let text = LAKE.replace(own, programme);
+        let model = model_of(&text, overrides);
+        let sheet = model.blowdown(model.base()).unwrap();
+        message(&sheet, "deposit_possible").unwrap_or("").contains("much for phosphonate")
+    };
+    let rich = ["makeup.1.analysis.alkalinity=130 mg/L as CaCO3", "ph.log10_carbon_dioxide=-2.6"];
+    let phosphonate = "[treatment]\nscale_inhibitor = \"phosphonate\"\n";
+    assert!(with(phosphonate, &rich));
+    assert!(!with("[treatment]\nscale_inhibitor = \"alkaline_polymer\"\n", &rich));
+    assert!(!with("", &rich));
+    let soft = [&rich[..], &["makeup.1.analysis.calcium=0 mg/L as Ca"]].concat();
+    let soft = [&soft[..], &["makeup.1.analysis.sodium=55 mg/L as Na"]].concat();
+    assert!(!with(phosphonate, &soft));
+}
+
+/// Without a treatment calcite stops the cycles at its default; a programme would carry more.
+#[test]
+fn where_nobody_states_a_treatment_the_programmes_are_told() {
+    let text = LAKE.replace("[limits.saturation_index]\ncalcite = 2.5\n", "");
+    let of = |treatment: &str| {
+        let model = model_of(&format!("{text}{treatment}"), &[]);
+        model.blowdown(model.base()).unwrap()
+    };
+    let none = of("");
+    let [(_, phosphonate), (_, polymer)] = none.by_programme.as_slice() else { panic!("two") };
+    let with = of("[treatment]\nscale_inhibitor = \"phosphonate\"\n");
+    assert_relative_eq!(*phosphonate, with.best_estimate, max_relative = 1e-3);
+    assert!(polymer > phosphonate && *phosphonate > none.best_estimate);
+    assert!(with.by_programme.is_empty());
 }

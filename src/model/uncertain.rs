@@ -265,7 +265,7 @@ impl Model {
         (tower, known_limits, bindings): (&TowerWater, &[Limit], &[Binding]),
     ) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
-        let water = self.site_water(inputs, &balance).ok()?;
+        let water = self.site_water_near(inputs, &balance, Some(tower.basis().gas())).ok()?;
         let mut limits = self.limits(inputs, &water).limits;
         let [_, surface] = water.tower.constants();
         self.shift_indices(inputs, surface.celsius(), &mut limits);

@@ -189,19 +189,23 @@ fn watch_deposits(all: &mut Limits, stated: &StatedLimits) {
             indices.calcite.is_none(),
             watch(on(Calcium), calcium(600.0), SCALE_WATCHED),
             "much for most programmes (600 mg/L as CaCO3)",
-            None,
+            Some((index(Mineral::Calcite), 0.0)),
         ),
+        // Alkalinity alone lays nothing down, and other programmes have no such number.
         (
-            indices.calcite.is_none(),
+            indices.calcite.is_none()
+                && stated.scale_inhibitor == Some(ScaleInhibitor::Phosphonate),
             watch(on(Alkalinity), 350.0, SCALE_WATCHED),
             "much for phosphonate",
-            None,
+            Some((index(Mineral::Calcite), 0.0)),
         ),
     ];
     for (is_asked, row, says, only_above) in rows {
         if is_asked {
             let watched = row.watched(OF_DEFAULT, Standing::Default, Danger::Deposit, says);
-            all.watched.extend(watched.map(|watched| Watched { only_above, ..watched }));
+            let needs = (row.measure == index(Mineral::TricalciumPhosphate))
+                .then_some("a polymer that carries calcium phosphate");
+            all.watched.extend(watched.map(|watched| Watched { only_above, needs, ..watched }));
         }
     }
     let iron = watch(on(Iron), 1.0, IRON);
