@@ -1453,3 +1453,79 @@ fn where_nobody_states_a_treatment_the_programmes_are_told() {
     assert!(polymer > phosphonate && *phosphonate > none.best_estimate);
     assert!(with.by_programme.is_empty());
 }
+
+fn notices(sheet: &BlowdownSheet, id: &str) -> Vec<String> {
+    let of = sheet.warnings.iter().filter(|warning| warning.notice.id == id);
+    of.map(|warning| warning.message.clone()).collect()
+}
+
+#[test]
+fn a_slip_of_an_analysis_is_named_with_its_size() {
+    assert_eq!(notices(&target(&[]), "analysis_slip"), Vec::<String>::new());
+    // Another number of the well, and what its slip is called.
+    for (text, told) in [
+        ("conductivity=0.69 uS/cm", "Makeup well: likely conductivity 0.69 mS/cm, not uS/cm."),
+        (
+            "sodium=330 mg/L as Na",
+            "likely sodium 33 mg/L as Na in place of 330 (a digit too many).",
+        ),
+    ] {
+        let text = format!("makeup.well.analysis.{text}");
+        let model = model(&[&text]);
+        let found = match model.blowdown(model.base()) {
+            Ok(sheet) => notices(&sheet, "analysis_slip").join(" "),
+            Err(BlowdownError::ChargeImbalance { slip, .. }) => slip.unwrap_or_default(),
+            Err(other) => panic!("{other}"),
+        };
+        assert!(found.contains(told), "{found}");
+    }
+    // The tower's own analysis, against its makeup.
+    let sheet = target(&["circulating_water.calcium=1760 mg/L as Ca"]);
+    let told = notices(&sheet, "analysis_slip").join(" ");
+    assert!(told.starts_with("Circulating water: likely calcium 176 mg/L as Ca in place of 1760"));
+}
+
+#[test]
+fn a_refused_sheet_names_the_slip_that_would_close_it() {
+    let model = model(&["makeup.well.analysis.calcium=8.6 mg/L as Ca"]);
+    let Err(BlowdownError::ChargeImbalance { slip, .. }) = model.blowdown(model.base()) else {
+        panic!("it should be refused");
+    };
+    assert!(
+        slip.unwrap()
+            .starts_with("likely calcium 86 mg/L as Ca in place of 8.6 (a digit dropped).")
+    );
+}
+
+#[test]
+fn the_towers_ph_in_the_makeup_is_told() {
+    assert!(notices(&target(&[]), "makeup_ph_odd").is_empty());
+    let told = notices(&target(&["makeup.well.analysis.ph=8.6"]), "makeup_ph_odd").join(" ");
+    assert!(told.contains("it is the tower's pH (8.55)"), "{told}");
+}
+
+#[test]
+fn an_old_sample_is_told_against_the_newest() {
+    let well = "makeup.well.analysis.sampled";
+    let sheet =
+        |day: &str| target(&[&format!("{well}={day}"), "circulating_water.sampled=2026-05-18"]);
+    assert!(notices(&sheet("2026-05-04"), "sample_old").is_empty());
+    let told = notices(&sheet("2019-03-02"), "sample_old").join(" ");
+    assert!(told.contains("(2019-03-02) is 7.2 years older than that of circulating water"));
+}
+
+/// A reading at 4.2 cycles says little of 9: along the line the carbon dioxide falls, and calcite binds sooner than where
+/// the pressure of the reading is stated as that of the tower.
+#[test]
+fn a_reading_of_the_ph_is_carried_along_the_line_to_more_cycles() {
+    let read = lake(&["circulating_water.ph=8.6"]);
+    let CarbonDioxide::Reading { log10, .. } = read.tower.basis().gas() else {
+        panic!("a reading")
+    };
+    let kept = lake(&[&format!("ph.log10_carbon_dioxide={log10}")]);
+    assert!(read.best_estimate < kept.best_estimate - 0.5);
+    let [at_test, above] = [4.2, 8.4].map(|cycles| read.tower.at_cycles(cycles).unwrap());
+    assert_abs_diff_eq!(at_test.basin.log10_carbon_dioxide, log10, epsilon = 0.01);
+    // Twice the alkalinity: 0.7 log10(2) less.
+    assert_abs_diff_eq!(above.basin.log10_carbon_dioxide, log10 - 0.2107, epsilon = 0.01);
+}

@@ -473,7 +473,8 @@ impl Model {
         };
         sheet.strictest_allows = strictest_allows(&sheet)?;
         sheet.in_cold_basin = in_cold_basin(&sheet)?;
-        sheet.warnings = warnings(&sheet);
+        sheet.warnings = self.doubts(inputs, &sheet);
+        sheet.warnings.extend(warnings(&sheet));
         Ok(sheet)
     }
 
@@ -902,8 +903,9 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         warnings.extend(of_source(source));
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
             warnings.push(warn::IONS_OUT_OF_BALANCE.with(format!(
-                "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
-                 missing or wrong, above {} % it is refused.",
+                "Makeup {}: cations and anions differ by {} % of their sum: calcium or another ion is a slip \
+                 (a digit, its basis, its unit), or one is missing. Above {} % it is worth a look, above {} % it is \
+                 refused.",
                 source.name,
                 with_decimals(100.0 * error, 1),
                 100.0 * NOTABLE_IMBALANCE,
@@ -927,7 +929,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         )));
     }
     let log10 = match sheet.tower.basis().gas() {
-        CarbonDioxide::Pressure(log10) => Some(log10),
+        CarbonDioxide::Pressure(log10) | CarbonDioxide::Reading { log10, .. } => Some(log10),
         CarbonDioxide::FieldLine { .. } => None,
     };
     if let Some(log10) = log10.filter(|log10| !warn::USUAL_CARBON_DIOXIDE.contains(log10)) {

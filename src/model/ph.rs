@@ -116,11 +116,31 @@ impl Model {
                     let gas = field_line(balance, place_of(known));
                     (gas, PhOrigin::FieldLine { assumed: true })
                 } else {
-                    (CarbonDioxide::Pressure(log10), PhOrigin::Measured { ph, cycles })
+                    let gas = match is_held {
+                        true => CarbonDioxide::Pressure(log10),
+                        false => self.reading(log10, balance, makeup, cycles),
+                    };
+                    (gas, PhOrigin::Measured { ph, cycles })
                 }
             }
         };
         Ok(PhFound { basis: self.ph_under(inputs, gas), origin, low })
+    }
+
+    /// A pressure that was read at these cycles.
+    fn reading(
+        &self,
+        log10: f64,
+        balance: &Balance,
+        makeup: &MakeupWater,
+        cycles: f64,
+    ) -> CarbonDioxide {
+        let pressure = balance.state.entering_air.map_or(SEA_LEVEL, |air| air.pressure_pascal);
+        CarbonDioxide::Reading {
+            log10,
+            alkalinity: makeup.blend.concentrated(cycles).alkalinity,
+            log10_air_pressure: (pressure / SEA_LEVEL).log10(),
+        }
     }
 
     /// What fixes the pH under this carbon dioxide: acid where the site holds it, else the gas alone.

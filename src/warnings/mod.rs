@@ -2,6 +2,7 @@
 //!
 //! A run keeps a bit a warning ([`WarningSet`]); text is made when it is shown.
 
+pub(crate) mod analysis;
 mod balance;
 pub(crate) mod blowdown;
 mod drift;
@@ -154,6 +155,9 @@ pub static NOTICES: &[&Notice] = &[
     &blowdown::CONTROLLER_NEVER_SHUTS,
     &blowdown::CYCLES_ABOVE_LOSSES,
     &blowdown::PH_NOT_BELIEVED,
+    &analysis::ANALYSIS_SLIP,
+    &analysis::MAKEUP_PH_ODD,
+    &analysis::SAMPLE_OLD,
     &feed::LOCK_RAISES_CYCLES,
     &feed::SLUG_WORKS_BRIEFLY,
     &feed::ACID_WITHOUT_PH,

@@ -27,6 +27,7 @@ use std::collections::BTreeMap;
 
 /// A target for programs: fixed keys, SI units, full precision.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct BlowdownOut {
     /// Version of this form.
     pub schema: u32,
@@ -157,6 +158,7 @@ pub struct BlowdownOut {
 
 /// A pH of the tower below every published line.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LowPhOut {
     /// As it was read.
     pub ph: f64,
@@ -168,6 +170,7 @@ pub struct LowPhOut {
 
 /// Cycles allowed under a scale programme.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ProgrammeOut {
     /// As `treatment.scale_inhibitor` has it.
     pub scale_inhibitor: &'static str,
@@ -177,6 +180,7 @@ pub struct ProgrammeOut {
 
 /// Allowed cycles at one place in the band.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct BandOut {
     /// Between the field lines.
     pub toward_air: f64,
@@ -190,6 +194,7 @@ pub struct BandOut {
 
 /// One limit.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LimitOut {
     /// Of what.
     pub key: String,
@@ -229,6 +234,7 @@ pub struct LimitOut {
 
 /// A value that is warned of and sets no target.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WatchedOut {
     /// Of what.
     pub key: String,
@@ -252,6 +258,7 @@ pub struct WatchedOut {
 
 /// A controller's set point.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SetPointOut {
     /// Cycles.
     pub cycles: f64,
@@ -275,6 +282,7 @@ pub struct SetPointOut {
 
 /// A set point for one end of the makeup's season.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SeasonOut {
     /// Makeup, uS/cm.
     pub makeup_us_per_cm: f64,
@@ -284,6 +292,7 @@ pub struct SeasonOut {
 
 /// A valve for the target.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ValveSizeOut {
     /// What it passes when it is open.
     pub flow_m3_per_h: f64,
@@ -295,6 +304,7 @@ pub struct ValveSizeOut {
 
 /// The analysis of one source of makeup.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SourceOut {
     /// Name, or number from 1.
     pub name: String,
@@ -334,6 +344,7 @@ pub struct SourceOut {
 
 /// An entry of an analysis.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AsGivenOut {
     /// Its key in the site file.
     pub key: &'static str,
@@ -349,6 +360,7 @@ pub struct AsGivenOut {
 
 /// What the target saves.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SavingOut {
     /// m3/h.
     pub makeup_m3_per_h: f64,
@@ -374,6 +386,7 @@ pub struct SavingOut {
 
 /// A solved water.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WaterOut {
     /// Cycles of concentration.
     pub cycles: f64,
@@ -473,7 +486,9 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         (None, PhOrigin::FieldLine { .. }) => "alkalinity_line",
     };
     let (toward_air, log10_carbon_dioxide) = match gas {
-        CarbonDioxide::Pressure(log10) => (None, Some(log10)),
+        CarbonDioxide::Pressure(log10) | CarbonDioxide::Reading { log10, .. } => {
+            (None, Some(log10))
+        }
         CarbonDioxide::FieldLine { toward_air, .. } => {
             let water = sheet.judged_water();
             (Some(toward_air), water.map(|water| water.basin.log10_carbon_dioxide))
