@@ -881,7 +881,8 @@ impl Present {
     fn measured(balance: &Balance, real: &RealCycles) -> Option<Self> {
         let losses = balance.water.losses();
         let water = balance::close(&losses, BlowdownBasis::Cycles(real.cycles)).ok()?;
-        Some(Self { water, ratio: None, is_apparent: false })
+        let is_left = water.cycles_of_concentration >= (1.0 - 1e-6) * real.cycles;
+        is_left.then_some(Self { water, ratio: None, is_apparent: false })
     }
 }
 

@@ -113,7 +113,8 @@ pub(super) fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     let noticed = |notice: &'static crate::warnings::Notice, sentences: Vec<String>| {
         (!sentences.is_empty()).then(|| notice.with(sentences.join(" ")))
     };
-    let corrosion = remarks(RemarkKind::Corrosion).chain(watched(Danger::Corrosion)).collect();
+    let steel = remarks(RemarkKind::BareSteel).chain(remarks(RemarkKind::Corrosion));
+    let corrosion = steel.chain(watched(Danger::Corrosion)).collect();
     [
         noticed(&warn::NEW_GALVANISED, remarks(RemarkKind::NewGalvanised).collect()),
         noticed(&warn::CORROSION_POSSIBLE, corrosion),

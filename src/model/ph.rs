@@ -118,7 +118,8 @@ impl Model {
                 } else {
                     let gas = match is_held {
                         true => CarbonDioxide::Pressure(log10),
-                        false => self.reading(log10, balance, makeup, cycles),
+                        // No target rests on more carbon dioxide than any published line has.
+                        false => self.reading(log10.min(most), balance, makeup, cycles),
                     };
                     (gas, PhOrigin::Measured { ph, cycles })
                 }

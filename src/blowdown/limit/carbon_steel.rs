@@ -47,7 +47,7 @@ pub(super) fn add(all: &mut Limits, is_inhibited: bool, at: &Circumstances) {
         );
     } else {
         all.remark(
-            RemarkKind::Corrosion,
+            RemarkKind::BareSteel,
             "Bare carbon steel needs an inhibitor against corrosion at any number of cycles (VDI 3803): have one \
              fed, and state [treatment] corrosion_inhibitor = true.",
         );

@@ -28,7 +28,8 @@ pub(super) fn add(all: &mut Limits) {
     ];
     for (row, says) in rows {
         let watched = row.watched("copper alloys", standing, Danger::Corrosion, says);
-        let needs = (row.measure == on(Ammonia)).then_some("an azole for the copper");
+        let needs = (row.measure == on(Ammonia))
+            .then_some("an azole that keeps copper at the basin's own ammonia");
         all.watched.extend(watched.map(|watched| Watched { needs, ..watched }));
     }
 }

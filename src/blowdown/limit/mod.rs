@@ -180,6 +180,8 @@ pub struct Remark {
 pub enum RemarkKind {
     /// A metal is in danger.
     Corrosion,
+    /// Carbon steel without an inhibitor.
+    BareSteel,
     /// What new galvanised steel asks for.
     NewGalvanised,
     /// To know, not to act on.

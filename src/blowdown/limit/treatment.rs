@@ -45,6 +45,8 @@ const MOST_SILICA: f64 = 150.0;
 const MOST_SILICA_INDEX: f64 = 0.15;
 /// Saturation index of poorly crystalline magnesium silicate in untreated water.
 const MOST_MAGNESIUM_SILICATE: f64 = 2.0;
+/// Calcium, mg/L as CaCO3, below which water is soft and lays little down.
+const SOFT: f64 = 50.0;
 /// Orthophosphate, mg/L, from which tricalcium phosphate is looked at.
 const SOME_PHOSPHATE: f64 = 2.0;
 /// Magnesium, mg/L, of 500 mg/L as CaCO3.
@@ -197,7 +199,7 @@ fn watch_deposits(all: &mut Limits, stated: &StatedLimits) {
                 && stated.scale_inhibitor == Some(ScaleInhibitor::Phosphonate),
             watch(on(Alkalinity), 350.0, SCALE_WATCHED),
             "much for phosphonate",
-            Some((index(Mineral::Calcite), 0.0)),
+            Some((on(Calcium), calcium(SOFT))),
         ),
     ];
     for (is_asked, row, says, only_above) in rows {

@@ -4,7 +4,7 @@
 use super::limits::{condition, standing};
 use super::{CAUTION, Of, assumed, cycles, given, name};
 use crate::blowdown::PhBasis;
-use crate::blowdown::limit::{Bound, Limit, Measure, Standing};
+use crate::blowdown::limit::{Bound, Limit, Measure, RemarkKind, Standing};
 use crate::blowdown::target::{Allows, Binding, MOST_CYCLES, remedy};
 use crate::model::{Band, COLD_BASIN, PhOrigin, Stop, USUAL_CYCLES, Withheld};
 use crate::quantity::{significant, with_decimals};
@@ -20,6 +20,8 @@ const FEWEST: usize = 2;
 const FARTHEST: f64 = 1.5 * USUAL_CYCLES;
 /// Cycles that differ by less than this part are the same on a controller.
 const SAME: f64 = 0.005;
+/// Fewer cycles than this bleed ten times what evaporates: hardly more than once through.
+const HARDLY: f64 = 1.1;
 /// Cycles that the target may be rounded down by.
 const ROUNDED: f64 = 0.1;
 
@@ -84,7 +86,10 @@ impl Of<'_> {
         let best = number("best_estimate_cycles", cycles(self.sheet.best_estimate));
         let is_below = cycles(self.sheet.best_estimate) != cycles(target);
         words![
-            "Hold ",
+            match target < HARDLY {
+                true => "The makeup can hardly be concentrated: hold ",
+                false => "Hold ",
+            },
             number("target_cycles", cycles(target)),
             " cycles of concentration",
             is_below.then(|| words![" (best estimate ", best, ")"]),
@@ -139,7 +144,9 @@ impl Of<'_> {
 
     fn needs(&self) -> Option<Words> {
         let sheet = self.sheet;
-        let mut needs: Vec<Words> = Vec::new();
+        let is_bare = sheet.remarks.iter().any(|remark| remark.kind == RemarkKind::BareSteel);
+        let steel = is_bare.then(|| "an inhibitor for the carbon steel".into());
+        let mut needs: Vec<Words> = steel.into_iter().collect();
         for watched in &sheet.watched {
             let beyond = sheet.watched_value(watched).filter(|(_, is_beyond)| *is_beyond);
             let Some((needed, (value, _))) = watched.needs.zip(beyond) else { continue };
@@ -247,7 +254,7 @@ impl Of<'_> {
             words![
                 ", which is low: published lines for its alkalinity give ",
                 number("low_ph.on_the_line", with_decimals(low.on_the_line, 1)),
-                ". Read it again before this is set"
+                ", and no more carbon dioxide is counted than they hold. Read it again before this is set"
             ]
         });
         Some(words![
@@ -563,14 +570,19 @@ impl Of<'_> {
             ]);
         }
         // The target is rounded down by as much.
+        if sheet.above_losses.is_some() {
+            return None;
+        }
         if (present - target).abs() < ROUNDED || (present / target - 1.0).abs() < SAME {
             return Some(" Today's cycles are these.".into());
         }
-        let above = (present > target && present.is_finite()).then_some(" are more than that and");
-        let today = words![" Today's ", self.today(), " cycles", above];
+        let above = (present > target && present.is_finite())
+            .then(|| words![" are more than that", self.brings(sheet.controlling())]);
         let Some(saving) = sheet.saving.as_ref() else {
-            return above.map(|_| words![" Today's ", self.today(), " cycles are more than that."]);
+            return above.map(|above| words![" Today's ", self.today(), " cycles", above, "."]);
         };
+        let above = above.map(|above| words![above, " and"]);
+        let today = words![" Today's ", self.today(), " cycles", above];
         let makeup = number("saving.makeup_m3_per_year", self.volume(saving.makeup_m3.abs()));
         let more = |saved: f64| if saved >= 0.0 { " more" } else { " less" };
         Some(match saving.cost {
@@ -589,6 +601,14 @@ impl Of<'_> {
                 " makeup."
             ],
         })
+    }
+
+    /// What today's cycles bring a limit's measure to, where it stops the target.
+    fn brings(&self, binding: Option<&Binding>) -> Option<Words> {
+        let measure = binding.filter(|_| self.sheet.stop == Stop::Limit)?.limit.measure;
+        let at_present = self.sheet.at_present(measure).filter(|_| measure != Measure::Cycles)?;
+        let shown = number("limits.at_present", measure.shown_with_unit(at_present));
+        Some(words![" (", name(measure), " ", shown, ")"])
     }
 
     /// What the cost of today's cycles over the target's is made of.
@@ -634,11 +654,13 @@ impl Of<'_> {
             true => words![number("by_programme.allowed_cycles", cycles(allowed))],
             false => "none".into(),
         };
+        let polymer =
+            (phosphonate != polymer).then(|| words![", with an alkaline polymer ", of(*polymer)]);
         Some(words![
             " With a phosphonate programme ",
             of(*phosphonate),
-            " would be allowed, with an alkaline polymer ",
-            of(*polymer),
+            " would be allowed",
+            polymer,
             ": state [treatment] scale_inhibitor, or the supplier's number."
         ])
     }

@@ -407,7 +407,9 @@ impl Of<'_> {
                 number("ph_measured", with_decimals(ph, 2)),
                 " measured at ",
                 number("ph_measured_at_cycles", cycles(at)),
-                " cycles implies, ",
+                " cycles implies",
+                self.sheet.low_ph.map(|_| ", up to that of the lowest published line"),
+                ", ",
                 gas(log10),
                 " atm",
                 match held {
