@@ -1545,3 +1545,42 @@ fn bare_carbon_steel_wants_its_inhibitor_first() {
     };
     assert!(is_bare(&[]) && !is_bare(&["treatment.corrosion_inhibitor=true"]));
 }
+
+/// The makeup's conductivity has a limit of 3 %, to which the set point is proportional; an ion moves it by what the
+/// water with a little more of it conducts at the same cycles.
+#[test]
+fn the_set_point_is_as_sure_as_its_makeup_at_the_same_cycles() {
+    let text = &LAKE[..LAKE.find("[circulating_water]").unwrap()];
+    let of = |chloride: f64| {
+        let model = model_of(text, &[&format!("makeup.1.analysis.chloride={chloride} mg/L as Cl")]);
+        model.blowdown(model.base()).unwrap()
+    };
+    let sheet = of(15.0);
+    let find = |key: &str| sheet.uncertain.results.iter().find(|result| result.key == key).unwrap();
+    let set_point = find("set_point_us_per_cm");
+    assert_relative_eq!(
+        set_point.value,
+        1e4 * sheet.set_point.unwrap().conductivity,
+        max_relative = 1e-9
+    );
+    let effect = |path: &str| {
+        let (_, part) = set_point.from.iter().find(|(from, _)| from == path).unwrap();
+        part.sqrt() * set_point.standard
+    };
+    let of_meter = effect("makeup.1.analysis.conductivity");
+    assert_relative_eq!(of_meter, set_point.value * 0.03 / 3f64.sqrt(), max_relative = 2e-3);
+    // Chloride's ± is 5 %.
+    let cycles = sheet.target_cycles.unwrap();
+    let reads = |sheet: &BlowdownSheet| {
+        let water = sheet.tower.at_cycles(cycles).unwrap();
+        1e4 * water.conductivity * 0.031 / sheet.makeup_conductivity.computed
+    };
+    let step = 15.0 * 0.05 / 3f64.sqrt();
+    let moved = 0.5 * (reads(&of(15.0 + step)) - reads(&of(15.0 - step))).abs();
+    assert_relative_eq!(
+        effect("makeup.1.analysis.chloride"),
+        moved,
+        max_relative = 0.1,
+        epsilon = 0.3
+    );
+}

@@ -9,7 +9,7 @@ use super::ph::{LowPh, PhOrigin};
 use super::tower_water::{
     BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, SiteWater, SourceWater,
 };
-use super::uncertain::UncertainBlowdown;
+use super::uncertain::{HeldTarget, UncertainBlowdown};
 use super::{Balance, Inputs, Model, SlotId, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::carbon_dioxide::CarbonDioxide;
@@ -367,10 +367,6 @@ impl Model {
         let sure_cycles = (margin_of_all != margin && withheld.is_none())
             .then(|| below(margin_of_all).unwrap_or(1.0));
         let margin = margin.filter(|_| withheld.is_none());
-        let uncertain = spread
-            .filter(|_| withheld.is_none())
-            .map(|spread| self.uncertain_blowdown(spread, target_cycles, stop))
-            .unwrap_or_default();
         let after_ph_reading = band
             .filter(|band| band.sets_target && withheld.is_none())
             .and_then(|band| rounded_down(band.ends[1].allowed_cycles))
@@ -398,6 +394,15 @@ impl Model {
                 set_point::set_point(&tower, cycles, conductivities, best_estimate)
             })
             .transpose()?;
+        let held = target_cycles.map(|cycles| HeldTarget {
+            cycles,
+            set_point: set_point.as_ref().map(|set_point| set_point.conductivity),
+            relative_slope: relative_slope(&tower, caps.computed(by_limits).0),
+        });
+        let uncertain = spread
+            .filter(|_| withheld.is_none())
+            .map(|spread| self.uncertain_blowdown(spread, held, stop))
+            .unwrap_or_default();
         if let Some(own_test) = &mut own_test {
             let is_measured = present_cycles != stated_cycles;
             own_test.stated_cycles = is_measured.then_some(stated_cycles);
@@ -804,6 +809,16 @@ fn with_acid(
         }
     }
     Ok(band)
+}
+
+/// Change of the conductivity for a cycle, as a part of it; 0 where the water is not solved there.
+fn relative_slope(tower: &TowerWater, cycles: f64) -> f64 {
+    const STEP: f64 = 0.01;
+    let at = |part: f64| tower.at_cycles((1.0 + part) * cycles).map(|water| water.conductivity);
+    match (at(0.0), at(STEP)) {
+        (Ok(here), Ok(there)) => (there / here - 1.0) / (STEP * cycles),
+        _ => 0.0,
+    }
 }
 
 /// Cycles by a test that is not sure, on the other side of the target than those that are taken for today's.

@@ -53,6 +53,7 @@ impl Of<'_> {
         let after: Vec<Words> = [
             self.langelier_in_brief(),
             self.blowdown_at_target(),
+            self.set_point_in_brief(),
             self.valve_times(),
             self.parts_of_money(),
             self.assumed_in_brief(),
@@ -284,6 +285,12 @@ impl Of<'_> {
             assumed.then_some(" (± assumed)"),
             "."
         ])
+    }
+
+    fn set_point_in_brief(&self) -> Option<Words> {
+        let (set_point, assumed) = self.notable("set_point_us_per_cm")?;
+        let assumed = assumed.then_some(" (± assumed)");
+        Some(words!["Set point: ", set_point, assumed, "."])
     }
 
     /// What the target keeps below the best estimate, and where it would lie with every ± counted.
