@@ -1584,3 +1584,43 @@ fn the_set_point_is_as_sure_as_its_makeup_at_the_same_cycles() {
         epsilon = 0.3
     );
 }
+
+/// The lines under ANSWER.
+fn answer_lines(text: &str, overrides: &[&str]) -> Vec<String> {
+    use coldbasin::quantity::UnitSystem;
+    use coldbasin::report::blowdown::{Beside, page};
+    use coldbasin::report::page::{Depth, Style, text as as_text};
+    let model = model_of(text, overrides);
+    let sheet = model.blowdown(model.base()).unwrap();
+    let given = model.analyses_used(model.base());
+    let beside = Beside { slots: model.slots(), waters: &sheet.waters, given: &given };
+    let page = page(&sheet, "site.toml", beside, UnitSystem::Si);
+    let shown = as_text(&page, Style { depth: Depth::Answer, ..Style::default() });
+    let lines = shown.lines().skip_while(|line| *line != "ANSWER").skip(1);
+    lines.take_while(|line| !line.is_empty()).map(str::to_owned).collect()
+}
+
+#[test]
+fn the_answer_is_short_and_a_withheld_target_is_not_in_it() {
+    let reclaimed = site_of(RECLAIMED);
+    let materials =
+        "limits.materials=[\"copper_alloy\",\"stainless_304\",\"concrete\",\"carbon_steel\"]";
+    for (text, overrides) in
+        [(DAIRY, vec![]), (&reclaimed, vec![materials]), (LAKE, vec!["circulating_water.ph=8.0"])]
+    {
+        let lines = answer_lines(text, &overrides);
+        assert!(lines.len() <= 18, "{}", lines.join("\n"));
+        assert!(lines.iter().any(|line| line.contains("cycles of concentration")));
+    }
+    let acid = answer_lines(
+        LAKE,
+        &[
+            "circulating_water.ph=7.7",
+            "circulating_water.alkalinity=110 mg/L as CaCO3",
+            "circulating_water.sulfate=437 mg/L as SO4",
+        ],
+    );
+    assert!(acid[0].starts_with("First: acid is fed"), "{acid:?}");
+    assert!(acid.iter().all(|line| !line.contains("Hold ") && !line.contains("uS/cm")), "{acid:?}");
+    assert!(acid.len() <= 8, "{acid:?}");
+}

@@ -50,6 +50,10 @@ impl Of<'_> {
             Block::heading("LIMITS, THE TIGHTEST FIRST"),
             Block::Table(self.limits_table(bindings)),
         ];
+        if self.sheet.withheld.is_some() {
+            let without = "All that follows is of a water without the acid that is fed: nothing is set by it.";
+            blocks.insert(1, Block::paragraph(without));
+        }
         for binding in bindings.iter().filter(|binding| binding.crossings.len() > 1) {
             let at = binding.crossings.iter().map(|at| number("limits.crossings", cycles(*at)));
             blocks.push(Block::paragraph(words![

@@ -78,6 +78,7 @@ impl Tested<'_> {
     }
 
     /// What makes a target of the site file one of another water.
+    #[cfg(feature = "files")]
     pub(in crate::report) fn another_water(&self) -> Option<Words> {
         let acid = self.own.comparison.acid?;
         Some(words![
