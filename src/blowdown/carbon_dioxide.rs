@@ -43,6 +43,17 @@ impl Line {
 pub enum CarbonDioxide {
     /// This pressure, log10 of atm.
     Pressure(f64),
+    /// The pressure that a reading of the tower's pH implies. With more alkalinity than it was read at the pressure
+    /// falls as along Kunz' line, to that of air at the least; with less it stays: so that one reading in a weak water
+    /// leads no strong one away from scale.
+    Reading {
+        /// log10 of atm.
+        log10: f64,
+        /// Of the water at the cycles of the reading, eq/kg.
+        alkalinity: f64,
+        /// log10 of the air's pressure in standard atmospheres.
+        log10_air_pressure: f64,
+    },
     /// The field lines.
     FieldLine {
         /// Where between the lines, -1 to 1: Puckorius' line, Kunz' line at 0, equilibrium with air.
@@ -57,6 +68,11 @@ impl CarbonDioxide {
     pub fn log10_pressure(self, alkalinity: f64) -> f64 {
         match self {
             Self::Pressure(log10) => log10,
+            Self::Reading { log10, alkalinity: read_at, log10_air_pressure } => {
+                let least = log10.min(AIR + log10_air_pressure);
+                let fallen = KUNZ.fall * (alkalinity / read_at).max(1.0).log10();
+                (log10 - fallen).max(least)
+            }
             Self::FieldLine { toward_air, log10_air_pressure } => {
                 // A water without alkalinity stands at the end of the lines.
                 let alkalinity = Constituent::Alkalinity.milligram_per_litre(alkalinity).max(1.0);
@@ -70,6 +86,22 @@ impl CarbonDioxide {
 
     /// The formula and its numbers for an alkalinity of so many mg/L as CaCO3; `None` of a known pressure.
     pub fn working(self, alkalinity: f64) -> Option<[String; 2]> {
+        if let Self::Reading { log10, alkalinity: read_at, .. } = self {
+            let read_at = Constituent::Alkalinity.milligram_per_litre(read_at);
+            let found = self.log10_pressure(Constituent::Alkalinity.mole_per_kg(alkalinity));
+            let fall = KUNZ.fall;
+            let is_on_line = (log10 - fall * (alkalinity / read_at).log10() - found).abs() < 1e-6;
+            let [log10, alkalinity, read_at] =
+                [log10, alkalinity, read_at].map(|number| crate::quantity::significant(number, 8));
+            return (is_on_line && alkalinity != read_at).then(|| {
+                [
+                    format!(
+                        "log10_carbon_dioxide = read - {fall} * log10(alkalinity / alkalinity of the reading)"
+                    ),
+                    format!("= {log10} - {fall} * log10({alkalinity} / {read_at})"),
+                ]
+            });
+        }
         let Self::FieldLine { toward_air, log10_air_pressure } = self else { return None };
         let pressure = "log10(air pressure / standard atmosphere)";
         let line = |Line { at_hundred, fall }: Line, alkalinity: &str| {
@@ -105,7 +137,7 @@ impl CarbonDioxide {
     /// By how much log10 of the pressure falls where the alkalinity rises tenfold.
     pub(super) fn fall(self) -> f64 {
         match self {
-            Self::Pressure(_) => 0.0,
+            Self::Pressure(_) | Self::Reading { .. } => 0.0,
             Self::FieldLine { toward_air, .. } if toward_air < 0.0 => {
                 KUNZ.fall - toward_air * (PUCKORIUS.fall - KUNZ.fall)
             }
@@ -153,6 +185,22 @@ mod tests {
             // Air of 2004, and ion pairs that its line leaves out.
             assert_abs_diff_eq!(ph(water, 1.0), air, epsilon = 0.06);
         }
+    }
+
+    /// By hand: from -2.5 at 440 mg/L as CaCO3 to 880 it falls by 0.7 log10(2), 0.2107, and at 1 eq/kg it is air's.
+    #[test]
+    fn a_reading_keeps_to_the_line_upwards_and_stays_downwards() {
+        let of = |log10, milligram: f64| {
+            let alkalinity_read = alkalinity(440.0);
+            CarbonDioxide::Reading { log10, alkalinity: alkalinity_read, log10_air_pressure: 0.0 }
+                .log10_pressure(alkalinity(milligram))
+        };
+        assert_abs_diff_eq!(of(-2.5, 440.0), -2.5, epsilon = 1e-12);
+        assert_abs_diff_eq!(of(-2.5, 880.0), -2.7107, epsilon = 1e-4);
+        assert_abs_diff_eq!(of(-2.5, 110.0), -2.5, epsilon = 1e-12);
+        assert_abs_diff_eq!(of(-2.5, 50_000.0), AIR, epsilon = 1e-12);
+        // Less than the air's, as it was read.
+        assert_abs_diff_eq!(of(-3.6, 880.0), -3.6, epsilon = 1e-12);
     }
 
     #[test]

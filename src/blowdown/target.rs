@@ -280,6 +280,18 @@ pub fn ceiling_near(
     Ok(leading.filter(|_| !falls).map(|measure| (1.0, measure)))
 }
 
+/// The cycles below `most`, where a limit is exceeded, up to which it is not; `None` where it is at 1 cycle already.
+///
+/// # Errors
+/// [`Unsolved`] where the water has no equilibrium on the way.
+pub fn within(tower: &TowerWater, limit: &Limit, most: f64) -> Result<Option<f64>, Unsolved> {
+    let one = std::slice::from_ref(limit);
+    root_of_falling(1.0, most, |cycles| {
+        let excess = limit.excess(tower, &tower.at_cycles_among(cycles, one)?);
+        Ok(-excess.unwrap_or(f64::NAN))
+    })
+}
+
 /// [`ceiling`] without all the rest: the search ends at the first limit. `None` where nothing binds.
 ///
 /// # Errors

@@ -5,22 +5,26 @@ use super::control::{self, Setting};
 use super::limits;
 use super::money::CostParts;
 use super::own_test::{self, OwnTest};
-use super::ph::PhOrigin;
+use super::ph::{LowPh, PhOrigin};
 use super::tower_water::{
     BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, SiteWater, SourceWater,
 };
-use super::uncertain::UncertainBlowdown;
+use super::uncertain::{HeldTarget, UncertainBlowdown};
 use super::{Balance, Inputs, Model, SlotId, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::carbon_dioxide::CarbonDioxide;
-use crate::blowdown::limit::{Bound, Limit, Limits, Measure, Remark, Watched};
+use crate::blowdown::limit::{
+    Bound, Circumstances, Limit, Limits, Measure, Remark, Standing as LimitStanding, StatedLimits,
+    Watched,
+};
 use crate::blowdown::own_test::{RealCycles, Reason, Standing, Tracer, Witness};
 use crate::blowdown::set_point::{self, SetPoint, ValveWork};
 use crate::blowdown::target::{self, Allows, Binding, MOST_CYCLES};
 use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
-use crate::chemistry::Constituent;
+use crate::chemistry::{Constituent, Mineral};
 use crate::quantity::{significant, with_decimals};
-use crate::site::BlowdownGiven;
+use crate::site::description::ScaleInhibitor;
+use crate::site::{BlowdownGiven, ChemicalKind, Control};
 use crate::warnings::{Noticed, blowdown as warn};
 
 /// Conductivities this far apart leave no set point: one of them is wrong (common practice).
@@ -33,6 +37,19 @@ pub const USUAL_CYCLES: f64 = warn::USUAL_CYCLES;
 /// 90 % of a normal distribution. Ordinary errors of readings and the method's are not among them: a
 /// supplier's limit has its own reserve for these.
 pub const MARGIN: f64 = 1.28;
+
+/// A basin as cold as this, degC, is judged beside the design's where nobody states the coldest that runs: winter
+/// operation is mostly held above 5 to 10 degC (common practice).
+pub const COLD_BASIN: f64 = 10.0;
+
+/// Why a target that could be computed is not given: it would be one of another water.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Withheld {
+    /// Acid is fed by the tower's own analysis, and the file does not say so.
+    AcidInTower,
+    /// An acid stands among the chemicals, and no pH that it holds.
+    AcidWithoutPh,
+}
 
 /// Set points for the makeup's conductivity at the ends of its season, S/m.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -188,6 +205,10 @@ pub struct BlowdownSheet {
     pub sources: Vec<SourceWater>,
     /// Where the pH comes from.
     pub ph_origin: PhOrigin,
+    /// A pH of the tower below every published line; far below, nothing rests on it.
+    pub low_ph: Option<LowPh>,
+    /// Why no target is given, though one could be computed.
+    pub withheld: Option<Withheld>,
     /// The makeup in its tower.
     pub tower: TowerWater,
     /// Temperature in the basin, degC.
@@ -198,6 +219,15 @@ pub struct BlowdownSheet {
     pub surface_is_assumed: bool,
     /// Every limit, the tightest first.
     pub bindings: Vec<Binding>,
+    /// Of each of these where sources disagree about what it comes to at the target, the cycles that the strictest
+    /// allows; 1 where it does not even allow the makeup.
+    pub strictest_allows: Vec<Option<f64>>,
+    /// Cycles that amorphous silica would allow in a basin of [`COLD_BASIN`], where nobody states the coldest and that
+    /// is less than the target; 1 where it would not even allow the makeup.
+    pub in_cold_basin: Option<f64>,
+    /// What scale programmes would allow, where the calcite of an untreated water stops the cycles because nobody stated
+    /// a treatment.
+    pub by_programme: Vec<(ScaleInhibitor, f64)>,
     /// What is warned of and sets no target.
     pub watched: Vec<Watched>,
     /// What there is to say of the limits beside.
@@ -213,6 +243,11 @@ pub struct BlowdownSheet {
     /// Cycles stated in the site file, or that its blowdown gives; of two conductivities, those at
     /// which the solved water conducts as much.
     pub present_cycles: f64,
+    /// Cycles by the tower's own test that are not sure enough to be today's, where they lie on the other side of the
+    /// target than the file's: then nobody knows whether the tower is above it or below.
+    pub contested_cycles: Option<f64>,
+    /// Stated or measured cycles that the other losses do not leave, whatever the blowdown.
+    pub above_losses: Option<f64>,
     /// The plain ratio of two conductivities, where the cycles rest on them.
     pub conductivity_ratio: Option<f64>,
     /// Cycles that are allowed, as near as they can be told: at the band's end that allows fewest, where it
@@ -286,8 +321,12 @@ impl Model {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let water = self.site_water(inputs, &balance)?;
         let surface_is_assumed = water.surface_is_assumed;
-        let Limits { limits, watched, remarks, corrosion_is_judged } = self.limits(inputs, &water);
-        let SiteWater { tower, origin: ph_origin, makeup, real, weaker_than_makeup, .. } = water;
+        let at = self.circumstances(inputs, &water);
+        let stated = &self.site.chemistry.limits;
+        let Limits { limits, watched, remarks, corrosion_is_judged } = stated.under(&at);
+        let SiteWater {
+            tower, origin: ph_origin, low_ph, makeup, real, weaker_than_makeup, ..
+        } = water;
         let caps = self.caps(inputs, &balance.water, &limits);
         let Allowed { tower, bindings, band, at_end } =
             self.allowed(inputs, tower, (&limits, &caps))?;
@@ -317,12 +356,19 @@ impl Model {
         });
         let margin_of_all = margin_of(&|_| true);
         let target_cycles = below(margin);
-        let sure_cycles = (margin_of_all != margin).then(|| below(margin_of_all).unwrap_or(1.0));
-        let uncertain = spread
-            .map(|spread| self.uncertain_blowdown(spread, target_cycles, stop))
-            .unwrap_or_default();
+        let mut own_test = match &real {
+            Some(real) => {
+                self.own_test((inputs, &balance), &makeup, &tower, real, target_cycles)?
+            }
+            None => None,
+        };
+        let withheld = self.withheld(own_test.as_ref());
+        let target_cycles = target_cycles.filter(|_| withheld.is_none());
+        let sure_cycles = (margin_of_all != margin && withheld.is_none())
+            .then(|| below(margin_of_all).unwrap_or(1.0));
+        let margin = margin.filter(|_| withheld.is_none());
         let after_ph_reading = band
-            .filter(|band| band.sets_target)
+            .filter(|band| band.sets_target && withheld.is_none())
             .and_then(|band| rounded_down(band.ends[1].allowed_cycles))
             .filter(|cycles| *cycles > target_cycles.unwrap_or(1.0));
         let band = band.map(|band| with_acid(band, &tower, target_cycles)).transpose()?;
@@ -348,16 +394,26 @@ impl Model {
                 set_point::set_point(&tower, cycles, conductivities, best_estimate)
             })
             .transpose()?;
-        let mut own_test = match &real {
-            Some(real) => {
-                self.own_test((inputs, &balance), &makeup, &tower, real, target_cycles)?
-            }
-            None => None,
-        };
+        let held = target_cycles.map(|cycles| HeldTarget {
+            cycles,
+            set_point: set_point.as_ref().map(|set_point| set_point.conductivity),
+            relative_slope: relative_slope(&tower, caps.computed(by_limits).0),
+        });
+        let uncertain = spread
+            .filter(|_| withheld.is_none())
+            .map(|spread| self.uncertain_blowdown(spread, held, stop))
+            .unwrap_or_default();
         if let Some(own_test) = &mut own_test {
             let is_measured = present_cycles != stated_cycles;
             own_test.stated_cycles = is_measured.then_some(stated_cycles);
+            own_test.set_point = own_test.set_point.filter(|_| withheld.is_none());
         }
+        let contested_cycles = real
+            .as_ref()
+            .zip(target_cycles)
+            .and_then(|(real, target)| contested(real, present_cycles, target));
+        let file_cycles = self.target_cycles(inputs);
+        let above_losses = above_losses(caps.losses, file_cycles, real.as_ref());
         let dead_band = inputs.get(self.site.chemistry.dead_band);
         let volume_m3 = self.volume_m3(inputs);
         let [basin, surface] = tower.constants();
@@ -365,6 +421,13 @@ impl Model {
             name: self.site.name.clone(),
             sources: makeup.sources,
             ph_origin,
+            low_ph,
+            withheld,
+            strictest_allows: Vec::new(),
+            in_cold_basin: None,
+            by_programme: self.by_programme(&at, &tower, (&caps, &bindings, stop))?,
+            contested_cycles,
+            above_losses,
             basin_celsius: basin.celsius(),
             surface_celsius: surface.celsius(),
             surface_is_assumed,
@@ -394,6 +457,7 @@ impl Model {
             least_saving: self.site.cost.least_saving,
             saving: at_target
                 .as_ref()
+                .filter(|_| contested_cycles.is_none())
                 .and_then(|then| self.saving(inputs, &balance, [&present.water, then])),
             present: present.water,
             at_target,
@@ -412,9 +476,48 @@ impl Model {
             remarks,
             corrosion_is_judged,
         };
+        sheet.strictest_allows = strictest_allows(&sheet)?;
+        sheet.in_cold_basin = in_cold_basin(&sheet)?;
         sheet.warnings = self.doubts(inputs, &sheet);
         sheet.warnings.extend(warnings(&sheet));
         Ok(sheet)
+    }
+
+    /// Why a target must not be given.
+    fn withheld(&self, own_test: Option<&OwnTest>) -> Option<Withheld> {
+        if self.site.chemistry.ph.held.is_some() {
+            return None;
+        }
+        if own_test.is_some_and(|own| own.comparison.acid.is_some()) {
+            return Some(Withheld::AcidInTower);
+        }
+        let has_acid = self.site.chemicals.iter().any(|c| c.kind == ChemicalKind::Acid);
+        has_acid.then_some(Withheld::AcidWithoutPh)
+    }
+
+    /// What each scale programme would allow, where calcite stops the cycles at what untreated water stands, and nobody
+    /// said that it is untreated.
+    fn by_programme(
+        &self,
+        at: &Circumstances,
+        tower: &TowerWater,
+        (caps, bindings, stop): (&Caps, &[Binding], Stop),
+    ) -> Result<Vec<(ScaleInhibitor, f64)>, BlowdownError> {
+        let is_unstated = target::ceiling(bindings).is_some_and(|binding| {
+            binding.limit.measure == Measure::SaturationIndex(Mineral::Calcite)
+                && binding.limit.standing == LimitStanding::Default
+        });
+        if !is_unstated || stop != Stop::Limit {
+            return Ok(Vec::new());
+        }
+        let stated = &self.site.chemistry.limits;
+        let programmes = [ScaleInhibitor::Phosphonate, ScaleInhibitor::AlkalinePolymer];
+        let allowed = programmes.into_iter().map(|programme| {
+            let with = StatedLimits { scale_inhibitor: Some(programme), ..stated.clone() };
+            let by_limits = target::first_ceiling(tower, &with.under(at).limits)?;
+            Ok((programme, caps.all(by_limits).0))
+        });
+        allowed.collect()
     }
 
     /// The same with what the least saving stops; a floor that is stated goes before money.
@@ -464,7 +567,7 @@ impl Model {
         tower: TowerWater,
         (limits, caps): (&[Limit], &Caps),
     ) -> Result<Allowed, BlowdownError> {
-        let Some((slot, places)) = self.field_line_band(inputs) else {
+        let Some((slot, places)) = self.field_line_band(inputs, &tower) else {
             let bindings = target::bindings(&tower, limits)?;
             return Ok(Allowed { tower, bindings, band: None, at_end: None });
         };
@@ -503,7 +606,7 @@ impl Model {
             tower,
             bindings,
             band: Some(Band { ends, sets_target }),
-            at_end: sets_target.then_some((slot, places[end])),
+            at_end: slot.filter(|_| sets_target).map(|slot| (slot, places[end])),
         })
     }
 
@@ -604,6 +707,22 @@ impl BlowdownSheet {
         target::ceiling(&self.bindings)
     }
 
+    /// A pH of the tower that nothing rests on.
+    pub fn ph_not_believed(&self) -> Option<LowPh> {
+        self.low_ph.filter(|low| !low.is_believed)
+    }
+
+    /// The makeup's own conductivity, S/m, where a controller with this set point and dead band would shut only below
+    /// it: it never shuts.
+    pub fn never_shuts(&self) -> Option<f64> {
+        let set_point = self.set_point?;
+        let makeup = self.makeup_conductivity.measured?;
+        let is_controlled =
+            self.setting.is_none_or(|setting| setting.control == Control::Conductivity);
+        let shuts_at = set_point.conductivity * (1.0 - self.dead_band);
+        (is_controlled && shuts_at <= makeup).then_some(makeup)
+    }
+
     /// The tightest limit on something else than the controlling one.
     pub fn next(&self) -> Option<&Binding> {
         let first = self.controlling()?;
@@ -692,6 +811,77 @@ fn with_acid(
     Ok(band)
 }
 
+/// Change of the conductivity for a cycle, as a part of it; 0 where the water is not solved there.
+fn relative_slope(tower: &TowerWater, cycles: f64) -> f64 {
+    const STEP: f64 = 0.01;
+    let at = |part: f64| tower.at_cycles((1.0 + part) * cycles).map(|water| water.conductivity);
+    match (at(0.0), at(STEP)) {
+        (Ok(here), Ok(there)) => (there / here - 1.0) / (STEP * cycles),
+        _ => 0.0,
+    }
+}
+
+/// Cycles by a test that is not sure, on the other side of the target than those that are taken for today's.
+fn contested(real: &RealCycles, present: f64, target: f64) -> Option<f64> {
+    let is_contradictory = real.standing == Standing::Contradictory;
+    let is_apart = (real.cycles - present).abs() > 2.0 * real.standard;
+    let is_across = (real.cycles - target) * (present - target) < 0.0;
+    (!real.is_sure() && !is_contradictory && is_apart && is_across).then_some(real.cycles)
+}
+
+/// The cycles of the file, or those that the tower's own test shows, that are more than other losses leave.
+fn above_losses(losses: f64, stated: Option<f64>, real: Option<&RealCycles>) -> Option<f64> {
+    /// Cycles that exceed the losses' by less than this part equal them.
+    const SAME: f64 = 0.01;
+    let least_real = real
+        .filter(|real| real.is_sure())
+        .filter(|real| real.cycles - 2.0 * real.standard > losses)
+        .map(|real| real.cycles);
+    let stated = stated.filter(|stated| stated.is_finite() && *stated > (1.0 + SAME) * losses);
+    least_real.or(stated)
+}
+
+/// Of each limit that sources disagree about at the target, the cycles that the strictest allows.
+fn strictest_allows(sheet: &BlowdownSheet) -> Result<Vec<Option<f64>>, BlowdownError> {
+    let allows = |binding: &Binding| {
+        let limit = &binding.limit;
+        let disputed = limit.bound == Bound::Most && sheet.disputed(limit).is_some();
+        let from = limit.warn_from.as_ref().filter(|_| disputed).zip(sheet.target_cycles);
+        from.map(|(from, target)| {
+            let strict = Limit { value: from.value, ..limit.clone() };
+            Ok(target::within(&sheet.tower, &strict, target)?.unwrap_or(1.0))
+        })
+        .transpose()
+    };
+    sheet.bindings.iter().map(allows).collect()
+}
+
+/// Cycles that amorphous silica would allow in a cold basin, where that is less than the target.
+fn in_cold_basin(sheet: &BlowdownSheet) -> Result<Option<f64>, BlowdownError> {
+    let silica = Measure::SaturationIndex(Mineral::AmorphousSilica);
+    let limit = sheet
+        .bindings
+        .iter()
+        .map(|binding| &binding.limit)
+        .find(|limit| limit.measure == silica && limit.bound == Bound::Most);
+    let is_stated = sheet.tower.coldest_celsius().is_some();
+    let Some((limit, target)) =
+        limit.zip(sheet.target_cycles).filter(|_| !is_stated && sheet.basin_celsius > COLD_BASIN)
+    else {
+        return Ok(None);
+    };
+    let cold = sheet
+        .tower
+        .clone()
+        .with_coldest_basin(COLD_BASIN)
+        .map_err(|error| BlowdownError::Speciation { what: "a cold basin".into(), error })?;
+    let at_target = silica.known_of(&cold, &cold.at_cycles(target)?);
+    if !at_target.is_some_and(|index| index > limit.value) {
+        return Ok(None);
+    }
+    Ok(Some(target::within(&cold, limit, target)?.unwrap_or(1.0)))
+}
+
 /// Today's balance, and the ratio of conductivities that it rests on.
 struct Present {
     water: WaterBalance,
@@ -706,7 +896,8 @@ impl Present {
     fn measured(balance: &Balance, real: &RealCycles) -> Option<Self> {
         let losses = balance.water.losses();
         let water = balance::close(&losses, BlowdownBasis::Cycles(real.cycles)).ok()?;
-        Some(Self { water, ratio: None, is_apparent: false })
+        let is_left = water.cycles_of_concentration >= (1.0 - 1e-6) * real.cycles;
+        is_left.then_some(Self { water, ratio: None, is_apparent: false })
     }
 }
 
@@ -738,6 +929,10 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
             )));
         }
     }
+    warnings.extend(never_shuts(sheet));
+    warnings.extend(above_what_losses_leave(sheet));
+    warnings.extend(ph_not_believed(sheet));
+    warnings.extend(acid_without_ph(sheet));
     warnings.extend(off_ions(sheet));
     warnings.extend(conductivity_computed(sheet));
     warnings.extend(of_own_test(sheet));
@@ -750,7 +945,7 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         )));
     }
     let log10 = match sheet.tower.basis().gas() {
-        CarbonDioxide::Pressure(log10) => Some(log10),
+        CarbonDioxide::Pressure(log10) | CarbonDioxide::Reading { log10, .. } => Some(log10),
         CarbonDioxide::FieldLine { .. } => None,
     };
     if let Some(log10) = log10.filter(|log10| !warn::USUAL_CARBON_DIOXIDE.contains(log10)) {
@@ -770,6 +965,51 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         )));
     }
     warnings
+}
+
+/// A controller that opens and never shuts.
+fn never_shuts(sheet: &BlowdownSheet) -> Option<Noticed> {
+    let makeup = sheet.never_shuts()?;
+    let shuts_at = sheet.set_point?.conductivity * (1.0 - sheet.dead_band);
+    let us = |siemens_per_metre: f64| significant(siemens_per_metre * 1e4, 3);
+    Some(warn::CONTROLLER_NEVER_SHUTS.with(format!(
+        "The controller would shut at {} uS/cm, the makeup itself conducts {}: once open, the valve never shuts.",
+        us(shuts_at),
+        us(makeup)
+    )))
+}
+
+fn above_what_losses_leave(sheet: &BlowdownSheet) -> Option<Noticed> {
+    let cycles = sheet.above_losses?;
+    let shown = |cycles: f64| with_decimals(cycles, 2);
+    let is_measured = sheet.real.as_ref().is_some_and(|real| real.cycles == cycles);
+    let whose = if is_measured { "The tower's own test shows" } else { "The site file states" };
+    Some(warn::CYCLES_ABOVE_LOSSES.with(format!(
+        "{whose} {} cycles; the stated drift and leaks leave {} with the blowdown shut: a loss is stated too high, or \
+         the cycles are wrong.",
+        shown(cycles),
+        shown(sheet.losses_allow)
+    )))
+}
+
+fn ph_not_believed(sheet: &BlowdownSheet) -> Option<Noticed> {
+    let doubted = sheet.ph_not_believed()?;
+    Some(warn::PH_NOT_BELIEVED.with(format!(
+        "A pH of {} in the tower lies {} below the published line of its alkalinity ({}): nothing rests on it. Read it \
+         again; if acid is fed, state [ph] held; if it stays so, state [ph] log10_carbon_dioxide = {}.",
+        with_decimals(doubted.ph, 2),
+        with_decimals(doubted.on_the_line - doubted.ph, 1),
+        with_decimals(doubted.on_the_line, 1),
+        with_decimals(doubted.log10_carbon_dioxide, 2)
+    )))
+}
+
+fn acid_without_ph(sheet: &BlowdownSheet) -> Option<Noticed> {
+    (sheet.withheld == Some(Withheld::AcidWithoutPh)).then(|| {
+        crate::warnings::feed::ACID_WITHOUT_PH.with(
+            "An acid stands under [[chemical]] and no pH that it holds: state [ph] held, or take the acid out.",
+        )
+    })
 }
 
 /// Sources whose conductivity nobody measured, where that of others was.

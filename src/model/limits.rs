@@ -18,6 +18,11 @@ use crate::warnings::blowdown::{self as warn, LONG_HALF_LIFE};
 impl Model {
     /// Every limit of the site under the temperatures and the makeup of these numbers.
     pub(super) fn limits(&self, inputs: &Inputs, water: &SiteWater) -> Limits {
+        self.site.chemistry.limits.under(&self.circumstances(inputs, water))
+    }
+
+    /// What limits depend on beside the site file.
+    pub(super) fn circumstances(&self, inputs: &Inputs, water: &SiteWater) -> Circumstances {
         let [basin, surface] = water.tower.constants();
         let makeup = water.tower.makeup();
         let shown = |constituent: Constituent| {
@@ -27,7 +32,7 @@ impl Model {
         let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
         let oxidants = self.site.chemicals.iter().filter(|c| c.kind == ChemicalKind::Oxidant);
         let residuals = oxidants.filter_map(|chemical| chemical.dose);
-        self.site.chemistry.limits.under(&Circumstances {
+        Circumstances {
             basin_celsius: basin.celsius(),
             surface_celsius: surface.celsius(),
             coldest_celsius: water.tower.coldest_celsius(),
@@ -39,7 +44,7 @@ impl Model {
                 _ => None,
             },
             free_chlorine: residuals.map(|slot| 1e3 * inputs.get(slot)).sum(),
-        })
+        }
     }
 
     /// The longest contact time of a chemical, h.
@@ -108,7 +113,8 @@ pub(super) fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
     let noticed = |notice: &'static crate::warnings::Notice, sentences: Vec<String>| {
         (!sentences.is_empty()).then(|| notice.with(sentences.join(" ")))
     };
-    let corrosion = remarks(RemarkKind::Corrosion).chain(watched(Danger::Corrosion)).collect();
+    let steel = remarks(RemarkKind::BareSteel).chain(remarks(RemarkKind::Corrosion));
+    let corrosion = steel.chain(watched(Danger::Corrosion)).collect();
     [
         noticed(&warn::NEW_GALVANISED, remarks(RemarkKind::NewGalvanised).collect()),
         noticed(&warn::CORROSION_POSSIBLE, corrosion),

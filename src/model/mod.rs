@@ -38,8 +38,8 @@ use crate::tower::{TowerError, WATER_TO_AIR};
 pub use analyses::UsedAnalysis;
 pub(crate) use analysis_doubts::age;
 pub use blowdown::{
-    Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
-    ValveSize,
+    Band, BandEnd, BlowdownSheet, COLD_BASIN, MARGIN, MakeupConductivity, Saving, Season, Stop,
+    USUAL_CYCLES, ValveSize, Withheld,
 };
 #[cfg(feature = "files")]
 pub(crate) use check::{APPARENT, PER_KELVIN, UNREAD_MAKEUP};
@@ -61,7 +61,7 @@ pub use level::{
 pub use money::{CostParts, FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use own_test::{OwnTest, Sampling};
-pub use ph::PhOrigin;
+pub use ph::{LowPh, PhOrigin};
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,

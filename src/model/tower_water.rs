@@ -1,8 +1,9 @@
 //! The makeup of a site in its tower: sources blended, pH fixed, oxidant counted, and what analyses of
 //! the circulating water say of the real cycles.
 
-use super::ph::PhOrigin;
+use super::ph::{LowPh, PhFound, PhOrigin};
 use super::{Balance, Infeasible, Inputs, Model, Refused};
+use crate::blowdown::carbon_dioxide::CarbonDioxide;
 use crate::blowdown::own_test::{RealCycles, Witness};
 use crate::blowdown::{Metals, OxidantFeed, ProductSalts, TowerWater, Unsolved};
 use crate::chemistry::analysis::{AnalysisError, IonBalance, dried, ions_milligram_per_litre};
@@ -126,6 +127,8 @@ pub struct GivenAndUsed {
 pub(super) struct SiteWater {
     pub tower: TowerWater,
     pub origin: PhOrigin,
+    /// A pH of the tower below every published line.
+    pub low_ph: Option<LowPh>,
     pub makeup: MakeupWater,
     pub real: Option<RealCycles>,
     /// What a circulating water that is weaker than its makeup holds less of.
@@ -143,6 +146,17 @@ impl Model {
         inputs: &Inputs,
         balance: &Balance,
     ) -> Result<SiteWater, BlowdownError> {
+        self.site_water_near(inputs, balance, None)
+    }
+
+    /// The same for a site that differs little from one that is known: a pH of the tower that was believed there, or
+    /// was not, is so here too.
+    pub(super) fn site_water_near(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        known: Option<CarbonDioxide>,
+    ) -> Result<SiteWater, BlowdownError> {
         let makeup = self.makeup_water(inputs)?;
         let oxidant = self.oxidant(inputs, balance);
         let basin_celsius = balance.state.cold_water_celsius;
@@ -154,10 +168,14 @@ impl Model {
             real => (real, None),
         };
         let (surface_celsius, surface_is_assumed) = self.surface(inputs, balance);
-        let (basis, origin) = match weaker_than_makeup.is_some() {
-            true => self.ph_of_no_sample(inputs, balance),
-            false => self.ph_basis(inputs, balance, &makeup, real.as_ref(), basin_celsius)?,
+        let ph = match weaker_than_makeup.is_some() {
+            true => self.ph_of_no_sample(inputs, balance, known),
+            false => {
+                let real = real.as_ref();
+                self.ph_basis((inputs, balance), &makeup, real, basin_celsius, known)?
+            }
         };
+        let PhFound { basis, origin, low: low_ph } = ph;
         let mut tower =
             TowerWater::new(makeup.blend, basis, basin_celsius, surface_celsius).map_err(
                 |error| BlowdownError::Speciation { what: "the circulating water".into(), error },
@@ -176,7 +194,15 @@ impl Model {
         let daily = |kg_per_s| 24.0 * Balance::reference_m3_per_h(kg_per_s);
         let losses = balance.water.losses();
         tower.flows = Some([losses.evaporation_kg_per_s, losses.liquid_kg_per_s()].map(daily));
-        Ok(SiteWater { tower, origin, makeup, real, weaker_than_makeup, surface_is_assumed })
+        Ok(SiteWater {
+            tower,
+            origin,
+            low_ph,
+            makeup,
+            real,
+            weaker_than_makeup,
+            surface_is_assumed,
+        })
     }
 
     fn surface(&self, inputs: &Inputs, balance: &Balance) -> (f64, bool) {

@@ -84,6 +84,19 @@ pub(super) struct BlowdownSpread {
     others_lead: Vec<String>,
 }
 
+/// What is held, whatever the inputs really are.
+pub(super) struct HeldTarget {
+    /// Cycles.
+    pub cycles: f64,
+    /// Set point, S/m.
+    pub set_point: Option<f64>,
+    /// Change of the conductivity for a cycle at the allowed cycles, as a part of it.
+    pub relative_slope: f64,
+}
+
+/// Places of the allowed cycles and the conductivity there in a [`BlowdownSpread`].
+const ALLOWED: usize = 0;
+const CONDUCTIVITY: usize = 2;
 /// Places of evaporation and other losses, m3/h, in a [`BlowdownSpread`].
 const EVAPORATION: usize = 3;
 const OTHER_LOSSES: usize = 4;
@@ -223,7 +236,7 @@ impl Model {
     pub(super) fn uncertain_blowdown(
         &self,
         BlowdownSpread { mut centre, mut spread, others_lead }: BlowdownSpread,
-        target: Option<f64>,
+        target: Option<HeldTarget>,
         stop: Stop,
     ) -> UncertainBlowdown {
         let mut what = vec![
@@ -236,23 +249,39 @@ impl Model {
             ),
         ];
         // What is set stays, whatever the inputs really are.
-        if let Some(cycles) = target {
+        if let Some(HeldTarget { cycles, set_point, relative_slope }) = target {
+            // At the same cycles: without what the conductivity moves by with those that are allowed.
+            let slope = relative_slope * centre[CONDUCTIVITY];
+            let scale = set_point.map(|siemens| {
+                unit::MICROSIEMENS_PER_CENTIMETRE.of_si(siemens) / centre[CONDUCTIVITY]
+            });
+            let conducts = |of: &[f64]| of[CONDUCTIVITY] - slope * of[ALLOWED];
             let blowdown = |of: &[f64]| of[EVAPORATION] / (cycles - 1.0) - of[OTHER_LOSSES];
             centre[EVAPORATION] = blowdown(&centre);
             for contribution in &mut spread.contributions {
                 contribution.effects[EVAPORATION] = blowdown(&contribution.effects);
                 contribution.shifts[EVAPORATION] = blowdown(&contribution.shifts);
+                if let Some(scale) = scale {
+                    contribution.effects[OTHER_LOSSES] = scale * conducts(&contribution.effects);
+                    contribution.shifts[OTHER_LOSSES] = scale * conducts(&contribution.shifts);
+                }
             }
             what.push(self::what(
                 "blowdown at the target",
                 "blowdown_at_target_m3_per_h",
                 &unit::CUBIC_METRE_PER_HOUR,
             ));
+            if let Some(scale) = scale {
+                centre[OTHER_LOSSES] = scale * centre[CONDUCTIVITY];
+                let unit = &unit::MICROSIEMENS_PER_CENTIMETRE;
+                what.push(self::what("set point", "set_point_us_per_cm", unit));
+            }
         }
         let mut results = self.told(what, &centre, &spread);
         // What is common practice has no ±.
         if matches!(stop, Stop::Usual | Stop::LeastSaving | Stop::Nothing) {
-            results.retain(|result| result.key == "blowdown_at_target_m3_per_h");
+            const OF_THE_TARGET: [&str; 2] = ["blowdown_at_target_m3_per_h", "set_point_us_per_cm"];
+            results.retain(|result| OF_THE_TARGET.contains(&result.key.as_str()));
         }
         UncertainBlowdown { results, others_lead }
     }
@@ -265,7 +294,7 @@ impl Model {
         (tower, known_limits, bindings): (&TowerWater, &[Limit], &[Binding]),
     ) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
-        let water = self.site_water(inputs, &balance).ok()?;
+        let water = self.site_water_near(inputs, &balance, Some(tower.basis().gas())).ok()?;
         let mut limits = self.limits(inputs, &water).limits;
         let [_, surface] = water.tower.constants();
         self.shift_indices(inputs, surface.celsius(), &mut limits);

@@ -46,7 +46,10 @@ pub fn blowdown(sheet: &BlowdownSheet, from: &str, costs: &Costs<'_>, look: Look
     panels.extend(page.money(costs));
     Panel::draw_all(&panels, &mut frame);
     if sheet.target_cycles.is_none() {
-        frame.note("No target: the makeup cannot be concentrated within these limits.");
+        frame.note(match sheet.withheld {
+            Some(_) => "No target: acid is fed, and the file does not state the pH that it holds.",
+            None => "No target: the makeup cannot be concentrated within these limits.",
+        });
     }
     frame.finish()
 }

@@ -46,7 +46,7 @@ struct Of<'a> {
 impl Of<'_> {
     fn tested<'v>(&self, visit: &'v Visit) -> Option<Tested<'v>> {
         let (real, own) = visit.real.as_ref().zip(visit.own.as_ref())?;
-        Some(Tested { real, own, units: self.units })
+        Some(Tested { real, own, computed_set_point: None, units: self.units })
     }
 
     fn answer(&self) -> Vec<Block> {

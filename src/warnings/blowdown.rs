@@ -268,3 +268,29 @@ pub(crate) static LIMIT_ON_MADE_UP_ION: Notice = Notice {
     source: "the site file",
     advice: "have the ion analysed",
 };
+
+pub(crate) static CONTROLLER_NEVER_SHUTS: Notice = Notice {
+    id: "controller_never_shuts",
+    command: "blowdown",
+    usual: || {
+        "a set point that lies more than its dead band above the makeup's conductivity".into()
+    },
+    source: "the balance of solids",
+    advice: "bleed steadily at so few cycles, or narrow the dead band",
+};
+
+pub(crate) static CYCLES_ABOVE_LOSSES: Notice = Notice {
+    id: "cycles_above_losses",
+    command: "blowdown",
+    usual: || "cycles that drift, leakage and overflow leave with the blowdown shut".into(),
+    source: "the balance of water and solids",
+    advice: "see how the leak was measured, and whether the cycles are those of a ratio that is off",
+};
+
+pub(crate) static PH_NOT_BELIEVED: Notice = Notice {
+    id: "ph_not_believed",
+    command: "blowdown",
+    usual: || "a tower pH at most half a unit below the published line of its alkalinity".into(),
+    source: "field lines as compared by Vanderpool (2004, AWT Analyst); half a unit: CTI paper 91-08, abstract",
+    advice: "read it again with a calibrated meter in a fresh sample; where acid is fed state [ph] held",
+};

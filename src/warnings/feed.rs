@@ -20,7 +20,7 @@ pub(crate) static SLUG_WORKS_BRIEFLY: Notice = Notice {
 
 pub(crate) static ACID_WITHOUT_PH: Notice = Notice {
     id: "acid_without_ph",
-    command: "feed",
+    command: "feed and blowdown",
     usual: || "acid holds a stated pH".into(),
     source: "the site file",
     advice: "state ph.held, or leave the acid out",

@@ -47,7 +47,7 @@ pub(super) fn add(all: &mut Limits, is_inhibited: bool, at: &Circumstances) {
         );
     } else {
         all.remark(
-            RemarkKind::Corrosion,
+            RemarkKind::BareSteel,
             "Bare carbon steel needs an inhibitor against corrosion at any number of cycles (VDI 3803): have one \
              fed, and state [treatment] corrosion_inhibitor = true.",
         );
@@ -85,7 +85,7 @@ mod tests {
         assert_eq!((floor(&bare), floor(&inhibited)), (Some(7.5), Some(7.0)));
         assert!(bare.limits.iter().any(|l| l.bound == Bound::Most));
         assert!(inhibited.limits.iter().all(|l| l.bound == Bound::Least));
-        let needs_one = |all: &Limits| all.remarks.iter().any(|r| r.kind == RemarkKind::Corrosion);
+        let needs_one = |all: &Limits| all.remarks.iter().any(|r| r.kind == RemarkKind::BareSteel);
         assert!(needs_one(&bare) && !needs_one(&inhibited));
         let ryznar = |all: &Limits| {
             all.watched.iter().find(|w| w.measure == Measure::Ryznar).map(|w| w.from)

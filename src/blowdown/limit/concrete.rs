@@ -34,8 +34,7 @@ pub(super) fn add(all: &mut Limits, class: Option<ConcreteClass>, at: &Circumsta
         Some(class) => of_class(class),
         None => of_class(ConcreteClass::S1).map(|limit| {
             let limit = limit.when(
-                "if its cement is moderately sulfate-resisting (S1); ordinary cement (S0) stands 150, XA1 600; state \
-                 limits.concrete_class",
+                "class S1, if that is its cement; XA1 stands 600 mg/L, ordinary cement, S0, 150",
             );
             Limit { of: "concrete".into(), ..limit.warned_from(150.0, "ACI 318-19, class S0") }
         }),

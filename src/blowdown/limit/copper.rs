@@ -1,6 +1,6 @@
 //! Copper and its alloys.
 
-use super::{Danger, Limits, Measure, Standing, on, watch, watch_below};
+use super::{Danger, Limits, Measure, Standing, Watched, on, watch, watch_below};
 use crate::chemistry::Constituent::Ammonia;
 use crate::quantity::Basis;
 use crate::site::description::Material;
@@ -27,7 +27,10 @@ pub(super) fn add(all: &mut Limits) {
         (watch_below(Measure::Ph, low, SOURCE), ph),
     ];
     for (row, says) in rows {
-        all.watched.extend(row.watched("copper alloys", standing, Danger::Corrosion, says));
+        let watched = row.watched("copper alloys", standing, Danger::Corrosion, says);
+        let needs = (row.measure == on(Ammonia))
+            .then_some("an azole that keeps copper at the basin's own ammonia");
+        all.watched.extend(watched.map(|watched| Watched { needs, ..watched }));
     }
 }
 

@@ -154,6 +154,8 @@ pub struct Watched {
     pub only_above: Option<(Measure, f64)>,
     /// What may come of it.
     pub danger: Danger,
+    /// What has to be confirmed before the target is held, where that is needed.
+    pub needs: Option<&'static str>,
     /// What it concerns.
     pub of: Text,
     /// What it means and what to do, a clause.
@@ -178,6 +180,8 @@ pub struct Remark {
 pub enum RemarkKind {
     /// A metal is in danger.
     Corrosion,
+    /// Carbon steel without an inhibitor.
+    BareSteel,
     /// What new galvanised steel asks for.
     NewGalvanised,
     /// To know, not to act on.
@@ -366,6 +370,7 @@ impl Row {
             from: self.warn_from.filter(|_| self.stops_at.is_none())?,
             only_above: None,
             danger,
+            needs: None,
             of: of.into(),
             says: says.into(),
             source: self.source.into(),

@@ -45,6 +45,8 @@ const MOST_SILICA: f64 = 150.0;
 const MOST_SILICA_INDEX: f64 = 0.15;
 /// Saturation index of poorly crystalline magnesium silicate in untreated water.
 const MOST_MAGNESIUM_SILICATE: f64 = 2.0;
+/// Calcium, mg/L as CaCO3, below which water is soft and lays little down.
+const SOFT: f64 = 50.0;
 /// Orthophosphate, mg/L, from which tricalcium phosphate is looked at.
 const SOME_PHOSPHATE: f64 = 2.0;
 /// Magnesium, mg/L, of 500 mg/L as CaCO3.
@@ -189,19 +191,23 @@ fn watch_deposits(all: &mut Limits, stated: &StatedLimits) {
             indices.calcite.is_none(),
             watch(on(Calcium), calcium(600.0), SCALE_WATCHED),
             "much for most programmes (600 mg/L as CaCO3)",
-            None,
+            Some((index(Mineral::Calcite), 0.0)),
         ),
+        // Alkalinity alone lays nothing down, and other programmes have no such number.
         (
-            indices.calcite.is_none(),
+            indices.calcite.is_none()
+                && stated.scale_inhibitor == Some(ScaleInhibitor::Phosphonate),
             watch(on(Alkalinity), 350.0, SCALE_WATCHED),
             "much for phosphonate",
-            None,
+            Some((on(Calcium), calcium(SOFT))),
         ),
     ];
     for (is_asked, row, says, only_above) in rows {
         if is_asked {
             let watched = row.watched(OF_DEFAULT, Standing::Default, Danger::Deposit, says);
-            all.watched.extend(watched.map(|watched| Watched { only_above, ..watched }));
+            let needs = (row.measure == index(Mineral::TricalciumPhosphate))
+                .then_some("a polymer that carries calcium phosphate");
+            all.watched.extend(watched.map(|watched| Watched { only_above, needs, ..watched }));
         }
     }
     let iron = watch(on(Iron), 1.0, IRON);

@@ -111,6 +111,8 @@ pub enum Reason {
 pub enum Standing {
     /// Three tracers or more agree, and they are most of them.
     Consensus,
+    /// Three tracers or more agree, but two others or more do not, and these are more than a third: a vote.
+    Split,
     /// Two tracers agree, and there is no third to check them.
     Two,
     /// One tracer, with nothing to check it.
@@ -146,7 +148,7 @@ impl RealCycles {
     /// conductivity alone, which falls with what is lost.
     pub fn tells_losses(&self) -> bool {
         let has_ion = self.agreeing().any(|w| w.tracer != Tracer::Conductivity);
-        self.standing != Standing::Contradictory && has_ion
+        !matches!(self.standing, Standing::Contradictory | Standing::Split) && has_ion
     }
 
     /// Whether other numbers may rest on these cycles.
@@ -425,7 +427,8 @@ fn agree(mut witnesses: Vec<Witness>) -> Option<RealCycles> {
     let mut standing = match (witnesses.len(), count) {
         (1, _) => Standing::Alone,
         (2, 2) => Standing::Two,
-        (_, 3..) if 2 * count > witnesses.len() => Standing::Consensus,
+        (all, 3..) if 3 * count >= 2 * all || all - count == 1 => Standing::Consensus,
+        (all, 3..) if 2 * count > all => Standing::Split,
         (_, 2) if witnesses.len() == 3 => Standing::Two,
         _ => Standing::Contradictory,
     };

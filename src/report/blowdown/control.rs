@@ -29,6 +29,25 @@ impl Of<'_> {
 
     fn controller(&self) -> Words {
         let Some(set_point) = &self.sheet.set_point else { return self.no_set_point() };
+        if let Some(makeup) = self.sheet.never_shuts() {
+            return words![
+                " A controller cannot hold this: it would shut at ",
+                self.shuts_at(set_point),
+                ", and the makeup itself conducts ",
+                number("makeup_conductivity_measured_us_per_cm", us_per_cm(makeup)),
+                ". Bleed steadily",
+                self.sheet.setting.map(|setting| words![
+                    ", ",
+                    number("control.blowdown_m3_per_h", self.flow(setting.blowdown)),
+                    " at this load,"
+                ]),
+                " and read the conductivity each shift: at most ",
+                conductivity(set_point),
+                " at ",
+                constant("25 °C"),
+                "."
+            ];
+        }
         words![
             " Set the controller to ",
             conductivity(set_point),
@@ -175,6 +194,18 @@ impl Of<'_> {
             self.shuts_at(set_point),
             " less."
         ]
+    }
+
+    /// A valve that cannot let out what is needed.
+    pub(super) fn small_valve(&self) -> Option<Words> {
+        let valve = self.sheet.valve.as_ref()?;
+        (valve.state == ValveState::TooSmall).then(|| {
+            words![
+                " The valve is too small: open all the time it holds ",
+                number("valve.open_holds_cycles", cycles(valve.open_holds)),
+                "."
+            ]
+        })
     }
 
     /// How the valve works under a controller, in brief.

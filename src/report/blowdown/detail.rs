@@ -50,6 +50,10 @@ impl Of<'_> {
             Block::heading("LIMITS, THE TIGHTEST FIRST"),
             Block::Table(self.limits_table(bindings)),
         ];
+        if self.sheet.withheld.is_some() {
+            let without = "All that follows is of a water without the acid that is fed: nothing is set by it.";
+            blocks.insert(1, Block::paragraph(without));
+        }
         for binding in bindings.iter().filter(|binding| binding.crossings.len() > 1) {
             let at = binding.crossings.iter().map(|at| number("limits.crossings", cycles(*at)));
             blocks.push(Block::paragraph(words![
@@ -399,16 +403,29 @@ impl Of<'_> {
         };
         let gas = |log10| gas("log10_carbon_dioxide", log10);
         let origin = match (self.sheet.ph_origin, self.sheet.tower.basis().gas()) {
-            (PhOrigin::Measured { ph, cycles: at }, CarbonDioxide::Pressure(log10)) => words![
+            (
+                PhOrigin::Measured { ph, cycles: at },
+                CarbonDioxide::Pressure(log10) | CarbonDioxide::Reading { log10, .. },
+            ) => words![
                 "that a pH of ",
                 number("ph_measured", with_decimals(ph, 2)),
                 " measured at ",
                 number("ph_measured_at_cycles", cycles(at)),
-                " cycles implies, ",
+                " cycles implies",
+                self.sheet.low_ph.map(|_| ", up to that of the lowest published line"),
+                ", ",
                 gas(log10),
-                " atm; it is kept at every number of cycles."
+                " atm",
+                match held {
+                    Some(_) => "; it is kept at every number of cycles.",
+                    None => {
+                        "; it is kept at fewer cycles, and falls with more alkalinity as along the published line."
+                    }
+                }
             ],
-            (_, CarbonDioxide::Pressure(log10)) => words!["that is stated, ", gas(log10), " atm."],
+            (_, CarbonDioxide::Pressure(log10) | CarbonDioxide::Reading { log10, .. }) => {
+                words!["that is stated, ", gas(log10), " atm."]
+            }
             (_, CarbonDioxide::FieldLine { toward_air, .. }) => words![
                 "of field lines of pH against alkalinity: ",
                 constant("1.6 log10(alkalinity) + 4.4"),

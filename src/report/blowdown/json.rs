@@ -13,13 +13,15 @@ use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::{CompletedFrom, Constituent, Mineral};
 use crate::model::{
-    BandEnd, BlowdownSheet, GivenAndUsed, PhOrigin, Saving, Season, SourceWater, Stop,
+    BandEnd, BlowdownSheet, GivenAndUsed, LowPh, PhOrigin, Saving, Season, SourceWater, Stop,
+    Withheld,
 };
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::m3_per_h;
 use crate::report::uncertain::{self, UncertainOut};
 use crate::report::warnings::{NoticeOut, notices_out};
 use crate::site::AsGiven;
+use crate::site::description::ScaleInhibitor;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -53,8 +55,23 @@ pub struct BlowdownOut {
     pub longest_half_life_h: Option<f64>,
     /// Cycles that a pH reading would perhaps leave.
     pub after_ph_reading_cycles: Option<f64>,
+    /// Why no target is given though one could be computed: `acid_in_tower` or `acid_without_ph`.
+    pub withheld: Option<&'static str>,
+    /// A pH of the tower that nothing rests on.
+    pub ph_not_believed: Option<LowPhOut>,
+    /// A pH of the tower that the target rests on though it lies below every published line.
+    pub low_ph: Option<LowPhOut>,
+    /// Cycles that amorphous silica would allow in a cold basin, where nobody states the coldest and that is less than
+    /// the target.
+    pub in_cold_basin_cycles: Option<f64>,
+    /// What scale programmes would allow, where nobody stated a treatment and that stops the cycles.
+    pub by_programme: Vec<ProgrammeOut>,
     /// Cycles of the site file.
     pub present_cycles: f64,
+    /// Cycles of a test that is not sure, on the other side of the target than the present ones.
+    pub contested_cycles: Option<f64>,
+    /// Stated or measured cycles that the other losses do not leave.
+    pub above_losses_cycles: Option<f64>,
     /// Whether these are a ratio of conductivities that nothing corrects.
     pub cycles_are_apparent: bool,
     /// The plain ratio of two conductivities, where the present cycles rest on them.
@@ -139,6 +156,28 @@ pub struct BlowdownOut {
     pub waters: Vec<WaterOut>,
 }
 
+/// A pH of the tower below every published line.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct LowPhOut {
+    /// As it was read.
+    pub ph: f64,
+    /// That of the published line for the tower's alkalinity.
+    pub on_the_line: f64,
+    /// log10 of the carbon dioxide pressure that it would mean, atm.
+    pub log10_carbon_dioxide: f64,
+}
+
+/// Cycles allowed under a scale programme.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct ProgrammeOut {
+    /// As `treatment.scale_inhibitor` has it.
+    pub scale_inhibitor: &'static str,
+    /// Cycles.
+    pub allowed_cycles: f64,
+}
+
 /// Allowed cycles at one place in the band.
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -189,6 +228,8 @@ pub struct LimitOut {
     pub warn_from: Option<f64>,
     /// Which source.
     pub warn_source: Option<String>,
+    /// Cycles that the strictest source allows, where the target goes beyond it; 1 where not even the makeup does.
+    pub strictest_allows_cycles: Option<f64>,
 }
 
 /// A value that is warned of and sets no target.
@@ -235,6 +276,8 @@ pub struct SetPointOut {
     pub chloride_mg_per_l: f64,
     /// Part of the set point.
     pub dead_band: f64,
+    /// Whether the controller would shut only below the makeup's own conductivity, and so never.
+    pub never_shuts: bool,
 }
 
 /// A set point for one end of the makeup's season.
@@ -443,7 +486,9 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         (None, PhOrigin::FieldLine { .. }) => "alkalinity_line",
     };
     let (toward_air, log10_carbon_dioxide) = match gas {
-        CarbonDioxide::Pressure(log10) => (None, Some(log10)),
+        CarbonDioxide::Pressure(log10) | CarbonDioxide::Reading { log10, .. } => {
+            (None, Some(log10))
+        }
         CarbonDioxide::FieldLine { toward_air, .. } => {
             let water = sheet.judged_water();
             (Some(toward_air), water.map(|water| water.basin.log10_carbon_dioxide))
@@ -475,7 +520,17 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         least_saving_per_year: sheet.least_saving,
         longest_half_life_h: sheet.longest_half_life_hours,
         after_ph_reading_cycles: sheet.after_ph_reading,
+        withheld: sheet.withheld.map(|withheld| match withheld {
+            Withheld::AcidInTower => "acid_in_tower",
+            Withheld::AcidWithoutPh => "acid_without_ph",
+        }),
+        ph_not_believed: sheet.ph_not_believed().map(low_ph_out),
+        low_ph: sheet.low_ph.filter(|low| low.is_believed).map(low_ph_out),
+        in_cold_basin_cycles: sheet.in_cold_basin,
+        by_programme: sheet.by_programme.iter().map(programme_out).collect(),
         present_cycles: sheet.present_cycles,
+        contested_cycles: sheet.contested_cycles,
+        above_losses_cycles: sheet.above_losses,
         cycles_are_apparent: sheet.cycles_are_apparent,
         conductivity_ratio: sheet.conductivity_ratio,
         losses_allow_cycles: finite(sheet.losses_allow),
@@ -497,7 +552,15 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
             .collect(),
         band: sheet.band.iter().flat_map(|band| &band.ends).map(band_out).collect(),
         controlling: sheet.controlling().map(|binding| binding.limit.measure.key()),
-        limits: sheet.bindings.iter().map(|binding| limit_out(sheet, binding)).collect(),
+        limits: sheet
+            .bindings
+            .iter()
+            .zip(&sheet.strictest_allows)
+            .map(|(binding, strictest)| LimitOut {
+                strictest_allows_cycles: *strictest,
+                ..limit_out(sheet, binding)
+            })
+            .collect(),
         watched: sheet.watched.iter().map(|watched| watched_out(sheet, watched)).collect(),
         uncertain: uncertain::json(&sheet.uncertain.results),
         others_lead: sheet.uncertain.others_lead.clone(),
@@ -558,6 +621,7 @@ fn set_point_out(sheet: &BlowdownSheet, set_point: &SetPoint) -> SetPointOut {
         cycles_of_plain: set_point.cycles_of_plain,
         chloride_mg_per_l: set_point.chloride,
         dead_band: sheet.dead_band,
+        never_shuts: sheet.never_shuts().is_some(),
     }
 }
 
@@ -638,6 +702,23 @@ fn saving_out(saving: &Saving, [now, then]: [&WaterBalance; 2]) -> SavingOut {
     }
 }
 
+fn low_ph_out(low: LowPh) -> LowPhOut {
+    LowPhOut {
+        ph: low.ph,
+        on_the_line: low.on_the_line,
+        log10_carbon_dioxide: low.log10_carbon_dioxide,
+    }
+}
+
+fn programme_out((programme, allowed_cycles): &(ScaleInhibitor, f64)) -> ProgrammeOut {
+    let scale_inhibitor = match programme {
+        ScaleInhibitor::None => "none",
+        ScaleInhibitor::Phosphonate => "phosphonate",
+        ScaleInhibitor::AlkalinePolymer => "alkaline_polymer",
+    };
+    ProgrammeOut { scale_inhibitor, allowed_cycles: *allowed_cycles }
+}
+
 fn limit_out(sheet: &BlowdownSheet, binding: &Binding) -> LimitOut {
     let limit = &binding.limit;
     LimitOut {
@@ -667,6 +748,7 @@ fn limit_out(sheet: &BlowdownSheet, binding: &Binding) -> LimitOut {
         source: limit.source.to_string(),
         warn_from: limit.warn_from.as_ref().map(|from| from.value),
         warn_source: limit.warn_from.as_ref().map(|from| from.source.to_string()),
+        strictest_allows_cycles: None,
     }
 }
 

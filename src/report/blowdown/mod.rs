@@ -12,8 +12,8 @@ mod working;
 pub use control::{ControlOut, ValveOut};
 pub use given::AnalysisOut;
 pub use json::{
-    AsGivenOut, BandOut, BlowdownOut, LimitOut, SavingOut, SeasonOut, SetPointOut, SourceOut,
-    ValveSizeOut, WaterOut, columns, json, water_out,
+    AsGivenOut, BandOut, BlowdownOut, LimitOut, LowPhOut, ProgrammeOut, SavingOut, SeasonOut,
+    SetPointOut, SourceOut, ValveSizeOut, WaterOut, columns, json, water_out,
 };
 #[cfg(feature = "files")]
 pub(in crate::report) use own_test::Tested;

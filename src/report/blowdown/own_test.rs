@@ -20,15 +20,12 @@ const SAME_SET_POINT: f64 = 0.05;
 impl Of<'_> {
     fn tested(&self) -> Option<Tested<'_>> {
         let (real, own) = self.sheet.real.as_ref().zip(self.sheet.own_test.as_ref())?;
-        Some(Tested { real, own, units: self.units })
+        let computed_set_point = self.sheet.set_point.map(|set_point| set_point.conductivity);
+        Some(Tested { real, own, computed_set_point, units: self.units })
     }
 
     pub(super) fn own_test(&self) -> Option<Words> {
         self.tested().map(|tested| tested.in_brief("The tower's own test: "))
-    }
-
-    pub(super) fn another_water(&self) -> Option<Words> {
-        self.tested()?.another_water()
     }
 
     pub(super) fn own_test_in_full(&self) -> Vec<Block> {
@@ -47,6 +44,8 @@ pub(in crate::report) struct Tested<'a> {
     pub real: &'a RealCycles,
     /// Held against the makeup.
     pub own: &'a OwnTest,
+    /// The set point that the solved makeup gives, S/m, where the page has one.
+    pub computed_set_point: Option<f64>,
     /// Units of the page.
     pub units: UnitSystem,
 }
@@ -59,6 +58,8 @@ impl Tested<'_> {
         let is_odd = real.witnesses.iter().any(|witness| witness.odd.is_some());
         let fits =
             lost.is_empty() && own.comparison.acid.is_none() && real.tells_losses() && !is_odd;
+        let ph_is_off = own.comparison.lines.iter().any(|l| l.of == Compared::Ph && l.differs());
+        let fits = fits && !ph_is_off;
         let deposit = calcite_kg_per_day(own).map(|kilograms| {
             let mass = number("own_test.calcite_kg_per_day", self.daily_mass(kilograms));
             words![", some ", mass, " a day of calcite that must lie somewhere"]
@@ -71,18 +72,20 @@ impl Tested<'_> {
             ".",
             (!lost.is_empty()).then(|| words![" ", Words::joined(lost, ", "), deposit, "."]),
             fits.then_some(" What was measured is what the makeup makes."),
+            self.set_point_in_brief(),
             self.apart(own).map(|words| words![" ", words])
         ]
     }
 
-    /// What makes the whole answer one of another water.
+    /// What makes a target of the site file one of another water.
+    #[cfg(feature = "files")]
     pub(in crate::report) fn another_water(&self) -> Option<Words> {
         let acid = self.own.comparison.acid?;
         Some(words![
             "First: acid is fed to this tower, by its own analysis, and the file does not say so. State [ph] \
              held = ",
             number("own_test.acid_holds_ph", with_decimals(acid.ph, 1)),
-            " and run this again; what follows is of a water without acid."
+            ": a target without it is one of another water."
         ])
     }
 
@@ -263,6 +266,19 @@ impl Tested<'_> {
         all
     }
 
+    /// The set point that follows from the tower's own conductivity, where it is another one.
+    fn set_point_in_brief(&self) -> Option<Words> {
+        let (set_point, computed) = self.own.set_point.zip(self.computed_set_point)?;
+        let off = set_point / computed - 1.0;
+        (off.abs() >= SAME_SET_POINT).then(|| {
+            words![
+                " By its own conductivity the set point is ",
+                number("own_test.set_point_us_per_cm", us_per_cm(set_point)),
+                ": keep the lower."
+            ]
+        })
+    }
+
     /// The set point that follows from the tower's own conductivity, beside the computed one.
     fn set_point(&self, computed: f64) -> Option<Block> {
         let Self { real, own, .. } = *self;
@@ -332,6 +348,9 @@ fn standing(real: &RealCycles) -> Words {
         Standing::Consensus => words![names, " agree", odd],
         Standing::Two => {
             words![names.replace(", ", " and "), " agree, a third would make it sure", odd]
+        }
+        Standing::Split => {
+            words![names, " agree and the others do not: a vote, on which nothing rests", odd]
         }
         Standing::Alone => words!["by ", names, " alone, which nothing checks", odd],
         Standing::Contradictory => words![names, " contradict each other"],
@@ -628,6 +647,7 @@ impl OwnTestOut {
             cycles_standard_uncertainty: real.standard,
             standing: match real.standing {
                 Standing::Consensus => "consensus",
+                Standing::Split => "split",
                 Standing::Two => "two",
                 Standing::Alone => "alone",
                 Standing::Contradictory => "contradictory",
