@@ -17,7 +17,7 @@ use crate::site::SURFACE_ABOVE_HOT_WATER;
 const MOST_COLUMNS: usize = 3;
 
 /// Constituents of a solved water that are shown.
-pub(super) const CONSTITUENTS: [Constituent; 7] = [
+const CONSTITUENTS: [Constituent; 7] = [
     Constituent::Calcium,
     Constituent::Magnesium,
     Constituent::Alkalinity,
