@@ -428,9 +428,8 @@ pub fn columns(water: &ConcentratedWater) -> Vec<(String, f64)> {
     }
     columns.extend(out.index.iter().map(|(key, value)| (format!("index.{key}"), *value)));
     let constituents = out.constituents_mg_per_l.iter();
-    columns.extend(
-        constituents.map(|(key, value)| (format!("constituents_mg_per_l.{key}"), *value)),
-    );
+    columns
+        .extend(constituents.map(|(key, value)| (format!("constituents_mg_per_l.{key}"), *value)));
     columns
 }
 
