@@ -176,6 +176,10 @@ pub const PERCENT: Unit = unit(Q::Fraction, "%", &["percent", "per cent", "pct"]
 /// Per cent of relative humidity.
 pub const PERCENT_RELATIVE_HUMIDITY: Unit =
     unit(Q::RelativeHumidity, "%", &["% RH", "percent", "per cent"], 1e-2, RATIO);
+/// A part of one, in machine output.
+pub const PART: Unit = unit(Q::Fraction, "", &[], 1.0, RATIO);
+/// Relative humidity as a part of one, in machine output.
+pub const PART_RELATIVE_HUMIDITY: Unit = unit(Q::RelativeHumidity, "", &[], 1.0, RATIO);
 /// Per cent of a whole that is divided among parts.
 pub const PERCENT_SHARE: Unit = unit(Q::Share, "%", &["percent", "per cent"], 1e-2, RATIO);
 /// A share as a plain number.

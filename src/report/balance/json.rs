@@ -130,12 +130,12 @@ pub struct StreamOut {
     pub m3_per_day: f64,
     /// m3 in an operating year.
     pub m3_per_year: f64,
-    /// % of circulation, by mass.
-    pub percent_of_circulation: f64,
-    /// % of makeup, by mass.
-    pub percent_of_makeup: f64,
-    /// % of the makeup's dissolved solids.
-    pub percent_of_solids: Option<f64>,
+    /// Part of the circulation, by mass.
+    pub part_of_circulation: f64,
+    /// Part of the makeup, by mass.
+    pub part_of_makeup: f64,
+    /// Part of the makeup's dissolved solids that it carries.
+    pub part_of_solids: Option<f64>,
 }
 
 /// A source of makeup.
@@ -175,8 +175,8 @@ pub struct MethodOut {
     pub evaporation_kg_per_s: Option<f64>,
     /// m3/h at 20 degC.
     pub evaporation_m3_per_h: Option<f64>,
-    /// % of circulation, by mass.
-    pub percent_of_circulation: Option<f64>,
+    /// Part of the circulation, by mass.
+    pub part_of_circulation: Option<f64>,
     /// Why there is no answer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub error: Option<String>,
@@ -443,9 +443,9 @@ fn stream(stream: &Stream, m3_per_year: f64) -> StreamOut {
         metered_m3_per_h: stream.metered_m3_per_h,
         m3_per_day: 24.0 * stream.reference_m3_per_h,
         m3_per_year,
-        percent_of_circulation: 100.0 * stream.of_circulation,
-        percent_of_makeup: 100.0 * stream.of_makeup,
-        percent_of_solids: stream.of_solids.map(|part| 100.0 * part),
+        part_of_circulation: stream.of_circulation,
+        part_of_makeup: stream.of_makeup,
+        part_of_solids: stream.of_solids,
     }
 }
 
@@ -477,7 +477,7 @@ fn method(method: &MethodResult, circulation_kg_per_s: f64) -> MethodOut {
         name: method.name.key(),
         evaporation_kg_per_s: evaporation,
         evaporation_m3_per_h: evaporation.map(m3_per_h),
-        percent_of_circulation: evaporation.map(|flow| 100.0 * flow / circulation_kg_per_s),
+        part_of_circulation: evaporation.map(|flow| flow / circulation_kg_per_s),
         error: method.evaporation_kg_per_s.as_ref().err().map(ToString::to_string),
         exchange: method.exchange.map(Into::into),
     }

@@ -146,10 +146,14 @@ pub struct FindingOut {
     pub state: &'static str,
     /// The likeliest cause, as in `causes`.
     pub kind: Option<&'static str>,
-    /// Of the likeliest cause, in `size_unit`.
+    /// Size of the likeliest cause, in `size_unit`.
     pub size: Option<f64>,
     /// `m3/d`, or `part of the reading`.
     pub size_unit: Option<&'static str>,
+    /// The size of a cause that is a flow of water, m3/d.
+    pub size_m3_per_day: Option<f64>,
+    /// The size of a cause that is an error of a reading, as a part of the reading.
+    pub size_part: Option<f64>,
     /// In words, in SI units: what, since when, how much, how sure, what to do next.
     pub words: String,
     /// Begin; none from the first day on.
@@ -206,10 +210,14 @@ pub struct CauseOut {
     /// `chloride`, `heat`, `blowdown_high`, `blowdown_low`, `makeup_meter_still`, `makeup_quality` or
     /// `unclear`.
     pub cause: &'static str,
-    /// In `size_unit`; below zero where a reading is low.
+    /// Its size in `size_unit`; below zero where a reading is low.
     pub size: f64,
     /// `m3/d`, or `part of the reading`.
     pub size_unit: &'static str,
+    /// The size of a flow of water, m3/d.
+    pub size_m3_per_day: Option<f64>,
+    /// The size of an error of a reading, as a part of the reading.
+    pub size_part: Option<f64>,
     /// Of one that grows, what it has come to.
     pub size_now: Option<f64>,
     /// Water that is lost so far, m3.
@@ -620,6 +628,8 @@ fn finding_out(of: &Of<'_>, finding: &Finding, is_note: bool) -> FindingOut {
         kind: first.map(|suspect| cause_name(suspect.cause)),
         size: first.map(|suspect| suspect.size),
         size_unit: first.map(|suspect| size_unit(suspect.cause)),
+        size_m3_per_day: first.and_then(size_m3_per_day),
+        size_part: first.and_then(size_part),
         words: words.plain(),
         since: finding.since.map(|time| time.to_string()),
         found: finding.found.map(|time| time.to_string()),
@@ -697,6 +707,14 @@ fn size_unit(cause: Cause) -> &'static str {
     }
 }
 
+fn size_m3_per_day(suspect: &Suspect) -> Option<f64> {
+    matches!(SizeOf::of(suspect.cause), SizeOf::Flow).then_some(suspect.size)
+}
+
+fn size_part(suspect: &Suspect) -> Option<f64> {
+    matches!(SizeOf::of(suspect.cause), SizeOf::Part).then_some(suspect.size)
+}
+
 fn cause_out(of: &Of<'_>, suspect: &Suspect, finding: &Finding) -> CauseOut {
     let total_m3 = total_m3(suspect, finding);
     let price = of.sheet.price.as_ref().map(|(price, _)| *price);
@@ -704,6 +722,8 @@ fn cause_out(of: &Of<'_>, suspect: &Suspect, finding: &Finding) -> CauseOut {
         cause: cause_name(suspect.cause),
         size: suspect.size,
         size_unit: size_unit(suspect.cause),
+        size_m3_per_day: size_m3_per_day(suspect),
+        size_part: size_part(suspect),
         size_now: size_now(suspect, finding),
         total_m3,
         more_makeup_m3: more_makeup_m3(of.sheet, suspect, finding),

@@ -46,8 +46,8 @@ pub struct LevelOut {
     pub start_level_m: f64,
     /// Capacity of the makeup valve.
     pub valve_capacity_m3_per_h: Option<f64>,
-    /// How far the makeup supplies open the valve, in % of its capacity.
-    pub valve_open_percent: Option<f64>,
+    /// How far the makeup supplies open the valve, as a part of its capacity.
+    pub valve_open_part: Option<f64>,
     /// Capacity of the valve as a multiple of the makeup.
     pub valve_over_makeup: Option<f64>,
     /// Capacity that common practice asks for.
@@ -192,8 +192,8 @@ pub struct StopsOut {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StuckOut {
-    /// How far, in % of its capacity.
-    pub percent: f64,
+    /// How far, as a part of its capacity.
+    pub valve_open_part: f64,
     /// What it lets in.
     pub makeup_m3_per_h: f64,
     /// Over the lip at the end of the week.
@@ -295,7 +295,7 @@ fn level_out(sheet: &LevelSheet, source: &str, beside: Beside<'_>) -> LevelOut {
         settles_below_overflow_m: sheet.settles_at.map(|level| basin.overflow_level - level),
         start_level_m: sheet.start_level,
         valve_capacity_m3_per_h: basin.valve.map(|valve| valve.capacity),
-        valve_open_percent: basin.valve.map(|valve| 100.0 * sheet.demand / valve.capacity),
+        valve_open_part: basin.valve.map(|valve| sheet.demand / valve.capacity),
         valve_over_makeup: basin.valve.map(|valve| valve.capacity / sheet.demand),
         valve_needed_m3_per_h: sheet.valve_needed(),
         makeup_velocity_m_per_s: sheet.velocity.map(|(now, _)| now),
@@ -370,7 +370,7 @@ fn stuck_out(sheet: &LevelSheet, stuck: &Course) -> StuckOut {
     let last = super::last_overflow(stuck);
     let at = |hour: &f64| sample_at(stuck, *hour).as_ref().map(PointOut::from);
     StuckOut {
-        percent: 100.0 * sheet.questions.stuck,
+        valve_open_part: sheet.questions.stuck,
         makeup_m3_per_h: sheet.stuck_flow,
         overflow_m3_per_h: last,
         overflow_m3_per_day: 24.0 * last,
