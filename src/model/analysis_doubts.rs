@@ -6,7 +6,7 @@ use super::tower_water::{NOTABLE_IMBALANCE, SourceWater};
 use super::{Inputs, Model, SlotId, UsedAnalysis};
 use crate::blowdown::own_test::{Reason, Standing, Tracer};
 use crate::chemistry::slip::{self, Contradiction, Expected, MayBe, Of, Sheet};
-use crate::chemistry::{Constituent, Mineral};
+use crate::chemistry::{CompletedFrom, Constituent, Mineral};
 use crate::quantity::{Uncertainty, significant, with_decimals};
 use crate::site::{SiteAnalysis, SiteMakeup};
 use crate::warnings::{Noticed, analysis as warn, blowdown};
@@ -27,6 +27,7 @@ impl Model {
                 }),
             );
             doubts.extend(self.ph_of_makeup(inputs, source));
+            doubts.extend(mostly_made_up(water));
         }
         if let Some(own) = &self.site.chemistry.circulating_water {
             let mut of_tower = self.slip_sheet(inputs, own);
@@ -216,6 +217,24 @@ fn is_told(sheet: &BlowdownSheet, found: &Contradiction) -> bool {
 fn agreed(sheet: &BlowdownSheet) -> Option<(f64, f64)> {
     let real = sheet.real.as_ref().filter(|real| real.standing == Standing::Consensus)?;
     Some((real.cycles, real.standard / real.cycles))
+}
+
+/// A field kit whose conductivity asks for far more than its ions.
+fn mostly_made_up(source: &SourceWater) -> Option<Noticed> {
+    if source.completed_from != Some(CompletedFrom::Conductivity) {
+        return None;
+    }
+    let found = source.ions.cations + source.ions.anions;
+    let part = source.made_up / (source.made_up + found);
+    (part > warn::MOST_OF_KIT).then(|| {
+        warn::KIT_MADE_UP.with(format!(
+            "Makeup {}: its conductivity of {} uS/cm asks for {} % more ions than the kit found: a brackish water, or a \
+             slip of the conductivity (a digit, its unit), of hardness or alkalinity.",
+            source.name,
+            significant(1e4 * source.conductivity.0, 3),
+            significant(100.0 * source.made_up / found, 2)
+        ))
+    })
 }
 
 /// Samples much older than the newest.

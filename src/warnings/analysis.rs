@@ -42,3 +42,20 @@ pub(crate) static SAMPLE_OLD: Notice = Notice {
     source: "common practice",
     advice: "have that water analysed anew",
 };
+
+/// What the conductivity asks for beside a field kit's ions, beyond this part of all ions, is worth an analysis (common
+/// practice: inland waters stay below, brackish ones do not).
+pub(crate) const MOST_OF_KIT: f64 = 0.8;
+
+pub(crate) static KIT_MADE_UP: Notice = Notice {
+    id: "kit_made_up",
+    command: "blowdown",
+    usual: || {
+        format!(
+            "hardness and alkalinity of a field kit make {} % or more of what the conductivity asks for",
+            100.0 * (1.0 - MOST_OF_KIT)
+        )
+    },
+    source: "common practice",
+    advice: "see the unit and the point of the conductivity; of a brackish water have chloride and sulfate analysed",
+};
