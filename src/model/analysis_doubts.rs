@@ -57,7 +57,11 @@ impl Model {
         let water = analysis.composition().ok()?;
         let solved = analysis.solve(&water).ok()?;
         let calcite = solved.saturation_index(Mineral::Calcite).unwrap_or(f64::NEG_INFINITY);
-        let is_above = calcite > warn::MOST_CALCITE;
+        let most = match solved.log10_carbon_dioxide < warn::LEAST_CARBON_DIOXIDE {
+            true => warn::MOST_CALCITE_BELOW_AIR,
+            false => warn::MOST_CALCITE,
+        };
+        let is_above = calcite > most;
         let is_below = solved.log10_carbon_dioxide > warn::MOST_CARBON_DIOXIDE;
         if !is_above && !is_below {
             return None;
