@@ -1265,7 +1265,7 @@ fn a_refused_sheet_names_the_slip_that_would_close_it() {
 #[test]
 fn the_towers_ph_in_the_makeup_is_told() {
     assert!(notices(&target(&[]), "makeup_ph_odd").is_empty());
-    let told = notices(&target(&["makeup.well.analysis.ph=8.6"]), "makeup_ph_odd").join(" ");
+    let told = notices(&target(&["makeup.well.analysis.ph=8.69"]), "makeup_ph_odd").join(" ");
     assert!(told.contains("it is the tower's pH (8.55)"), "{told}");
 }
 
