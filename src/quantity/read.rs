@@ -229,8 +229,8 @@ fn before_words<'a>(text: &'a str, expected: &[Quantity]) -> Option<&'a str> {
         return None;
     }
     let is_unit = |unit: &str| expected.iter().any(|q| unit::written_as(unit, *q).is_some());
-    let ends = text.match_indices([' ', ',', ';', '(']).map(|(at, _)| text[..at].trim_end());
-    ends.filter(|unit| !unit.is_empty() && is_unit(unit)).last()
+    let mut ends = text.match_indices([' ', ',', ';', '(']).map(|(at, _)| text[..at].trim_end());
+    ends.rfind(|unit| !unit.is_empty() && is_unit(unit))
 }
 
 /// The name of a quantity without its article.
