@@ -1506,7 +1506,7 @@ fn a_refused_sheet_names_the_slip_that_would_close_it() {
 #[test]
 fn the_towers_ph_in_the_makeup_is_told() {
     assert!(notices(&target(&[]), "makeup_ph_odd").is_empty());
-    let told = notices(&target(&["makeup.well.analysis.ph=8.6"]), "makeup_ph_odd").join(" ");
+    let told = notices(&target(&["makeup.well.analysis.ph=8.69"]), "makeup_ph_odd").join(" ");
     assert!(told.contains("it is the tower's pH (8.55)"), "{told}");
 }
 
@@ -1623,4 +1623,45 @@ fn the_answer_is_short_and_a_withheld_target_is_not_in_it() {
     assert!(acid[0].starts_with("First: acid is fed"), "{acid:?}");
     assert!(acid.iter().all(|line| !line.contains("Hold ") && !line.contains("uS/cm")), "{acid:?}");
     assert!(acid.len() <= 8, "{acid:?}");
+}
+
+#[test]
+fn p_alkalinity_is_held_against_the_ph_or_the_total() {
+    let id = "p_alkalinity_off_ph";
+    let tower = |p: &str| {
+        notices(&target(&[&format!("circulating_water.p_alkalinity={p} mg/L as CaCO3")]), id)
+    };
+    assert!(tower("20").is_empty(), "{:?}", tower("20"));
+    assert!(tower("150").join(" ").starts_with("Circulating water: P alkalinity of 150"));
+    // Without a pH: 2 x 200 - 235.
+    let text = DAIRY.replacen("ph = 7.4\n", "p_alkalinity = \"200 mg/L as CaCO3\"\n", 1);
+    let model = model_of(&text, &[]);
+    let told = notices(&model.blowdown(model.base()).unwrap(), id).join(" ");
+    assert!(told.contains("leaves 165 of hydroxide"), "{told}");
+}
+
+#[test]
+fn what_is_read_and_not_judged_says_why() {
+    let model =
+        model(&["makeup.well.analysis.barium=0.05 mg/L", "makeup.well.analysis.zinc=0.1 mg/L"]);
+    let used = model.analyses_used(model.base());
+    for key in ["barium", "zinc"] {
+        let entry = used[0].entries.iter().find(|entry| entry.given.key == key).unwrap();
+        assert!(entry.given.remark.is_some(), "{key}");
+    }
+}
+
+#[test]
+fn manganese_is_watched() {
+    let told = |mains: &str| {
+        let sheet = target(&[
+            "makeup.well.analysis.manganese=0.2 mg/L",
+            &format!("makeup.mains.analysis.manganese={mains} mg/L as Mn"),
+        ]);
+        notices(&sheet, "fouling_possible").join(" ")
+    };
+    assert!(told("0.2").contains("Manganese"), "{}", told("0.2"));
+    let none =
+        target(&["makeup.well.analysis.manganese=<0.01 mg/L", "makeup.mains.analysis.manganese=0"]);
+    assert!(notices(&none, "fouling_possible").is_empty());
 }

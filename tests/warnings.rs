@@ -182,6 +182,15 @@ static CASES: &[Case] = &[
         BLOWDOWN,
         &[("conductivity = \"690 uS/cm\"", "conductivity = \"0.69 uS/cm\"")],
     ),
+    case(
+        "kit_made_up",
+        BLOWDOWN,
+        &[
+            ("conductivity = \"310 uS/cm\"", "conductivity = \"3100 uS/cm\""),
+            ("chloride = \"24 mg/L as Cl\"\nsulfate = \"26 mg/L as SO4\"\n", ""),
+            ("balance_with = \"sodium\"\n", ""),
+        ],
+    ),
     case("makeup_ph_odd", BLOWDOWN, &[("ph = 7.4\n", "ph = 9.1\n")]),
     case(
         "sample_old",

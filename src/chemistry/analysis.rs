@@ -250,6 +250,10 @@ impl Constituent {
             (Amount::Moles(_), _) => 1e-3,
             (Amount::Equivalents(_), _) => 1e-3 / facts.equivalents,
             (Amount::Mass(_), basis) => {
+                // What is counted as one thing only need not say it, and nothing is nothing.
+                let is_unsaid = basis.is_none() && concentration.unknown_basis.is_none();
+                let is_plain = facts.forms.len() == 1 || concentration.amount.value.si() == 0.0;
+                let basis = basis.or((is_unsaid && is_plain).then_some(facts.natural));
                 let form = facts.forms.iter().find(|(form, _)| Some(*form) == basis);
                 let Some((basis, moles)) = form else {
                     let known = basis.map(|basis| basis.formula().to_owned());

@@ -28,6 +28,9 @@ const NITRATE: f64 = 0.4e-3;
 const POTASSIUM: (f64, f64) = (0.03, 0.05e-3);
 /// What is missing of a sheet that is taken as whole, as a part of its cations or anions (common practice).
 const LITTLE: f64 = 0.15;
+/// Standard uncertainty of what another water says of an ion that deposits or is fed on the way, as a part of it and of
+/// all ions (common practice).
+const MOVED: (f64, f64) = (0.3, 0.05);
 /// What sodium adds to the conductivity, and what chloride and sulfate do, S/m for an eq/kg: together 120 S cm2/eq
 /// (from memory).
 const CONDUCTS: [f64; 2] = [4.8, 7.2];
@@ -193,7 +196,14 @@ pub struct Misfit {
     pub standards: f64,
 }
 
+/// Charges that differ by more of their sum are off, whatever the standard uncertainties are.
+const CLOSED: f64 = 0.1;
+
 impl Misfit {
+    fn is_closed(&self) -> bool {
+        self.witness != Witness::Charges || self.off.abs() <= CLOSED
+    }
+
     /// Whether it speaks against the sheet.
     pub fn is_notable(&self) -> bool {
         self.standards.abs() > SUSPECTED.contradicts
@@ -238,7 +248,7 @@ pub fn explain(sheet: &Sheet, is_suspected: bool) -> Option<Contradiction> {
     let found = best(&written, &fits, bar);
     let (is_clear, found) = match found.is_empty() && is_suspected {
         true => (false, best(&written, &fits, &SUSPECTED)),
-        false => (std::ptr::eq(bar, &UNSUSPECTED), found),
+        false => (std::ptr::eq(bar, &UNSUSPECTED) && !sheet.is_whole, found),
     };
     let explanation =
         |(slip, fit): &(Slip, Fit)| Explanation { slip: *slip, mended: fit.misfits.clone() };
@@ -252,7 +262,7 @@ pub fn explain(sheet: &Sheet, is_suspected: bool) -> Option<Contradiction> {
 /// The slips that explain a sheet, the likeliest first; none where too many do.
 fn best<'a>(written: &Fit, fits: &'a [(Slip, Fit)], bar: &Bar) -> Vec<&'a (Slip, Fit)> {
     let explains = |fit: &Fit| {
-        fit.misfits.iter().all(|misfit| misfit.standards.abs() <= bar.agrees)
+        fit.misfits.iter().all(|misfit| misfit.standards.abs() <= bar.agrees && misfit.is_closed())
             && written.squares - fit.squares >= bar.explains
     };
     let mut found: Vec<&(Slip, Fit)> = fits.iter().filter(|(_, fit)| explains(fit)).collect();
@@ -363,6 +373,16 @@ impl Mended<'_> {
     fn has(&self, constituent: Constituent) -> bool {
         self.sheet.entries.iter().any(|entry| entry.constituent == constituent)
     }
+
+    /// Whether the sheet says how much it holds, be it by a total.
+    fn tells(&self, constituent: Constituent) -> bool {
+        let total = match constituent {
+            Constituent::Calcium | Constituent::Magnesium => Constituent::Hardness,
+            Constituent::Alkalinity => Constituent::Bicarbonate,
+            other => other,
+        };
+        self.has(constituent) || self.has(total)
+    }
 }
 
 /// What a sheet makes of a water before anything is filled in.
@@ -468,14 +488,18 @@ fn missing(mended: &Mended<'_>, sum: f64) -> [Option<(f64, f64)>; 2] {
         false => 2.0 * (sum + 5e-3),
     };
     let of = |ions: &[(Constituent, f64)]| {
-        let absent = ions.iter().filter(|(ion, _)| !mended.has(*ion));
+        let absent = ions.iter().filter(|(ion, _)| !mended.tells(*ion));
         absent.fold(None, |found: Option<(f64, f64)>, (ion, unknown)| {
             let (value, standard) = found.unwrap_or_default();
             let other = sheet.expected.iter().find(|expected| expected.constituent == *ion);
             let (more, of_more) = match other {
                 Some(other) => {
                     let equivalents = ion.equivalents() * other.mole_per_kg;
-                    (equivalents, equivalents * other.relative.hypot(ANALYSIS))
+                    let moved = match other.may_be {
+                        MayBe::TheSame => 0.0,
+                        MayBe::Less | MayBe::More => MOVED.0 * equivalents + MOVED.1 * sum,
+                    };
+                    (equivalents, (equivalents * other.relative.hypot(ANALYSIS)).hypot(moved))
                 }
                 None => (0.0, *unknown),
             };
@@ -484,8 +508,14 @@ fn missing(mended: &Mended<'_>, sum: f64) -> [Option<(f64, f64)>; 2] {
     };
     let potassium = POTASSIUM.0 * 0.5 * sum + cycles * POTASSIUM.1;
     [
-        of(&[(Constituent::Sodium, anything), (Constituent::Potassium, potassium)]),
         of(&[
+            (Constituent::Calcium, anything),
+            (Constituent::Magnesium, anything),
+            (Constituent::Sodium, anything),
+            (Constituent::Potassium, potassium),
+        ]),
+        of(&[
+            (Constituent::Alkalinity, anything),
             (Constituent::Chloride, anything),
             (Constituent::Sulfate, anything),
             (Constituent::Nitrate, cycles * NITRATE),
@@ -554,6 +584,11 @@ fn fit(sheet: &Sheet, slip: Option<Slip>, constants: &Constants) -> Option<Fit> 
     };
     let with = |[cations, anions]: [f64; 2]| {
         let mut water = known.water;
+        if !mended.tells(Constituent::Alkalinity) {
+            water.alkalinity += anions;
+            water.set(Component::Sodium, water.get(Component::Sodium) + cations);
+            return water;
+        }
         let mut add = |component, more| water.set(component, water.get(component) + more);
         add(Component::Sodium, cations);
         add(Component::Chloride, (1.0 - sulfate) * anions);

@@ -1,15 +1,15 @@
 //! What is doubtful about the analyses of a site: slips of the pen that explain a sheet, a pH that no makeup has, old
 //! samples.
 
-use super::blowdown::BlowdownSheet;
+use super::BlowdownSheet;
 use super::tower_water::{NOTABLE_IMBALANCE, SourceWater};
 use super::{Inputs, Model, SlotId, UsedAnalysis};
 use crate::blowdown::own_test::{Reason, Standing, Tracer};
 use crate::chemistry::slip::{self, Contradiction, Expected, MayBe, Of, Sheet};
-use crate::chemistry::{Constituent, Mineral};
+use crate::chemistry::{CompletedFrom, Constituent, Mineral};
 use crate::quantity::{Uncertainty, significant, with_decimals};
 use crate::site::{SiteAnalysis, SiteMakeup};
-use crate::warnings::{Noticed, analysis as warn};
+use crate::warnings::{Noticed, analysis as warn, blowdown};
 
 impl Model {
     /// What is doubtful about the analyses, in sentences.
@@ -27,6 +27,7 @@ impl Model {
                 }),
             );
             doubts.extend(self.ph_of_makeup(inputs, source));
+            doubts.extend(mostly_made_up(water));
         }
         if let Some(own) = &self.site.chemistry.circulating_water {
             let mut of_tower = self.slip_sheet(inputs, own);
@@ -39,6 +40,10 @@ impl Model {
                     .map(|slip| warn::ANALYSIS_SLIP.with(format!("Circulating water: {slip}."))),
             );
         }
+        doubts.extend(self.p_alkalinity_of_tower(inputs));
+        doubts.extend(self.site.makeup.iter().filter_map(|source| {
+            self.hydroxide(inputs, &source.analysis, &format!("Makeup {}", source.name))
+        }));
         doubts.extend(old_samples(&self.analyses_used(inputs)));
         doubts
     }
@@ -52,7 +57,11 @@ impl Model {
         let water = analysis.composition().ok()?;
         let solved = analysis.solve(&water).ok()?;
         let calcite = solved.saturation_index(Mineral::Calcite).unwrap_or(f64::NEG_INFINITY);
-        let is_above = calcite > warn::MOST_CALCITE;
+        let most = match solved.log10_carbon_dioxide < warn::LEAST_CARBON_DIOXIDE {
+            true => warn::MOST_CALCITE_BELOW_AIR,
+            false => warn::MOST_CALCITE,
+        };
+        let is_above = calcite > most;
         let is_below = solved.log10_carbon_dioxide > warn::MOST_CARBON_DIOXIDE;
         if !is_above && !is_below {
             return None;
@@ -89,6 +98,49 @@ impl Model {
             with_decimals(ph, 2),
             significant(Constituent::Alkalinity.milligram_per_litre(water.alkalinity), 3)
         )))
+    }
+
+    /// Phenolphthalein alkalinity of the tower against what its pH leaves of the total. Its ions are those that were
+    /// analysed: they move it by little.
+    fn p_alkalinity_of_tower(&self, inputs: &Inputs) -> Option<Noticed> {
+        /// Part of the total that P may be off by, where that is more than a drop of a kit.
+        const OF_TOTAL: f64 = 0.1;
+        let own = self.site.chemistry.circulating_water.as_ref()?;
+        let analysis = self.analysis(inputs, own);
+        let water = analysis.composition().ok().filter(|water| water.alkalinity > 0.0)?;
+        let shown = |moles: f64| Constituent::Alkalinity.milligram_per_litre(moles);
+        let found = shown(analysis.p_alkalinity?);
+        if analysis.ph.is_none() {
+            return self.hydroxide(inputs, own, "Circulating water");
+        }
+        let expected = shown(analysis.p_alkalinity_of(&water)?);
+        let agrees = blowdown::P_AGREES.max(OF_TOTAL * shown(water.alkalinity));
+        ((found - expected).abs() > agrees).then(|| {
+            blowdown::P_ALKALINITY_OFF_PH.with(format!(
+                "Circulating water: P alkalinity of {} mg/L as CaCO3 was found; at the stated pH it would be {}: the pH \
+                 or one of the titrations is off, or the sample took up or lost carbon dioxide.",
+                significant(found, 3),
+                significant(expected, 3)
+            ))
+        })
+    }
+
+    /// P above half of M without a pH: hydroxide, which no water has that meets air.
+    fn hydroxide(&self, inputs: &Inputs, analysis: &SiteAnalysis, of: &str) -> Option<Noticed> {
+        let found = self.analysis(inputs, analysis);
+        let shown = |moles: f64| Constituent::Alkalinity.milligram_per_litre(moles);
+        let (part, total) =
+            (shown(found.p_alkalinity?), shown(found.composition().ok()?.alkalinity));
+        let hydroxide = 2.0 * part - total;
+        (found.ph.is_none() && hydroxide > blowdown::P_AGREES).then(|| {
+            blowdown::P_ALKALINITY_OFF_PH.with(format!(
+                "{of}: P alkalinity of {} beside {} mg/L as CaCO3 in all leaves {} of hydroxide (2 P - M), a pH above \
+                 10: water overfed with lime or caustic, or P and M are off.",
+                significant(part, 3),
+                significant(total, 3),
+                significant(hydroxide, 3)
+            ))
+        })
     }
 
     /// An analysis with its witnesses.
@@ -169,6 +221,24 @@ fn is_told(sheet: &BlowdownSheet, found: &Contradiction) -> bool {
 fn agreed(sheet: &BlowdownSheet) -> Option<(f64, f64)> {
     let real = sheet.real.as_ref().filter(|real| real.standing == Standing::Consensus)?;
     Some((real.cycles, real.standard / real.cycles))
+}
+
+/// A field kit whose conductivity asks for far more than its ions.
+fn mostly_made_up(source: &SourceWater) -> Option<Noticed> {
+    if source.completed_from != Some(CompletedFrom::Conductivity) {
+        return None;
+    }
+    let found = source.ions.cations + source.ions.anions;
+    let part = source.made_up / (source.made_up + found);
+    (part > warn::MOST_OF_KIT).then(|| {
+        warn::KIT_MADE_UP.with(format!(
+            "Makeup {}: its conductivity of {} uS/cm asks for {} % more ions than the kit found: a brackish water, or a \
+             slip of the conductivity (a digit, its unit), of hardness or alkalinity.",
+            source.name,
+            significant(1e4 * source.conductivity.0, 3),
+            significant(100.0 * source.made_up / found, 2)
+        ))
+    })
 }
 
 /// Samples much older than the newest.

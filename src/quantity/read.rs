@@ -173,6 +173,29 @@ pub(crate) fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Un
             "write a large number without a separator: \"4000\"",
         ));
     }
+    let is_range = text
+        .strip_prefix(['-', '\u{2013}', '\u{2026}'])
+        .is_some_and(|rest| rest.trim_start().starts_with(|c: char| c.is_ascii_digit()));
+    if is_range {
+        return Err(ReadError::new(
+            format!("\"{text}\" after the number makes a range of it"),
+            "write the middle with how far it may be off: \"29 mg/L ± 1 mg/L\" for 28 to 30",
+        ));
+    }
+    if let Some(unit) = before_words(text, expected) {
+        return Err(ReadError::new(
+            format!("\"{text}\" is more than a unit"),
+            format!(
+                "leave out what stands behind \"{unit}\", or write it behind a #, as a comment"
+            ),
+        ));
+    }
+    if expected == [Quantity::Ratio] && (text.starts_with("at ") || text.starts_with('@')) {
+        return Err(ReadError::new(
+            format!("unknown unit \"{text}\""),
+            "a pH stands alone: its temperature goes into temperature = \"20 degC\"",
+        ));
+    }
     if let Some(ambiguous) = unit::ambiguous(text) {
         return Err(ReadError::new(
             format!("ambiguous unit \"{text}\""),
@@ -191,6 +214,23 @@ pub(crate) fn find_unit(text: &str, expected: &[Quantity]) -> Result<&'static Un
         ));
     }
     Err(ReadError::new(format!("unknown unit \"{text}\""), suggestion(text, expected)))
+}
+
+/// The unit of a laboratory's number that a text begins with, before words.
+fn before_words<'a>(text: &'a str, expected: &[Quantity]) -> Option<&'a str> {
+    const OF_LABORATORIES: [Quantity; 5] = [
+        Quantity::MassConcentration,
+        Quantity::MolarConcentration,
+        Quantity::EquivalentConcentration,
+        Quantity::Conductivity,
+        Quantity::Turbidity,
+    ];
+    if !expected.iter().all(|quantity| OF_LABORATORIES.contains(quantity)) {
+        return None;
+    }
+    let is_unit = |unit: &str| expected.iter().any(|q| unit::written_as(unit, *q).is_some());
+    let mut ends = text.match_indices([' ', ',', ';', '(']).map(|(at, _)| text[..at].trim_end());
+    ends.rfind(|unit| !unit.is_empty() && is_unit(unit))
 }
 
 /// The name of a quantity without its article.
@@ -375,6 +415,18 @@ impl<'de, Q: Measured> Deserialize<'de> for Stated<Q> {
 /// Takes a leading `<` off, which marks a limit of detection.
 fn split_below(text: &str) -> Result<(bool, &str), ReadError> {
     let text = text.trim();
+    if text.starts_with(['>', '≥']) {
+        return Err(ReadError::new(
+            format!("\"{text}\" is beyond the method's range"),
+            "have the sample diluted and write the number that comes of it",
+        ));
+    }
+    if text.starts_with(['~', '≈']) {
+        return Err(ReadError::new(
+            format!("\"{text}\" does not begin with a number"),
+            "write how far it may be off: \"240 mg/L as CaCO3 ± 10 %\"",
+        ));
+    }
     if text.starts_with(char::is_alphabetic) {
         return Err(ReadError::new(
             format!("\"{text}\" is no number"),
@@ -425,14 +477,47 @@ pub struct SampledConductivity {
 impl FromStr for SampledConductivity {
     type Err = ReadError;
 
-    /// Reads as [`Stated`] does, before an optional `at TEMPERATURE` or `@ TEMPERATURE`.
+    /// Reads as [`Stated`] does, before an optional temperature: `at 20 degC`, `@ 20 degC`, `(20 degC)`, `, 20 degC`;
+    /// `compensated` and `ATC` stand for 25 degC.
     fn from_str(text: &str) -> Result<Self, ReadError> {
         let written = text.trim().to_owned();
-        let (value, at) = match text.split_once(" at ").or_else(|| text.split_once('@')) {
-            Some((value, at)) => (value, Some(at.parse::<Stated<Temperature>>()?.value)),
-            None => (text, None),
+        if ["uncompensated", "not compensated"]
+            .iter()
+            .any(|word| find_any_case(text, word).is_some())
+        {
+            return Err(ReadError::new(
+                format!("\"{written}\" does not say at which temperature"),
+                "write that of the sample: \"560 uS/cm at 20 degC\" is carried to 25 degC",
+            ));
+        }
+        let signs = [" at ", "@", "(", ", "];
+        let split = signs.iter().find_map(|sign| text.split_once(sign)).filter(|(_, at)| {
+            // The factor of a ± stands in brackets too.
+            !at.trim_start().starts_with('k')
+        });
+        let (value, at) = match split {
+            Some((value, at)) => (value, sample_temperature(at)?),
+            None => match text.trim_end().rsplit_once(' ') {
+                Some((value, word)) if is_compensated(word) => (value, None),
+                _ => (text, None),
+            },
         };
         Ok(Self { stated: value.trim().parse()?, at, written })
+    }
+}
+
+/// Whether a word says that a meter carries its reading to 25 degC.
+fn is_compensated(word: &str) -> bool {
+    ["compensated", "ATC"].iter().any(|known| known.eq_ignore_ascii_case(word.trim()))
+}
+
+/// The temperature that stands behind a conductivity; `None` for one that a meter has carried to 25 degC.
+fn sample_temperature(text: &str) -> Result<Option<Temperature>, ReadError> {
+    let text = text.trim().trim_end_matches(')').trim_start_matches(['@', ' ']);
+    let text = text.strip_prefix("at ").unwrap_or(text).trim();
+    match is_compensated(text) {
+        true => Ok(None),
+        false => Ok(Some(text.parse::<Stated<Temperature>>()?.value)),
     }
 }
 
@@ -499,22 +584,79 @@ impl FromStr for Concentration {
     type Err = ReadError;
 
     /// Reads `NUMBER UNIT as BASIS`, or `NUMBER mmol/L`, or `NUMBER meq/L`, each with or without `±`, or
-    /// with a `<` before it. A mass without a basis is read too: which are right, the constituent knows.
+    /// with a `<` before it, and with words of the method behind it ("total", "EDTA"). A mass without a basis is
+    /// read too: which are right, the constituent knows. Grains per gallon are as CaCO3, and nothing is nothing.
     fn from_str(text: &str) -> Result<Self, ReadError> {
         let (is_below, value) = split_below(text)?;
+        let written = text.trim().to_owned();
+        // Nothing is nothing in any unit.
+        if value.trim().parse::<f64>() == Ok(0.0) {
+            let amount = Amount::of_si(Quantity::MolarConcentration, 0.0).into();
+            return Ok(Self { amount, is_below: false, basis: None, unknown_basis: None, written });
+        }
         let (value, formula, spread) = split_basis(value);
-        let basis = formula.and_then(Basis::of_formula);
+        let value = without_remarks(&value);
+        let (basis, unknown_basis) = match formula.map(without_remarks) {
+            None | Some("") => (None, None),
+            Some(formula) => match Basis::of_formula(formula) {
+                Some(basis) => (Some(basis), None),
+                None => (None, Some(formula.to_owned())),
+            },
+        };
         let amount: Result<Stated<Amount>, _> = format!("{value} {spread}").trim().parse();
         let amount = amount.map_err(with_a_basis)?;
         check_below(is_below, amount.uncertainty)?;
-        if formula.is_some() && !matches!(amount.value, Amount::Mass(_)) {
+        let is_mass = matches!(amount.value, Amount::Mass(_));
+        // Equivalents are those of any basis; moles of another substance are others.
+        let names_moles = matches!(amount.value, Amount::Moles(_))
+            && matches!(
+                basis,
+                Some(Basis::CalciumCarbonate | Basis::CalciumOxide | Basis::PhosphorusPentoxide)
+            );
+        if unknown_basis.is_some() && !is_mass || names_moles {
             return Err(ReadError::new(
                 format!("\"{text}\" counts moles or equivalents and a mass at once"),
                 CONCENTRATION_HELP,
             ));
         }
-        let unknown_basis = formula.filter(|_| basis.is_none()).map(str::to_owned);
-        Ok(Self { amount, is_below, basis, unknown_basis, written: text.trim().to_owned() })
+        let unit = value[number_length(value)..].trim();
+        let is_grains = unit::written_as(unit, Quantity::MassConcentration)
+            .is_some_and(|unit| unit.symbol == "gr/US gal");
+        let basis = match (is_mass, basis) {
+            (false, _) => None,
+            (true, None) if is_grains && unknown_basis.is_none() => Some(Basis::CalciumCarbonate),
+            (true, basis) => basis,
+        };
+        Ok(Self { amount, is_below, basis, unknown_basis, written })
+    }
+}
+
+/// Words of a laboratory's sheet about the method, which change no number.
+const REMARKS: [&str; 12] = [
+    "total",
+    "dissolved",
+    "filtered",
+    "unfiltered",
+    "soluble",
+    "reactive",
+    "titration",
+    "EDTA",
+    "ICP",
+    "photometric",
+    "calculated",
+    "M",
+];
+
+/// A text without the words of its method behind it.
+fn without_remarks(text: &str) -> &str {
+    let mut left = text.trim();
+    loop {
+        let at = left.trim_end_matches([')', ',', ';', ' ']);
+        let from = at.rfind([' ', ',', ';', '(']).map_or(0, |sign| sign + 1);
+        if !REMARKS.iter().any(|known| known.eq_ignore_ascii_case(&at[from..])) {
+            return left;
+        }
+        left = at[..from].trim_end_matches(['(', ',', ';', ' ']);
     }
 }
 
@@ -721,6 +863,57 @@ mod tests {
         }
         assert_eq!(concentration("48 mg/L as foo").unknown_basis.as_deref(), Some("foo"));
         assert_eq!(concentration("48 mg/L").basis, None);
+    }
+
+    #[test]
+    fn reads_words_of_the_method_and_plain_nothings() {
+        for text in [
+            "240 ppm as CaCO3 total",
+            "240 ppm CaCO3 (EDTA)",
+            "240 ppm total as CaCO3",
+            "240 ppm as CaCO3, M",
+            "240 mg CaCO3/L",
+        ] {
+            let found = concentration(text);
+            assert_eq!(found.basis, Some(Basis::CalciumCarbonate), "{text}");
+            assert_relative_eq!(found.amount.value.si(), 0.24, max_relative = 1e-12);
+        }
+        // P is another alkalinity, and no word of a method.
+        assert_eq!(concentration("9 ppm as CaCO3, P").unknown_basis.as_deref(), Some("CaCO3, P"));
+        assert_eq!(concentration("0.2 mg/L total").unknown_basis, None);
+        assert_eq!(concentration("20 gpg").basis, Some(Basis::CalciumCarbonate));
+        for text in ["0", "0.0", "0 mg/L"] {
+            assert_eq!(concentration(text).amount.value.si(), 0.0);
+        }
+        let equivalents = concentration("4.8 meq/L Ca");
+        assert!(matches!(equivalents.amount.value, Amount::Equivalents(_)));
+        for (text, help) in [
+            ("4.8 mmol/L as CaCO3", "meq/L"),
+            ("28-30 mg/L as Cl", "± 1 mg/L"),
+            (">350 mg/L as CaCO3", "diluted"),
+            ("~310 mg/L as CaCO3", "± 10 %"),
+            ("18 grains/gal as CaCO3", "gpg"),
+        ] {
+            let error = text.parse::<Concentration>().unwrap_err();
+            assert!(error.help.contains(help), "{text}: {error}");
+        }
+    }
+
+    #[test]
+    fn reads_temperatures_of_a_conductivity_as_sheets_write_them() {
+        for text in ["620 uS/cm at 20 degC", "620 uS/cm @20 °C", "620 uS (20 C)", "620 uS/cm, 20 C"]
+        {
+            let found: SampledConductivity = text.parse().unwrap();
+            assert_relative_eq!(found.at.unwrap().in_celsius(), 20.0, max_relative = 1e-12);
+            assert_relative_eq!(found.stated.value.si(), 0.062, max_relative = 1e-12);
+        }
+        for text in ["620 uS/cm compensated", "620 uS/cm (ATC)", "620 uS/cm ± 2 % (k=2)"] {
+            assert_eq!(text.parse::<SampledConductivity>().unwrap().at, None, "{text}");
+        }
+        let error = "620 uS/cm uncompensated".parse::<SampledConductivity>().unwrap_err();
+        assert!(error.help.contains("at 20 degC"), "{error}");
+        assert!(message::<Conductivity>("620 uS/cm in the lab").contains("leave out what stands"));
+        assert!(message::<Ratio>("7.3 at 20 C").contains("temperature = \"20 degC\""));
     }
 
     #[test]

@@ -187,19 +187,29 @@ pub const SHARE: Unit = unit(Q::Share, "", &[], 1.0, RATIO);
 /// A plain number.
 pub const ONE: Unit = unit(Q::Ratio, "", &[], 1.0, RATIO);
 /// Microsiemens per centimetre, at 25 degC.
-pub const MICROSIEMENS_PER_CENTIMETRE: Unit =
-    unit(Q::Conductivity, "uS/cm", &["umho/cm", "umhos/cm", "micromho/cm"], 1e-4, SI);
+pub const MICROSIEMENS_PER_CENTIMETRE: Unit = unit(
+    Q::Conductivity,
+    "uS/cm",
+    &["umho/cm", "umhos/cm", "micromho/cm", "uS", "umho", "umhos"],
+    1e-4,
+    SI,
+);
 /// Hour in a year of operation.
 pub const HOUR_PER_YEAR: Unit =
     unit(Q::AnnualHours, "h", &["hours", "h/a", "h/y", "h/year"], 1.0, RATIO);
 /// Milligram per litre.
-pub const MILLIGRAM_PER_LITRE: Unit = unit(Q::MassConcentration, "mg/L", &[], 1e-3, SI);
+pub const MILLIGRAM_PER_LITRE: Unit = unit(Q::MassConcentration, "mg/L", &["mg/dm3"], 1e-3, SI);
 /// Millimole per litre.
 pub const MILLIMOLE_PER_LITRE: Unit =
-    unit(Q::MolarConcentration, "mmol/L", &["mM", "mol/m3"], 1.0, SI);
+    unit(Q::MolarConcentration, "mmol/L", &["mM", "mol/m3", "mmol/dm3"], 1.0, SI);
 /// Milliequivalent per litre.
-pub const MILLIEQUIVALENT_PER_LITRE: Unit =
-    unit(Q::EquivalentConcentration, "meq/L", &["mval/L", "epm", "eq/m3"], 1.0, SI);
+pub const MILLIEQUIVALENT_PER_LITRE: Unit = unit(
+    Q::EquivalentConcentration,
+    "meq/L",
+    &["mval/L", "me/L", "meq/dm3", "epm", "eq/m3"],
+    1.0,
+    SI,
+);
 /// Nephelometric turbidity unit; formazin's FNU and FTU count alike (common practice).
 pub const NEPHELOMETRIC: Unit =
     unit(Q::Turbidity, "NTU", &["FNU", "FTU", "FAU"], 1.0, "common practice");
@@ -431,7 +441,7 @@ pub const UNITS: &[Unit] = &[
     SHARE,
     ONE,
     MICROSIEMENS_PER_CENTIMETRE,
-    Unit { case_matters: true, ..unit(Q::Conductivity, "mS/cm", &["mmho/cm"], 1e-1, SI) },
+    Unit { case_matters: true, ..unit(Q::Conductivity, "mS/cm", &["mmho/cm", "mS"], 1e-1, SI) },
     Unit { case_matters: true, ..unit(Q::Conductivity, "mS/m", &[], 1e-3, SI) },
     unit(Q::Conductivity, "S/m", &[], 1.0, SI),
     unit(Q::Conductivity, "dS/m", &[], 1e-1, SI),
@@ -567,6 +577,18 @@ pub(crate) const AMBIGUOUS: &[Ambiguous] = &[
         ],
         why: "\"gallon\" has two meanings",
         instead: "write \"US gal\" (3.785 L) or \"imp gal\" (4.546 L) in place of \"gal\"; \"gpm\" alone is read as US gallons per minute",
+    },
+    Ambiguous {
+        spellings: &[
+            "grains/gal",
+            "grain/gal",
+            "gr/gal",
+            "grains per gallon",
+            "grains/gallon",
+            "grain per gallon",
+        ],
+        why: "\"gallon\" has two meanings",
+        instead: "write \"gpg\" for grains in a US gallon (17.1 mg/L), \"Clark\" for grains in an imperial gallon (14.3 mg/L), both as CaCO3",
     },
     Ambiguous {
         spellings: &["kgal", "1000 gal", "kgal/d", "1000 gal/d", "k gal", "thousand gallons"],

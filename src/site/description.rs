@@ -332,6 +332,8 @@ pub struct Analysis {
     pub dissolved_ions: Option<Reported<MassConcentration>>,
     /// Total suspended solids.
     pub suspended_solids: Option<Reported<MassConcentration>>,
+    /// Barium; listed, not judged.
+    pub barium: Option<Reported<MassConcentration>>,
     /// Turbidity; listed, not judged.
     pub turbidity: Option<Reported<Turbidity>>,
     /// Biochemical oxygen demand; listed, not judged.

@@ -158,6 +158,7 @@ pub static NOTICES: &[&Notice] = &[
     &analysis::ANALYSIS_SLIP,
     &analysis::MAKEUP_PH_ODD,
     &analysis::SAMPLE_OLD,
+    &analysis::KIT_MADE_UP,
     &feed::LOCK_RAISES_CYCLES,
     &feed::SLUG_WORKS_BRIEFLY,
     &feed::ACID_WITHOUT_PH,

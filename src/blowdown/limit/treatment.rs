@@ -4,7 +4,7 @@ use super::{
     Circumstances, Danger, Limit, Limits, Measure, RemarkKind, Row, Standing, StatedLimits, Text,
     Watched, calcium, degrees, most, on, watch,
 };
-use crate::chemistry::Constituent::{Alkalinity, Calcium, Iron, Phosphate, Silica};
+use crate::chemistry::Constituent::{Alkalinity, Calcium, Iron, Manganese, Phosphate, Silica};
 use crate::chemistry::Mineral;
 use crate::site::Acid;
 use crate::site::description::ScaleInhibitor;
@@ -38,6 +38,7 @@ const PHOSPHATE: &str =
     "Gregory et al. (1974, J. Res. Natl. Bur. Stand. 78A, 667); 2 mg/L: a chemist's page";
 const SCALE_WATCHED: &str = "calcium 600: Palo Alto 16.14.350 (2024) and sheets of makers of towers; alkalinity 350: \
                              VDI 3803 (2002) for phosphonates";
+const MANGANESE: &str = "VDI 3803 (2002), and sheets of makers of towers and of plate exchangers";
 const IRON: &str = "a Japanese guideline (JRA-GL-02-1994); 0.1 in VDI 3803 (2002)";
 
 /// Silica that water may hold without a silica inhibitor: mg/L, and as a saturation index.
@@ -213,6 +214,9 @@ fn watch_deposits(all: &mut Limits, stated: &StatedLimits) {
     let iron = watch(on(Iron), 1.0, IRON);
     let says = "iron settles and feeds growth";
     all.watched.extend(iron.watched(OF_DEFAULT, Standing::Default, Danger::Fouling, says));
+    let manganese = watch(on(Manganese), 0.1, MANGANESE);
+    let says = "its oxide coats surfaces, and pits stainless steel beneath";
+    all.watched.extend(manganese.watched(OF_DEFAULT, Standing::Default, Danger::Fouling, says));
 }
 
 #[cfg(test)]

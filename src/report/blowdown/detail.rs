@@ -17,7 +17,7 @@ use crate::site::SURFACE_ABOVE_HOT_WATER;
 const MOST_COLUMNS: usize = 3;
 
 /// Constituents of a solved water that are shown.
-pub(super) const CONSTITUENTS: [Constituent; 7] = [
+const CONSTITUENTS: [Constituent; 7] = [
     Constituent::Calcium,
     Constituent::Magnesium,
     Constituent::Alkalinity,
@@ -514,13 +514,16 @@ fn checks(source: &SourceWater) -> Option<Block> {
 /// What of an analysis is more than a change of units, and what is read and not judged.
 fn as_given(source: &SourceWater) -> Vec<Block> {
     let given = || source.as_given.iter().map(|entry| &entry.given);
-    let remarks = given().filter_map(|entry| {
+    let remarks = given().filter(|entry| entry.used.is_some()).filter_map(|entry| {
         let remark = entry.remark.as_deref()?;
         Some(Words::given(&format!("{} = {}: {remark}", entry.key, entry.written)))
     });
     let listed: Vec<String> = given()
         .filter(|entry| entry.used.is_none())
-        .map(|entry| format!("{} {}", entry.key, entry.written))
+        .map(|entry| match &entry.remark {
+            Some(reason) => format!("{} {} ({reason})", entry.key, entry.written),
+            None => format!("{} {}", entry.key, entry.written),
+        })
         .collect();
     let remarks = remarks.map(|words| Block::paragraph(words![words, "."]));
     let listed = (!listed.is_empty()).then(|| {

@@ -1,7 +1,7 @@
 //! The blowdown target for programs.
 
 use super::control::{self, ControlOut, ValveOut};
-use super::detail::{CONSTITUENTS, TRADE, langelier_above_calcite};
+use super::detail::{TRADE, langelier_above_calcite};
 use super::given::{self, AnalysisOut};
 use super::own_test::{OwnTestOut, own_test_out};
 use super::{Beside, assumed};
@@ -436,7 +436,7 @@ pub fn water_out(water: &ConcentratedWater) -> WaterOut {
         conductivity_us_per_cm: water.conductivity * 1e4,
         dissolved_solids_mg_per_l: water.dried_solids,
         dissolved_ions_mg_per_l: water.dissolved_solids,
-        constituents_mg_per_l: CONSTITUENTS.into_iter().filter_map(constituent).collect(),
+        constituents_mg_per_l: Constituent::ALL.into_iter().filter_map(constituent).collect(),
         log10_carbon_dioxide: water.basin.log10_carbon_dioxide,
         acid_meq_per_l_makeup: 1e3 * water.acid / water.cycles,
         saturation_index: indices(&water.basin),
@@ -470,6 +470,9 @@ pub fn columns(water: &ConcentratedWater) -> Vec<(String, f64)> {
         columns.extend(indices.iter().map(|(key, value)| (format!("{table}.{key}"), *value)));
     }
     columns.extend(out.index.iter().map(|(key, value)| (format!("index.{key}"), *value)));
+    let constituents = out.constituents_mg_per_l.iter();
+    columns
+        .extend(constituents.map(|(key, value)| (format!("constituents_mg_per_l.{key}"), *value)));
     columns
 }
 

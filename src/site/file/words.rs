@@ -59,7 +59,53 @@ pub(super) fn last_number(text: &str) -> Option<usize> {
     numbers.next_back()
 }
 
+/// What laboratories call a key of an analysis.
+const OF_LABORATORIES: [(&str, &[&str]); 24] = [
+    ("hardness", &["total_hardness", "th", "gh"]),
+    ("calcium", &["ca", "calcium_hardness", "ca_hardness"]),
+    ("magnesium", &["mg", "magnesium_hardness", "mg_hardness"]),
+    ("sodium", &["na"]),
+    ("potassium", &["k"]),
+    ("alkalinity", &["m_alkalinity", "total_alkalinity", "m_alk", "alk", "ta", "kh"]),
+    ("p_alkalinity", &["p_alk", "phenolphthalein_alkalinity"]),
+    ("bicarbonate", &["hco3", "bicarbonates"]),
+    ("carbonate", &["co3"]),
+    ("chloride", &["cl"]),
+    ("sulfate", &["so4", "sulphates"]),
+    ("nitrate", &["no3", "nitrogen"]),
+    ("fluoride", &["f"]),
+    ("phosphate", &["po4", "orthophosphate", "ortho_phosphate"]),
+    ("silica", &["sio2", "silicon", "reactive_silica"]),
+    ("iron", &["fe", "total_iron", "dissolved_iron"]),
+    ("manganese", &["mn"]),
+    ("zinc", &["zn"]),
+    ("aluminium", &["al"]),
+    ("ammonia", &["nh3", "nh4", "ammonium", "ammoniacal_nitrogen"]),
+    ("conductivity", &["ec", "cond", "sc", "specific_conductance", "specific_conductivity"]),
+    ("suspended_solids", &["tss", "total_suspended_solids"]),
+    ("turbidity", &["ntu"]),
+    ("sampled", &["date", "day", "sample_date", "sampling_date"]),
+];
+
+/// The keys that a laboratory's name stands for, where these are known here.
+fn of_laboratories(name: &str, known: &[&str]) -> Option<String> {
+    let name = name.to_lowercase().replace('-', "_");
+    if ["tds", "total_dissolved_solids"].contains(&name.as_str()) && known.contains(&"tds_pen") {
+        return Some(
+            "write dissolved_solids for what drying leaves, dissolved_ions for a sum of ions, tds_pen for a pen's reading"
+                .into(),
+        );
+    }
+    let (key, _) = OF_LABORATORIES
+        .iter()
+        .find(|(key, names)| known.contains(key) && names.contains(&name.as_str()))?;
+    Some(format!("here it is called \"{key}\""))
+}
+
 pub(super) fn known_keys(name: &str, known: &[&str]) -> String {
+    if let Some(help) = of_laboratories(name, known) {
+        return help;
+    }
     match nearest(name, known) {
         Some(known) => format!("did you mean \"{known}\"?"),
         None if known.is_empty() => "no keys are known here".to_owned(),
@@ -182,4 +228,19 @@ fn unquoted(found: &str) -> (String, Option<String>) {
         _ => ("text must stand in quotes", format!("write \"{text}\"")),
     };
     (message.to_owned(), Some(help))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_of_laboratories_lead_to_the_keys() {
+        let known = ["alkalinity", "sulfate", "dissolved_solids", "tds_pen"];
+        assert_eq!(known_keys("M-alkalinity", &known), "here it is called \"alkalinity\"");
+        assert_eq!(known_keys("SO4", &known), "here it is called \"sulfate\"");
+        assert!(known_keys("TDS", &known).contains("tds_pen for a pen's reading"));
+        // Elsewhere the same letters are nothing of the kind.
+        assert_eq!(known_keys("so4", &["volume"]), "known here: volume");
+    }
 }

@@ -296,24 +296,36 @@ impl Check {
         Some(used)
     }
 
-    /// What is read and kept, and nothing is judged by.
+    /// What is read and kept, and nothing is judged by, with the reason.
     fn not_judged(&mut self, path: &str, described: &Analysis) -> Vec<AsGiven> {
+        const OXYGEN: &str =
+            "no number of practice limits it; it is food for slime and takes oxidant";
         let mut list = Vec::new();
-        let mut add = |key: &'static str, value: Value, written: &str| {
+        let mut add = |key: &'static str, value: Value, written: &str, reason: &str| {
             if self.within_limits(&value) {
-                let written = written.to_owned();
-                list.push(AsGiven { key, written, used: None, remark: None });
+                let (written, remark) = (written.to_owned(), Some(reason.to_owned()));
+                list.push(AsGiven { key, written, used: None, remark });
             }
         };
         let at = |key: &str| format!("{path}.{key}");
         if let Some(found) = &described.turbidity {
             let value = Value::stated(at("turbidity"), &found.stated, FLOW);
-            add("turbidity", value, &found.written);
+            add("turbidity", value, &found.written, "suspended solids are, in its place");
         }
-        let of_solids = [("bod", &described.bod), ("cod", &described.cod), ("toc", &described.toc)];
-        for (key, found) in of_solids {
+        let by_mass = [
+            (
+                "barium",
+                &described.barium,
+                "barite is not computed; with sulfuric acid some 0.01 mg/L may deposit: ask the supplier",
+            ),
+            ("bod", &described.bod, OXYGEN),
+            ("cod", &described.cod, OXYGEN),
+            ("toc", &described.toc, OXYGEN),
+        ];
+        for (key, found, reason) in by_mass {
             if let Some(found) = found {
-                add(key, Value::stated(at(key), &found.stated, FLOW), &found.written);
+                let value = Value::stated(at(key), &found.stated, FLOW);
+                add(key, value, &found.written, reason);
             }
         }
         list
@@ -459,6 +471,12 @@ fn concentration_as_given(
     used: Option<SlotId>,
     counts_as: BelowDetection,
 ) -> AsGiven {
-    let remark = found.is_below.then(|| below_remark(counts_as));
+    const UNLIMITED: [&str; 2] = ["zinc", "aluminium"];
+    let remark = match found.is_below {
+        true => Some(below_remark(counts_as)),
+        false => UNLIMITED
+            .contains(&key)
+            .then(|| "no limit of practice judges it; a [[limit]] on it does".to_owned()),
+    };
     AsGiven { key, written: found.written.clone(), used, remark }
 }
