@@ -19,6 +19,7 @@ mod money;
 mod monte_carlo;
 mod own_test;
 mod ph;
+mod row_target;
 mod sheet;
 mod tower_water;
 mod transient;
@@ -37,6 +38,7 @@ use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
 pub use analyses::UsedAnalysis;
 pub(crate) use analysis_doubts::age;
+pub(crate) use blowdown::BestEstimate;
 pub use blowdown::{
     Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
     ValveSize,
@@ -62,6 +64,7 @@ pub use money::{CostParts, FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use own_test::{OwnTest, Sampling};
 pub use ph::PhOrigin;
+pub(crate) use row_target::RowTarget;
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
