@@ -337,11 +337,13 @@ fn varied_width(varied: &Varied<'_>) -> usize {
 }
 
 fn column_width(column: &Column) -> usize {
-    width(&column.name).max(if column.is_text() { LEAST_OF_TEXT } else { 0 })
+    width(&column.name).max(if column.is_text() { LEAST_OF_KEY } else { 0 })
 }
 
+/// The width of a column of keys of limits: the longest is a mineral's.
+const LEAST_OF_KEY: usize = 37;
 /// The width of a column of texts at the least.
-const LEAST_OF_TEXT: usize = 26;
+const LEAST_OF_TEXT: usize = 20;
 
 fn difference_key(column: &Column) -> String {
     format!("{}_difference", column.key)

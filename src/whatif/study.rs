@@ -286,6 +286,9 @@ impl Models {
 /// A line of the table: where it stands, its numbers and its texts.
 type TableLine = (u64, Vec<f64>, Vec<String>);
 
+/// Listed texts, and the one row of the plan that goes with them.
+type Combo = (Vec<String>, Option<u64>);
+
 /// The keys of a study by what they are.
 struct Keys {
     /// Numbers that the plan varies.
@@ -373,7 +376,7 @@ impl Keys {
     }
 
     /// The listed texts of every row, and the row of the plan where these go side by side with numbers.
-    fn combos<E>(&self, asked: &Asked) -> Result<Vec<(Vec<String>, Option<u64>)>, StudyError<E>> {
+    fn combos<E>(&self, asked: &Asked) -> Result<Vec<Combo>, StudyError<E>> {
         const NEEDS: &str = "texts are listed, as in \"counterflow, crossflow\"";
         if let Some((path, _)) = self.listed.iter().find(|(_, values)| values.is_empty()) {
             return Err(StudyError::Text { path: path.clone(), needs: NEEDS });
@@ -382,7 +385,7 @@ impl Keys {
         let Some((first_path, first)) = self.listed.first() else { return Ok(combos) };
         if asked.combination != Combination::Pairs {
             for (_, values) in &self.listed {
-                let with = |(texts, only): &(Vec<String>, Option<u64>)| {
+                let with = |(texts, only): &Combo| {
                     let (texts, only) = (texts.clone(), *only);
                     values
                         .iter()
@@ -553,12 +556,10 @@ impl<'a> StudyRunner<'a> {
     /// What the site as it stands has at the keys that are varied; no text of those that are none of its
     /// numbers.
     pub fn base_given(&self) -> Vec<Given<'a>> {
-        let base = self.study.base();
         let of = |varied: Varied<'a>| match varied {
             Varied::Number(value) => Given::Number(value.si),
             Varied::Text(_) => Given::Text(""),
         };
-        let _ = base;
         self.study.varied().into_iter().map(of).collect()
     }
 
