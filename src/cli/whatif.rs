@@ -252,7 +252,10 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         })
     })?;
     if !has_answer && rows.end > rows.start {
-        output::complain("no row has an answer; each says why at its end");
+        output::complain(&format!(
+            "{}: no row has an answer; each says why at its end",
+            arguments.site.display()
+        ));
         return Ok(Outcome::Refused);
     }
     Ok(arguments.strict.outcome(stands))

@@ -217,6 +217,7 @@ impl Model {
     /// [`SlotError`] with the nearest slot, or with what fixes an entry that is derived here.
     pub fn slot(&self, path: &str) -> Result<SlotId, SlotError> {
         let by_name = self.with_name(path);
+        let asked = path;
         let path = by_name.as_deref().unwrap_or(path);
         if let Some(index) = self.site.slots.iter().position(|value| value.path == path) {
             return Ok(SlotId(index));
@@ -244,7 +245,7 @@ impl Model {
                 .collect();
             return Err(SlotError::Derived { path: path.into(), instead });
         }
-        Err(SlotError::Unknown { path: path.into(), suggestion: self.nearest(path) })
+        Err(SlotError::Unknown { path: asked.into(), suggestion: self.nearest(path) })
     }
 
     /// A path with the name of an entry in place of its number from 1; none where the path needs no such name.

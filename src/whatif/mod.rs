@@ -149,8 +149,7 @@ impl Plan {
         Self::or_nothing(model, varied, combination)
     }
 
-    /// A plan of inputs that may be none: then it has one row, the site as it stands, and so many where rows are
-    /// drawn.
+    /// A plan of inputs that may be none: then it has one row, the site as it stands.
     ///
     /// # Errors
     /// [`PlanError`].

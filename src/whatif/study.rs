@@ -43,7 +43,7 @@ pub enum StudyError<E> {
     #[error(transparent)]
     Cell(#[from] CellError),
     /// A case named as another.
-    #[error("two cases are called \"{name}\"")]
+    #[error("--case: two are called \"{name}\"; the site as it stands is one by itself")]
     SameName {
         /// Which.
         name: String,
