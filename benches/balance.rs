@@ -7,6 +7,8 @@ use coldbasin::model::{LevelQuestions, Model, Workspace};
 use coldbasin::readings::weather;
 use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::{Duty, poppe};
+use coldbasin::whatif::columns::column;
+use coldbasin::whatif::{Combination, Plan, Runner};
 use criterion::{Criterion, criterion_group, criterion_main};
 use std::hint::black_box;
 
@@ -72,6 +74,27 @@ fn chemistry(criterion: &mut Criterion) {
     });
 }
 
+/// A row of many runs, by what its columns ask for; every row is another water.
+fn rows(criterion: &mut Criterion) {
+    let source = file::read::<Description>("site.toml", DAIRY, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    let varied = [("makeup.well.share".to_owned(), "1 to 99 %".to_owned())];
+    let combination = Combination::Draws { rows: u32::MAX, seed: 1 };
+    let plan = Plan::new(&model, &varied, combination).unwrap();
+    for names in ["makeup", "allowed_cycles", "target_cycles,set_point,total_cost_at_target"] {
+        let columns: Vec<_> = names.split(',').map(|name| column(&model, name).unwrap()).collect();
+        let mut runner = Runner::new(&model, &plan, &columns);
+        let mut row = 0;
+        criterion.bench_function(&format!("one row with {names}"), |b| {
+            b.iter(|| {
+                row += 1;
+                runner.set(row);
+                runner.results().is_ok_and(|results| results.has_answer())
+            })
+        });
+    }
+}
+
 fn basin(criterion: &mut Criterion) {
     let source = file::read::<Description>("site.toml", DAIRY, &[]).unwrap();
     let model = Model::compile(&validate(&source.description).unwrap());
@@ -104,5 +127,5 @@ fn year(criterion: &mut Criterion) {
     }
 }
 
-criterion_group!(benches, tower, balance, chemistry, basin, year);
+criterion_group!(benches, tower, balance, chemistry, rows, basin, year);
 criterion_main!(benches);

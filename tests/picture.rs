@@ -11,7 +11,8 @@ use coldbasin::report::year::Year;
 use coldbasin::site::{file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Change, Event, Substance};
-use coldbasin::whatif::columns::column;
+use coldbasin::whatif::columns::{Cell, column};
+use coldbasin::whatif::study::Varied;
 use coldbasin::whatif::{Combination, Plan, Runner};
 use std::fs;
 use std::process::Command;
@@ -197,18 +198,22 @@ fn whatif(varied: &[(&str, &str)], columns: &str) -> Result<String, NotDrawn> {
     let model = model(DAIRY, &[]);
     let varied: Vec<_> = varied.iter().map(|(key, of)| (key.to_string(), of.to_string())).collect();
     let plan = Plan::new(&model, &varied, Combination::Grid).unwrap();
-    let columns: Vec<_> = columns.split(',').map(|name| column(name).unwrap()).collect();
+    let columns: Vec<_> = columns.split(',').map(|name| column(&model, name).unwrap()).collect();
     let mut runner = Runner::new(&model, &plan, &columns);
     let slots: Vec<_> = plan.axes().iter().map(|axis| axis.slot).collect();
     let rows: Vec<Run> = (0..plan.rows())
         .map(|row| {
             runner.set(row);
-            let given = slots.iter().map(|slot| runner.inputs().get(*slot)).collect();
-            (given, runner.results().ok().map(|results| results.values.to_vec()))
+            let given = slots.iter().map(|slot| Cell::Number(runner.inputs().get(*slot))).collect();
+            let numbers = |cells: &[Cell]| cells.iter().map(Cell::number).collect();
+            let results = runner.results().ok().map(|results| numbers(results.values));
+            Run { case: String::new(), given, results }
         })
         .collect();
     let layout = Layout {
-        varied: slots.iter().map(|slot| model.slot_value(*slot)).collect(),
+        site: "<x>",
+        longest_case: 0,
+        varied: slots.iter().map(|slot| Varied::Number(model.slot_value(*slot))).collect(),
         columns: &columns,
         base: None,
         units: UnitSystem::Si,

@@ -1,9 +1,11 @@
 //! Many runs: the same rows whatever the threads and parts, and each the balance of its own numbers.
 
 use approx::assert_relative_eq;
-use coldbasin::model::{Model, Workspace};
+use coldbasin::blowdown::set_point::ValveState;
+use coldbasin::chemistry::Mineral;
+use coldbasin::model::{Balance, LevelQuestions, Model, Workspace};
 use coldbasin::site::{file, validate};
-use coldbasin::whatif::columns::column;
+use coldbasin::whatif::columns::{Cell, column};
 use coldbasin::whatif::solve::{Question, solve};
 use coldbasin::whatif::{Combination, Plan, PlanError, Runner};
 use std::process::Command;
@@ -55,11 +57,22 @@ fn bytes_do_not_depend_on_threads_or_parts() {
         "--seed",
         "5",
     ];
-    for plan in [&grid[..], &drawn] {
+    // Every result there is, of several cases, with texts and numbers.
+    let all = [
+        "--case",
+        "acid: ph.held=8.0",
+        "--vary",
+        "cell.1.arrangement=counterflow, crossflow",
+        "--vary",
+        "makeup.well.share=20, 60, 100 %",
+        "--columns",
+        "all",
+    ];
+    for (plan, least) in [(&grid[..], 100_000), (&drawn, 100_000), (&all, 5_000)] {
         for format in ["csv", "json", "text"] {
             let with = |more: &[&str]| output(&[plan, &["--format", format], more].concat());
             let whole = with(&["--threads", "1"]);
-            assert!(whole.len() > 100_000);
+            assert!(whole.len() > least);
             assert_eq!(with(&["--threads", "2"]), whole);
             assert_eq!(with(&["--threads", "7"]), whole);
             let parts: Vec<u8> =
@@ -74,8 +87,8 @@ fn a_row_is_the_balance_of_its_own_numbers() {
     let model = model();
     let inputs = [("air.wet_bulb", "16, 22, 40 degC"), ("makeup.well.share", "0.2, 0.9")];
     let plan = plan(&model, &inputs, Combination::Grid);
-    let columns =
-        ["makeup", "cycles", "water_cost", "yearly_makeup"].map(|name| column(name).unwrap());
+    let columns = ["makeup", "cycles", "water_cost", "makeup_at_design_all_year"]
+        .map(|name| column(&model, name).unwrap());
     let mut runner = Runner::new(&model, &plan, &columns);
     for row in 0..plan.rows() {
         let set = |runner: &Runner<'_>, index: usize| runner.inputs().get(plan.axes()[index].slot);
@@ -97,7 +110,7 @@ fn a_row_is_the_balance_of_its_own_numbers() {
                 let cycles = sheet.balance.water.cycles_of_concentration;
                 let wanted = [makeup, cycles, water, sheet.period.yearly_makeup_m3()];
                 for (value, wanted) in results.values.iter().zip(wanted) {
-                    assert_relative_eq!(*value, wanted, max_relative = 1e-9);
+                    assert_relative_eq!(value.number(), wanted, max_relative = 1e-9);
                 }
             }
             // A wet bulb above the dry bulb has no balance by either way.
@@ -319,7 +332,7 @@ fn the_exit_air_of_a_row_is_that_of_the_sheet() {
     let model = model();
     let plan = plan(&model, &[("air.wet_bulb", "16, 22 degC")], Combination::Grid);
     let columns = ["exit_air", "exit_enthalpy", "exit_humidity_ratio", "exit_mist", "hot_water"]
-        .map(|name| column(name).unwrap());
+        .map(|name| column(&model, name).unwrap());
     let mut runner = Runner::new(&model, &plan, &columns);
     for row in 0..plan.rows() {
         runner.set(row);
@@ -333,7 +346,217 @@ fn the_exit_air_of_a_row_is_that_of_the_sheet() {
             sheet.state().hot_water_celsius,
         ];
         for (value, wanted) in runner.results().unwrap().values.iter().zip(wanted) {
-            assert_relative_eq!(*value, wanted, max_relative = 1e-12);
+            assert_relative_eq!(value.number(), wanted, max_relative = 1e-12);
         }
     }
+}
+
+/// A row's columns are what the commands answer.
+#[test]
+fn columns_are_what_the_commands_answer() {
+    let model = model();
+    let named = [
+        "allowed_cycles",
+        "target_cycles",
+        "set_point",
+        "ph",
+        "conductivity",
+        "valve_open",
+        "makeup_at_target",
+        "half_life_at_target",
+        "calcite_index_at_surface",
+        "total_cost",
+        "scale inhibitor.kg_a_year",
+        "settled_level",
+        "dry_after",
+    ];
+    let columns = named.map(|name| column(&model, name).unwrap());
+    let texts =
+        ["controlling_limit", "next_limit", "stop"].map(|name| column(&model, name).unwrap());
+    let plan = plan(&model, &[("makeup.well.share", "0.2, 0.6, 0.9")], Combination::Grid);
+    let mut runner = Runner::new(&model, &plan, &columns);
+    let mut of_texts = Runner::new(&model, &plan, &texts);
+    for row in 0..plan.rows() {
+        runner.set(row);
+        of_texts.set(row);
+        let sheet = model.blowdown(runner.inputs()).unwrap();
+        let target = sheet.target_cycles.unwrap();
+        let water = sheet.waters.iter().find(|water| water.cycles == target).unwrap();
+        let at_target = sheet.at_target.unwrap();
+        let ValveState::ByTurns(Some(turns)) = sheet.valve.unwrap().state else { panic!() };
+        let money = model.sheet(runner.inputs()).unwrap().money.unwrap();
+        let feed = model.feed(runner.inputs()).unwrap();
+        let level = model.level(runner.inputs(), LevelQuestions::default()).unwrap();
+        let wanted = [
+            sheet.best_estimate,
+            target,
+            1e4 * sheet.set_point.unwrap().conductivity,
+            water.basin.ph,
+            1e4 * water.conductivity,
+            turns.duty,
+            Balance::reference_m3_per_h(at_target.makeup_kg_per_s),
+            sheet.half_life(&at_target).unwrap(),
+            water.surface.saturation_index(Mineral::Calcite).unwrap(),
+            money.total,
+            feed.lines[0].product_kg_per_year,
+            level.settles_at.unwrap(),
+            level.lost.empties_at.unwrap(),
+        ];
+        let results = runner.results().unwrap();
+        assert_eq!(results.missing, None);
+        for ((value, wanted), name) in results.values.iter().zip(wanted).zip(named) {
+            let value = value.number();
+            assert!((value - wanted).abs() <= 1e-9 * wanted.abs(), "{name}: {value} {wanted}");
+        }
+        let told = [
+            sheet.controlling().unwrap().limit.measure.key(),
+            sheet.next().unwrap().limit.measure.key(),
+            sheet.stop.key().to_owned(),
+        ];
+        let values = of_texts.results().unwrap().values;
+        assert_eq!(values, told.map(Cell::Text), "{values:?}");
+    }
+}
+
+/// What the command ends with, prints and complains of.
+fn ran(arguments: &[&str]) -> (i32, String, String) {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_coldbasin"));
+    let output = command.args(["whatif"]).args(arguments).output().unwrap();
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+}
+
+#[test]
+fn cases_are_the_sites_that_their_settings_make() {
+    let columns = ["--columns", "allowed_cycles,controlling_limit", "--format", "csv"];
+    let site = "examples/dairy.toml";
+    let case = ["--case", "acid, 8: ph.held=8.0; blowdown.cycles=4"];
+    let (status, both, _) = ran(&[&[site], &case[..], &columns].concat());
+    assert_eq!(status, 0);
+    let sets = ["--set", "ph.held=8.0", "--set", "blowdown.cycles=4"];
+    let vary = ["--vary", "circuit.volume=35 m3"];
+    let alone = |sets: &[&str]| ran(&[&[site], sets, &vary[..], &columns].concat()).1;
+    let end = |text: &str, line: usize| {
+        text.lines().nth(line).unwrap().rsplit(',').take(4).map(str::to_owned).collect::<Vec<_>>()
+    };
+    assert_eq!(end(&both, 1), end(&alone(&[]), 1));
+    assert_eq!(end(&both, 2), end(&alone(&sets), 1));
+    assert!(both.contains("as it stands,") && both.contains("\"acid, 8\","), "{both}");
+}
+
+#[test]
+fn rows_of_a_table_are_what_its_cells_say() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("rows.csv");
+    let from = |text: &str, more: &[&str]| {
+        std::fs::write(&file, text).unwrap();
+        let from = ["examples/dairy.toml", "--from", file.to_str().unwrap(), "--format", "csv"];
+        ran(&[&from[..], more].concat())
+    };
+    let head = "air.wet_bulb (degC),blowdown.cycles,cell.1.arrangement\n";
+    let (status, rows, _) =
+        from(&format!("{head}20,3,counterflow\n68 degF,3,counterflow\n22,4,crossflow\n"), &[]);
+    assert_eq!(status, 0);
+    let lines: Vec<Vec<&str>> = rows.lines().map(|line| line.split(',').collect()).collect();
+    let [_, first, second, third] = lines.as_slice() else { panic!("{rows}") };
+    // 68 degF are 20 degC; the name of the site holds a comma.
+    assert_relative_eq!(second[4].parse::<f64>().unwrap(), 20.0, max_relative = 1e-12);
+    for (one, other) in first[7..10].iter().zip(&second[7..10]) {
+        let [one, other] = [one, other].map(|cell| cell.parse::<f64>().unwrap());
+        assert_relative_eq!(one, other, max_relative = 1e-9);
+    }
+    assert_ne!(first[7..], third[7..]);
+    // Mixed with a list: every line with every value.
+    let mixed = from(
+        &format!("{head}20,3,counterflow\n22,4,crossflow\n"),
+        &["--vary", "losses.leakage=0, 1 m3/h"],
+    );
+    assert_eq!(mixed.1.lines().count(), 5);
+    let said = |text: &str| {
+        let (status, _, error) = from(text, &[]);
+        assert_eq!(status, 1);
+        error
+    };
+    let no_unit = said("air.wet_bulb,blowdown.cycles\n20 degC,3\n22,4\n");
+    assert!(
+        no_unit.contains("rows.csv:3: column 1, air.wet_bulb: the number has no unit"),
+        "{no_unit}"
+    );
+    let empty = said("air.wet_bulb (degC),blowdown.cycles\n20,\n");
+    assert!(empty.contains("rows.csv:2: column 2, blowdown.cycles: the cell is empty"), "{empty}");
+    let text = said("cell.1.arrangement\nsideways\n");
+    assert!(text.contains("rows.csv:2: ") && text.contains("one of \"counterflow\""), "{text}");
+}
+
+#[test]
+fn rows_without_an_answer_keep_their_keys() {
+    let vary = |values: &str| {
+        let values = format!("air.wet_bulb={values} degC");
+        let columns = "makeup,allowed_cycles,controlling_limit";
+        ran(&["examples/dairy.toml", "--vary", &values, "--columns", columns, "--format", "json"])
+    };
+    let (status, rows, _) = vary("20, 50");
+    assert_eq!(status, 0);
+    let rows: Vec<serde_json::Value> =
+        rows.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let keys =
+        |row: &serde_json::Value| row.as_object().unwrap().keys().cloned().collect::<Vec<_>>();
+    assert_eq!(keys(&rows[0]), keys(&rows[1]));
+    assert!(rows[0]["error"].is_null() && rows[0]["controlling"].is_string());
+    assert!(rows[1]["makeup_m3_per_h"].is_null() && rows[1]["controlling"].is_null());
+    assert!(rows[1]["error"].as_str().unwrap().contains("above the dry bulb"));
+    let (status, rows, error) = vary("40, 50");
+    assert_eq!((status, rows.lines().count()), (1, 2));
+    assert!(error.contains("no row has an answer"), "{error}");
+}
+
+#[test]
+fn what_a_site_cannot_give_is_refused_before_any_row() {
+    let refused = |site: &str, columns: &str| {
+        let (status, rows, error) =
+            ran(&[site, "--vary", "blowdown.cycles=3", "--columns", columns]);
+        assert_eq!((status, rows.as_str()), (1, ""), "{error}");
+        error
+    };
+    let said = refused("examples/dairy.toml", "makeup,year_makeup");
+    assert!(said.contains("add --weather FILE"), "{said}");
+    let said = refused("examples/cannery.toml", "total_cost");
+    assert!(said.contains("no price is stated") && said.contains("[cost]"), "{said}");
+    let said = refused("examples/dairy.toml", "yearly_makeup");
+    assert!(said.contains("makeup_at_design_all_year"), "{said}");
+}
+
+/// The year of a row is that of the command.
+#[test]
+fn the_year_of_a_row_is_that_of_the_command() {
+    let folder = tempfile::tempdir().unwrap();
+    let weather = folder.path().join("weather.csv");
+    let days: String = include_str!("../examples/dairy-weather.csv")
+        .lines()
+        .take(1 + 48)
+        .map(|line| format!("{line}\n"))
+        .collect();
+    std::fs::write(&weather, days).unwrap();
+    let weather = weather.to_str().unwrap();
+    let (status, row, _) = ran(&[
+        "examples/dairy.toml",
+        "--weather",
+        weather,
+        "--vary",
+        "year.cold_water_set_point=20, 24 degC",
+        "--columns",
+        "year_makeup,year_fan_speed,year_peak_hour_at",
+        "--format",
+        "json",
+    ]);
+    assert_eq!(status, 0);
+    let row: serde_json::Value = serde_json::from_str(row.lines().nth(1).unwrap()).unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_coldbasin"));
+    let set = ["--set", "year.cold_water_set_point=24 degC", "--format", "json"];
+    let year = command.args(["year", "examples/dairy.toml", weather]).args(set).output().unwrap();
+    let year: serde_json::Value = serde_json::from_slice(&year.stdout).unwrap();
+    assert_eq!(row["year.makeup_m3"], year["all"]["makeup_m3"]);
+    assert_eq!(row["year.fan_speed"], year["all"]["fan_speed"]);
+    let (at, wanted) = (&row["year.peak_hour_at"], &year["peak_hour_m3_per_h"]["time"]);
+    assert!(at.as_str().unwrap().starts_with(wanted.as_str().unwrap()), "{at} {wanted}");
 }

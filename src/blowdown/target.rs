@@ -227,6 +227,14 @@ pub fn ceiling(bindings: &[Binding]) -> Option<&Binding> {
     bindings.first().filter(|binding| binding.ceiling().is_some())
 }
 
+/// The tightest limit on something else than the one that [`ceiling`] finds.
+pub fn next_ceiling(bindings: &[Binding]) -> Option<&Binding> {
+    let first = ceiling(bindings)?;
+    bindings
+        .iter()
+        .find(|next| next.limit.measure != first.limit.measure && next.ceiling().is_some())
+}
+
 /// The most cycles that limits allow a water that differs little from a known one, with what the limit is
 /// on that sets them: sought about the cycles that the known one is allowed, among the limits that set a
 /// ceiling there. `None` where nothing binds.

@@ -10,6 +10,31 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
+/// A site file's text, of which several models can be made.
+pub struct SiteText {
+    name: String,
+    text: String,
+}
+
+impl SiteText {
+    /// Reads a file.
+    pub fn read(path: &Path) -> Result<Self, Box<dyn Error>> {
+        let (name, text) = input::read(path)?;
+        Ok(Self { name, text })
+    }
+
+    /// The model with the overrides of the command line and further ones.
+    pub fn compiled(
+        &self,
+        common: &Common,
+        further: &[Override],
+        unread: &[Table],
+    ) -> Result<CompiledSite, Box<dyn Error>> {
+        let overrides = [&common.overrides, further].concat();
+        CompiledSite::of((&self.name, &self.text), &overrides, unread)
+    }
+}
+
 /// A model with the texts that it came from.
 pub struct CompiledSite {
     /// What the file is called.
@@ -23,12 +48,19 @@ impl CompiledSite {
     /// Reads a file, lays the overrides over it and checks all of it. What is wrong in a table that the
     /// command does not read is told and stops nothing.
     pub fn read(path: &Path, common: &Common, unread: &[Table]) -> Result<Self, Box<dyn Error>> {
-        let (name, text) = input::read(path)?;
+        SiteText::read(path)?.compiled(common, &[], unread)
+    }
+
+    /// A text with what was laid over it.
+    fn of(
+        (name, text): (&str, &str),
+        overrides: &[Override],
+        unread: &[Table],
+    ) -> Result<Self, Box<dyn Error>> {
         let problems =
             |rest: &Description| validate_without(rest, unread).err().unwrap_or_default();
         let tables: Vec<&str> = unread.iter().map(|table| table.name()).collect();
-        let (source, unknown) =
-            file::read_without((&name, &text), &common.overrides, &tables, problems)?;
+        let (source, unknown) = file::read_without((name, text), overrides, &tables, problems)?;
         let (site, not_read) = validate_without(&source.description, unread)
             .map_err(|problems| source.locate(problems))?;
         for Diagnostic { line, message, .. } in unknown {
@@ -38,7 +70,7 @@ impl CompiledSite {
             let Problem { path, message, .. } = problem;
             output::complain(&format!("note: {name}: {path}: {message}; not read here"));
         }
-        let name = with_overrides(name, &common.overrides);
+        let name = with_overrides(name.to_owned(), overrides);
         Ok(Self { name, model: Model::compile(&site), source })
     }
 

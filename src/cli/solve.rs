@@ -3,6 +3,7 @@
 use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::ReportFile;
 use super::site::{CompiledSite, as_csv, as_json};
+use super::whatif::refused;
 use super::{Common, Outcome};
 use coldbasin::report::solve::{self, SolutionRow, Solved};
 use coldbasin::site::Table;
@@ -13,7 +14,7 @@ use std::path::PathBuf;
 const EXAMPLES: &str = "\
 Examples:
   coldbasin solve site.toml --vary losses.leakage --for \"makeup = 12 m3/h\"
-  coldbasin solve site.toml --vary blowdown.cycles --for \"yearly_makeup = 60000 m3\"
+  coldbasin solve site.toml --vary makeup.well.share --for \"allowed_cycles = 4\"
   coldbasin solve site.toml --vary air.wet_bulb --within \"5 to 25 degC\" --for \"evaporation=5 m3/h\"
 
 Results are those of  coldbasin whatif site.toml --list.";
@@ -56,6 +57,9 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let model = &site.model;
     let question =
         Question::read(model, &arguments.vary, &arguments.wanted, arguments.within.as_deref())?;
+    if question.column.lacks(model, false).is_some() {
+        return Err(refused(&site, &question.column, false));
+    }
     let answer = solve(model, &question);
     let slot = model.slot_value(question.slot);
     let solved = Solved {

@@ -14,7 +14,7 @@ use coldbasin::site::Table;
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use std::convert::Infallible;
 use std::error::Error;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -82,17 +82,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
     let model = &site.model;
     let plan = model.year_plan(model.base()).map_err(|why| site.refused(&why))?;
     let name = arguments.weather.display();
-    let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");
-    let file = input::open(&arguments.weather)?;
-    let layout = model.site().weather.as_ref();
-    let weather =
-        weather::read(file, layout, plan.pressure_pascal()).map_err(|error| match error {
-            WeatherError::NotDescribed => site.locate(not_described(&in_file(&error))),
-            error => in_file(&error).into(),
-        })?;
-    if weather.hours.is_empty() {
-        return Err(no_hours(&weather, &name.to_string()).into());
-    }
+    let weather = weather(&site, &arguments.weather, plan.pressure_pascal())?;
     let hours = all_hours(&plan, &weather.hours);
     let sheet = plan.sheet(&hours);
     let source = format!("{} and {name}", site.name);
@@ -120,6 +110,26 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         output::tell_of_lost_rows(&name.to_string(), &weather.not_used);
     }
     Ok(arguments.strict.outcome(!year.warnings().is_empty()))
+}
+
+/// Hours of weather in the layout that the site describes; pressures that the file lacks are `pressure_pascal`.
+pub fn weather(
+    site: &CompiledSite,
+    path: &Path,
+    pressure_pascal: f64,
+) -> Result<Weather, Box<dyn Error>> {
+    let name = path.display();
+    let in_file = |error: &dyn std::fmt::Display| format!("{name}: {error}");
+    let file = input::open(path)?;
+    let layout = site.model.site().weather.as_ref();
+    let weather = weather::read(file, layout, pressure_pascal).map_err(|error| match error {
+        WeatherError::NotDescribed => site.locate(not_described(&in_file(&error))),
+        error => in_file(&error).into(),
+    })?;
+    if weather.hours.is_empty() {
+        return Err(no_hours(&weather, &name.to_string()).into());
+    }
+    Ok(weather)
 }
 
 fn not_described(message: &str) -> Problem {

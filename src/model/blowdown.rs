@@ -24,7 +24,7 @@ use crate::blowdown::{ConcentratedWater, PhBasis, TowerWater};
 use crate::chemistry::{Constituent, Mineral};
 use crate::quantity::{significant, with_decimals};
 use crate::site::description::ScaleInhibitor;
-use crate::site::{BlowdownGiven, ChemicalKind, Control};
+use crate::site::{BlowdownGiven, ChemicalKind, Control, Value};
 use crate::warnings::{Noticed, blowdown as warn};
 
 /// Conductivities this far apart leave no set point: one of them is wrong (common practice).
@@ -73,6 +73,11 @@ impl MakeupConductivity {
     /// How far the computed one lies above the measured one, as a part of it.
     pub fn off(&self) -> Option<f64> {
         self.measured.map(|measured| self.computed / measured - 1.0)
+    }
+
+    /// What the measured one is of the computed one; `None` where it was not measured or is doubtful.
+    pub(super) fn scale(&self) -> Option<f64> {
+        self.measured.filter(|_| !self.is_doubtful()).map(|measured| measured / self.computed)
     }
 
     /// Whether both are so far apart that one of them is wrong.
@@ -130,6 +135,20 @@ pub enum Stop {
     Nothing,
 }
 
+impl Stop {
+    /// Its name in machine output.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Limit => "limit",
+            Self::Losses => "other_losses",
+            Self::HalfLife => "longest_half_life",
+            Self::Usual => "usual_cycles",
+            Self::LeastSaving => "least_saving",
+            Self::Nothing => "nothing",
+        }
+    }
+}
+
 /// What ends the cycles, whatever the water is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Caps {
@@ -167,6 +186,54 @@ impl Caps {
             .into_iter()
             .filter_map(|(cycles, stop)| Some((cycles?, stop)))
             .fold(computed, |least, next| if next.0 < least.0 { next } else { least })
+    }
+}
+
+impl Caps {
+    /// Cycles to aim at, so far below those that are computed.
+    fn target(&self, by_limits: Option<f64>, margin: f64) -> Option<f64> {
+        let safe = self.computed(by_limits).0 - margin;
+        rounded_down(safe.min(self.all(by_limits).0))
+    }
+}
+
+/// Whether the ± of an input takes a margin off the target: ordinary ones and the method's do not.
+fn counts_for_margin(value: &Value) -> bool {
+    value.stated_uncertainty().is_some() && !value.is_of_method()
+}
+
+/// The cycles that are allowed, with all that they rest on.
+#[derive(Debug)]
+pub(crate) struct BestEstimate {
+    pub(super) water: SiteWater,
+    at: Circumstances,
+    pub(super) limits: Limits,
+    pub(super) allowed: Allowed,
+    pub(super) caps: Caps,
+    pub(super) by_limits: Option<f64>,
+    /// Cycles, as near as they can be told.
+    pub cycles: f64,
+    /// What stops them there.
+    pub stop: Stop,
+}
+
+impl BestEstimate {
+    /// The tightest limit with a ceiling, whether or not losses allow fewer cycles.
+    pub fn controlling(&self) -> Option<&Binding> {
+        target::ceiling(&self.allowed.bindings)
+    }
+
+    /// The tightest limit on something else than the controlling one.
+    pub fn next(&self) -> Option<&Binding> {
+        target::next_ceiling(&self.allowed.bindings)
+    }
+
+    /// The makeup's conductivity, S/m: as computed, and as it was measured, NaN where nobody did.
+    pub(super) fn makeup_conductivity(&self, measured: f64) -> MakeupConductivity {
+        MakeupConductivity {
+            computed: self.water.makeup.conductivity,
+            measured: Some(measured).filter(|measured| measured.is_finite()),
+        }
     }
 }
 
@@ -319,17 +386,13 @@ impl Model {
     /// water without an equilibrium, a site without a balance.
     pub fn blowdown(&self, inputs: &Inputs) -> Result<BlowdownSheet, BlowdownError> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
-        let water = self.site_water(inputs, &balance)?;
+        let estimate = self.best_estimate(inputs, &balance)?;
+        let BestEstimate { water, at, limits, allowed, caps, by_limits, cycles, stop } = estimate;
+        let best_estimate = cycles;
         let surface_is_assumed = water.surface_is_assumed;
-        let at = self.circumstances(inputs, &water);
-        let stated = &self.site.chemistry.limits;
-        let Limits { limits, watched, remarks, corrosion_is_judged } = stated.under(&at);
-        let SiteWater {
-            tower, origin: ph_origin, low_ph, makeup, real, weaker_than_makeup, ..
-        } = water;
-        let caps = self.caps(inputs, &balance.water, &limits);
-        let Allowed { tower, bindings, band, at_end } =
-            self.allowed(inputs, tower, (&limits, &caps))?;
+        let Limits { limits, watched, remarks, corrosion_is_judged } = limits;
+        let SiteWater { origin: ph_origin, low_ph, makeup, real, weaker_than_makeup, .. } = water;
+        let Allowed { tower, bindings, band, at_end } = allowed;
         let mut present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let stated_cycles = present.water.cycles_of_concentration;
         let measured = real.as_ref().filter(|real| own_test::differ(real, stated_cycles));
@@ -337,23 +400,14 @@ impl Model {
             present = measured;
         }
         let present_cycles = present.water.cycles_of_concentration;
-        let by_limits = target::ceiling(&bindings).and_then(Binding::ceiling);
-        let caps = self.with_least_saving(inputs, &balance, (caps, &bindings));
-        let (best_estimate, stop) = caps.all(by_limits);
         let losses = balance.water.losses();
         let spread = self.blowdown_spread(inputs, (&tower, &limits, &bindings), at_end);
         let margin_of = |counts: &dyn Fn(SlotId) -> bool| {
             let standard = spread.as_ref().and_then(|spread| spread.allowed_standard(counts));
             standard.map(|standard| MARGIN * standard)
         };
-        let below = |margin: Option<f64>| {
-            let safe = caps.computed(by_limits).0 - margin.unwrap_or(0.0);
-            rounded_down(safe.min(best_estimate))
-        };
-        let margin = margin_of(&|slot| {
-            let value = self.slot_value(slot);
-            value.stated_uncertainty().is_some() && !value.is_of_method()
-        });
+        let below = |margin: Option<f64>| caps.target(by_limits, margin.unwrap_or(0.0));
+        let margin = margin_of(&|slot| counts_for_margin(self.slot_value(slot)));
         let margin_of_all = margin_of(&|_| true);
         let target_cycles = below(margin);
         let mut own_test = match &real {
@@ -484,7 +538,7 @@ impl Model {
     }
 
     /// Why a target must not be given.
-    fn withheld(&self, own_test: Option<&OwnTest>) -> Option<Withheld> {
+    pub(super) fn withheld(&self, own_test: Option<&OwnTest>) -> Option<Withheld> {
         if self.site.chemistry.ph.held.is_some() {
             return None;
         }
@@ -518,6 +572,54 @@ impl Model {
             Ok((programme, caps.all(by_limits).0))
         });
         allowed.collect()
+    }
+
+    /// The cycles that are allowed at a balance.
+    pub(crate) fn best_estimate(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+    ) -> Result<BestEstimate, BlowdownError> {
+        let water = self.site_water(inputs, balance)?;
+        let at = self.circumstances(inputs, &water);
+        let limits = self.site.chemistry.limits.under(&at);
+        let caps = self.caps(inputs, &balance.water, &limits.limits);
+        let allowed = self.allowed(inputs, water.tower.clone(), (&limits.limits, &caps))?;
+        let by_limits = target::ceiling(&allowed.bindings).and_then(Binding::ceiling);
+        let caps = self.with_least_saving(inputs, balance, (caps, &allowed.bindings));
+        let (cycles, stop) = caps.all(by_limits);
+        Ok(BestEstimate { water, at, limits, allowed, caps, by_limits, cycles, stop })
+    }
+
+    /// Whether the analysis of the makeup holds what a target needs.
+    pub(crate) fn analysed(&self, inputs: &Inputs, balance: &Balance) -> Result<(), BlowdownError> {
+        self.site_water(inputs, balance).map(|_| ())
+    }
+
+    /// The cycles to aim at below the best estimate: the target that [`Model::blowdown`] tells. `stated` is this
+    /// model with [`Model::with_stated_errors`] alone.
+    pub(crate) fn target_below(
+        &self,
+        stated: &Model,
+        inputs: &Inputs,
+        estimate: &BestEstimate,
+    ) -> Option<f64> {
+        let Allowed { tower, bindings, at_end, .. } = &estimate.allowed;
+        let known = (tower, estimate.limits.limits.as_slice(), bindings.as_slice());
+        let spread = stated.blowdown_spread(inputs, known, *at_end);
+        let standard = spread.and_then(|spread| spread.allowed_standard(|_| true));
+        estimate.caps.target(estimate.by_limits, MARGIN * standard.unwrap_or(0.0))
+    }
+
+    /// This model, uncertain in what takes a margin off the target alone.
+    pub(crate) fn with_stated_errors(&self) -> Model {
+        let mut model = self.clone();
+        for value in &mut model.site.slots {
+            if !counts_for_margin(value) {
+                value.uncertainty = None;
+            }
+        }
+        model
     }
 
     /// The same with what the least saving stops; a floor that is stated goes before money.
@@ -725,10 +827,7 @@ impl BlowdownSheet {
 
     /// The tightest limit on something else than the controlling one.
     pub fn next(&self) -> Option<&Binding> {
-        let first = self.controlling()?;
-        let is_other =
-            |next: &&Binding| next.limit.measure != first.limit.measure && next.ceiling().is_some();
-        self.bindings.iter().find(is_other)
+        target::next_ceiling(&self.bindings)
     }
 
     /// A measure in the water at the present cycles; `None` where nothing was solved there, or where the water
@@ -775,9 +874,10 @@ pub(super) fn is_unmet(binding: &Binding, target: f64) -> bool {
 }
 
 /// What the limits of a site allow.
-struct Allowed {
+#[derive(Debug)]
+pub(super) struct Allowed {
     /// The water that the target is for.
-    tower: TowerWater,
+    pub tower: TowerWater,
     bindings: Vec<Binding>,
     band: Option<Band>,
     /// The place between the field lines that the target is for, where the pH is neither measured nor held.

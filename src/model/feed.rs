@@ -246,6 +246,21 @@ impl Model {
         })
     }
 
+    /// Every chemical with a balance in place of the site's own, its cycles held or its blowdown left as it is.
+    ///
+    /// # Errors
+    /// [`FeedError`].
+    pub(crate) fn feed_of(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        (water, holds_cycles): (&WaterBalance, bool),
+    ) -> Result<Vec<FeedLine>, FeedError> {
+        let state = self.feed_state(inputs, balance)?;
+        let mean = water.at_load(inputs.get(self.site.load_factor), holds_cycles);
+        self.feed_lines(inputs, &state, (water, &mean))
+    }
+
     /// Ammonia of the blended makeup, mg/L as N; sources that nobody analysed for it count as none.
     fn makeup_ammonia_nitrogen(&self, inputs: &Inputs) -> Option<f64> {
         const NITROGEN: f64 = 14.007;

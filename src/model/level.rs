@@ -73,6 +73,13 @@ pub struct LevelQuestions {
     pub drop_test: Option<DropReading>,
 }
 
+impl Default for LevelQuestions {
+    /// What the command asks where nobody says otherwise.
+    fn default() -> Self {
+        Self { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None }
+    }
+}
+
 /// What a drop test read, with standard uncertainties.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DropReading {

@@ -19,6 +19,7 @@ mod money;
 mod monte_carlo;
 mod own_test;
 mod ph;
+mod row_target;
 mod sheet;
 mod tower_water;
 mod transient;
@@ -37,6 +38,7 @@ use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
 pub use analyses::UsedAnalysis;
 pub(crate) use analysis_doubts::age;
+pub(crate) use blowdown::BestEstimate;
 pub use blowdown::{
     Band, BandEnd, BlowdownSheet, COLD_BASIN, MARGIN, MakeupConductivity, Saving, Season, Stop,
     USUAL_CYCLES, ValveSize, Withheld,
@@ -62,6 +64,7 @@ pub use money::{CostParts, FurtherOverflow, LeakValue, Money, StreamMoney};
 pub use monte_carlo::{Draws, Summary, Validation, Verdict as DrawsVerdict, summary};
 pub use own_test::{OwnTest, Sampling};
 pub use ph::{LowPh, PhOrigin};
+pub(crate) use row_target::RowTarget;
 pub use sheet::{
     BalanceSheet, CellResult, LeakReadings, MakeupSource, MethodName, MethodResult, Period, Raised,
     Stream, StreamName,
@@ -214,6 +217,7 @@ impl Model {
     /// [`SlotError`] with the nearest slot, or with what fixes an entry that is derived here.
     pub fn slot(&self, path: &str) -> Result<SlotId, SlotError> {
         let by_name = self.with_name(path);
+        let asked = path;
         let path = by_name.as_deref().unwrap_or(path);
         if let Some(index) = self.site.slots.iter().position(|value| value.path == path) {
             return Ok(SlotId(index));
@@ -241,7 +245,7 @@ impl Model {
                 .collect();
             return Err(SlotError::Derived { path: path.into(), instead });
         }
-        Err(SlotError::Unknown { path: path.into(), suggestion: self.nearest(path) })
+        Err(SlotError::Unknown { path: asked.into(), suggestion: self.nearest(path) })
     }
 
     /// A path with the name of an entry in place of its number from 1; none where the path needs no such name.

@@ -245,6 +245,23 @@ impl Model {
         Some((waters.map(|water| yearly.parts(water, true)), missing))
     }
 
+    /// What an operating year costs with a balance in place of the site's own; its cycles held, or its blowdown
+    /// left as it is. `None` where no price is stated.
+    ///
+    /// # Errors
+    /// Why chemicals cannot be counted.
+    pub(crate) fn year_cost(
+        &self,
+        inputs: &Inputs,
+        balance: &Balance,
+        (water, holds_cycles): (&WaterBalance, bool),
+    ) -> Option<Result<CostParts, String>> {
+        let (yearly, missing) = self.yearly_cost(inputs, balance)?;
+        let mean = water.at_load(yearly.load, holds_cycles);
+        let why = missing.or_else(|| yearly.chemicals(water, &mean).err());
+        Some(why.map_or_else(|| Ok(yearly.parts(water, holds_cycles)), Err))
+    }
+
     /// The cycles from which one more saves less than the file's least; `None` without such a least, without
     /// prices, or where one more still saves as much at `most`.
     pub(super) fn cycles_worth_it(
@@ -307,7 +324,7 @@ impl Model {
     }
 
     /// Whether the site's blowdown holds cycles; else it is a flow.
-    pub(super) fn holds_cycles(&self) -> bool {
+    pub(crate) fn holds_cycles(&self) -> bool {
         !matches!(self.site.blowdown, BlowdownGiven::Flow(_))
     }
 

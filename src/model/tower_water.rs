@@ -124,6 +124,7 @@ pub struct GivenAndUsed {
 }
 
 /// The makeup in its tower, before any limit is held against it.
+#[derive(Debug)]
 pub(super) struct SiteWater {
     pub tower: TowerWater,
     pub origin: PhOrigin,

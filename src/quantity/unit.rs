@@ -529,7 +529,7 @@ pub const UNITS: &[Unit] = &[
     unit(
         Q::WaterPrice,
         "per 100 ft3",
-        &["/100 ft3", "per ccf", "/ccf"],
+        &["/100 ft3", "per ccf", "/ccf", "per hcf", "/hcf"],
         1.0 / (100.0 * FOOT_M * FOOT_M * FOOT_M),
         EXACT_INCH_POUND,
     ),
@@ -570,10 +570,6 @@ pub(crate) const AMBIGUOUS: &[Ambiguous] = &[
             "gallons/d",
             "gallons/h",
             "gallons/min",
-            "per kgal",
-            "/kgal",
-            "per 1000 gal",
-            "/1000 gal",
         ],
         why: "\"gallon\" has two meanings",
         instead: "write \"US gal\" (3.785 L) or \"imp gal\" (4.546 L) in place of \"gal\"; \"gpm\" alone is read as US gallons per minute",
@@ -589,6 +585,11 @@ pub(crate) const AMBIGUOUS: &[Ambiguous] = &[
         ],
         why: "\"gallon\" has two meanings",
         instead: "write \"gpg\" for grains in a US gallon (17.1 mg/L), \"Clark\" for grains in an imperial gallon (14.3 mg/L), both as CaCO3",
+    },
+    Ambiguous {
+        spellings: &["per kgal", "/kgal", "per 1000 gal", "/1000 gal", "per thousand gallons"],
+        why: "a thousand gallons are 3.785 or 4.546 m3",
+        instead: "write \"per US kgal\" (3.785 m3) or \"per 1000 imp gal\" (4.546 m3)",
     },
     Ambiguous {
         spellings: &["kgal", "1000 gal", "kgal/d", "1000 gal/d", "k gal", "thousand gallons"],

@@ -65,7 +65,7 @@ impl Of<'_> {
     }
 
     fn result_name(&self) -> Words {
-        Words::given(self.solved.question.column.name)
+        Words::given(&self.solved.question.column.name)
     }
 
     /// A value of the input.
@@ -250,7 +250,7 @@ pub struct SolveOut {
     /// Its unit.
     pub unit: &'static str,
     /// The result that is stated.
-    pub result: &'static str,
+    pub result: String,
     /// Its value.
     pub wanted: f64,
     /// Values that give it.
@@ -306,7 +306,7 @@ pub fn json(solved: &Solved<'_>) -> SolveOut {
         source: (*source).into(),
         key: slot.path.clone(),
         unit: unit.symbol,
-        result: question.column.key,
+        result: question.column.key.to_string(),
         wanted: question.wanted,
         solutions: answer
             .solutions
@@ -340,7 +340,7 @@ pub struct SolutionRow {
     /// Unit of the input.
     pub unit: &'static str,
     /// The result that is stated.
-    pub result: &'static str,
+    pub result: String,
     /// Its value.
     pub wanted: f64,
 }
@@ -359,7 +359,7 @@ pub fn solutions(solved: &Solved<'_>) -> Vec<SolutionRow> {
         value: solution.value,
         standard_uncertainty: solution.standard_uncertainty,
         unit,
-        result,
+        result: result.clone(),
         wanted,
     };
     solutions.into_iter().map(row).collect()

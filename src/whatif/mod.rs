@@ -1,10 +1,15 @@
 //! Many runs of one site: inputs varied, results by name.
 //!
 //! A [`Plan`] says what every row is given, by the number of the row alone; so rows can be computed in any
-//! order, on any number of threads or machines, and are the same. Nothing starts from a neighbour.
+//! order, on any number of threads or machines, and are the same. Nothing starts from a neighbour. What is no
+//! number of a site (a method, a list, a table that is there or not) makes another model: a
+//! [`study::Study`] has a plan for each, and says which row is whose.
 
 pub mod columns;
+mod sheets;
 pub mod solve;
+pub mod study;
+pub mod table;
 pub mod values;
 
 use crate::air::TRIPLE_POINT;
@@ -12,7 +17,7 @@ use crate::model::{Infeasible, Inputs, Model, SlotError, SlotId};
 use crate::random::{Seed, Shuffled, deviation_of};
 use crate::site::Value;
 use crate::water::ZERO_CELSIUS;
-use columns::{Column, Evaluator};
+use columns::{Cell, Column, Evaluator, Weather};
 use values::{Values, ValuesError};
 
 /// How the values of several inputs are put together.
@@ -138,6 +143,21 @@ impl Plan {
         varied: &[(String, String)],
         combination: Combination,
     ) -> Result<Self, PlanError> {
+        if varied.is_empty() {
+            return Err(PlanError::Nothing);
+        }
+        Self::or_nothing(model, varied, combination)
+    }
+
+    /// A plan of inputs that may be none: then it has one row, the site as it stands.
+    ///
+    /// # Errors
+    /// [`PlanError`].
+    pub(crate) fn or_nothing(
+        model: &Model,
+        varied: &[(String, String)],
+        combination: Combination,
+    ) -> Result<Self, PlanError> {
         let mut axes: Vec<Axis> = Vec::with_capacity(varied.len());
         for (path, text) in varied {
             let slot = model.slot(path)?;
@@ -185,8 +205,7 @@ impl Plan {
 
     /// The rows of one of several parts, both counted from 1: together they are all, in order.
     pub fn part(&self, part: u64, of: u64) -> std::ops::Range<u64> {
-        let end = |part: u64| (u128::from(self.rows) * u128::from(part) / u128::from(of)) as u64;
-        end(part - 1)..end(part)
+        part_of(self.rows, part, of)
     }
 
     /// Writes what a row is given.
@@ -218,9 +237,15 @@ impl Plan {
     }
 }
 
+/// The rows of one of several parts, both counted from 1.
+fn part_of(rows: u64, part: u64, of: u64) -> std::ops::Range<u64> {
+    let end = |part: u64| (u128::from(rows) * u128::from(part) / u128::from(of)) as u64;
+    end(part - 1)..end(part)
+}
+
 fn rows_of(model: &Model, axes: &[Axis], combination: Combination) -> Result<u64, PlanError> {
     let path = |axis: &Axis| model.slot_value(axis.slot).path.clone();
-    let first = axes.first().ok_or(PlanError::Nothing)?;
+    let Some(first) = axes.first() else { return Ok(1) };
     let (Combination::Grid | Combination::Pairs) = combination else {
         let (Combination::Draws { rows, .. } | Combination::Hypercube { rows, .. }) = combination
         else {
@@ -271,20 +296,32 @@ fn drawn_at(values: &Values, slot: &Value, chance: f64) -> f64 {
 pub struct Runner<'a> {
     model: &'a Model,
     plan: &'a Plan,
-    columns: &'a [&'static Column],
+    columns: &'a [Column],
     evaluator: Evaluator<'a>,
-    values: Vec<f64>,
+    values: Vec<Cell>,
+    missing: Option<String>,
 }
 
 impl<'a> Runner<'a> {
     /// A runner for some columns.
-    pub fn new(model: &'a Model, plan: &'a Plan, columns: &'a [&'static Column]) -> Self {
+    pub fn new(model: &'a Model, plan: &'a Plan, columns: &'a [Column]) -> Self {
+        Self::with_weather(model, plan, columns, Weather::default())
+    }
+
+    /// A runner for some columns, those of a year among them.
+    pub fn with_weather(
+        model: &'a Model,
+        plan: &'a Plan,
+        columns: &'a [Column],
+        weather: Weather<'a>,
+    ) -> Self {
         Self {
             model,
             plan,
             columns,
-            evaluator: Evaluator::new(model, columns),
-            values: vec![f64::NAN; columns.len()],
+            evaluator: Evaluator::new(model, columns, weather),
+            values: Vec::with_capacity(columns.len()),
+            missing: None,
         }
     }
 
@@ -298,6 +335,15 @@ impl<'a> Runner<'a> {
         let inputs = &mut self.evaluator.inputs;
         inputs.clone_from(self.model.base());
         self.plan.write(self.model, row, inputs);
+    }
+
+    /// Gives the last row one number more, SI.
+    pub(crate) fn give(&mut self, slot: SlotId, si: f64) {
+        let inputs = &mut self.evaluator.inputs;
+        match self.model.is_share(slot) {
+            true => self.model.set_share(inputs, slot, si),
+            false => inputs.set(slot, si),
+        }
     }
 
     /// The results of the site as it stands, each in the unit of its column, and its warnings.
@@ -314,22 +360,35 @@ impl<'a> Runner<'a> {
     /// # Errors
     /// [`Infeasible`] for numbers that have no balance.
     pub fn results(&mut self) -> Result<Results<'_>, Infeasible> {
-        let (values, columns) = (&mut self.values, self.columns);
+        let (values, missing, columns) = (&mut self.values, &mut self.missing, self.columns);
+        values.clear();
         let warnings = self.evaluator.row(|row| {
-            for (value, column) in values.iter_mut().zip(columns) {
-                *value = column.of(row);
-            }
+            values.extend(columns.iter().map(|column| column.of(row)));
+            *missing = row.missing().map(str::to_owned);
             row.balance.warnings
         })?;
-        Ok(Results { values: &self.values, warnings })
+        Ok(Results { values: &self.values, warnings, missing: self.missing.as_deref() })
     }
 }
 
 /// The results of a row.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Results<'a> {
-    /// By column; NaN where there is none.
-    pub values: &'a [f64],
+    /// By column; NaN or no text where there is none.
+    pub values: &'a [Cell],
     /// What is out of its usual range.
     pub warnings: crate::warnings::WarningSet,
+    /// Why results beyond the balance are missing, where some could not be computed.
+    pub missing: Option<&'a str>,
+}
+
+impl Results<'_> {
+    /// Whether any result is one.
+    pub fn has_answer(&self) -> bool {
+        self.values.iter().any(|value| match value {
+            Cell::Number(number) => !number.is_nan(),
+            Cell::Text(_) => true,
+            Cell::Nothing => false,
+        })
+    }
 }

@@ -1,6 +1,7 @@
 //! Solving backwards: the value of one input that gives a stated result.
 
-use super::columns::{Column, Evaluator, Row, UnknownColumn, column};
+use super::columns::{Column, Evaluator, UnknownColumn, Weather, column};
+use super::sheets::Row;
 use super::values::{self, Values, ValuesError};
 use crate::model::{Balance, Inputs, Model, SlotError, SlotId, Workspace};
 use crate::quantity::{Quantity, ReadError, read_value};
@@ -21,7 +22,7 @@ const GIVEN: f64 = 1e-6;
 const STILL: f64 = 1e-9;
 
 /// What is asked.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Question {
     /// The input to find.
     pub slot: SlotId,
@@ -30,7 +31,7 @@ pub struct Question {
     /// To where, SI.
     pub to: f64,
     /// The result that is stated.
-    pub column: &'static Column,
+    pub column: Column,
     /// Its value, in the unit of the column.
     pub wanted: f64,
     /// Its standard uncertainty, in the unit of the column; 0 without one.
@@ -54,9 +55,15 @@ pub enum QuestionError {
     #[error("--for {name}: {}; {}", error.message, error.help)]
     Value {
         /// Of the result.
-        name: &'static str,
+        name: String,
         /// Why.
         error: ReadError,
+    },
+    /// A text has no values in between.
+    #[error("{name} is a text: what is solved for is a number, such as \"makeup = 12 m3/h\"")]
+    Text {
+        /// Of the result.
+        name: String,
     },
     /// The range cannot be read.
     #[error("{path}: {error}")]
@@ -89,10 +96,13 @@ impl Question {
     ) -> Result<Self, QuestionError> {
         let slot = model.slot(path)?;
         let (name, value) = wanted.split_once('=').ok_or(QuestionError::NoEquals)?;
-        let column = column(name.trim())?;
+        let column = column(model, name.trim())?;
+        if column.is_text() {
+            return Err(QuestionError::Text { name: column.name.to_string() });
+        }
         let quantity = column.unit.map_or(Quantity::Ratio, |unit| unit.quantity);
         let (si, uncertainty) = read_value(value.trim(), quantity)
-            .map_err(|error| QuestionError::Value { name: column.name, error })?;
+            .map_err(|error| QuestionError::Value { name: column.name.to_string(), error })?;
         let (wanted, factor) = column.unit.map_or((si, 1.0), |unit| (unit.of_si(si), unit.factor));
         let input = model.slot_value(slot);
         let (from, to) = match within {
@@ -184,7 +194,11 @@ pub fn solve(model: &Model, question: &Question) -> Answer {
     let mut trial = Trial {
         model,
         question,
-        evaluator: Evaluator::new(model, &[question.column]),
+        evaluator: Evaluator::new(
+            model,
+            std::slice::from_ref(&question.column),
+            Weather::default(),
+        ),
         infeasible: None,
     };
     let points: Vec<Point> =
@@ -216,7 +230,7 @@ type Point = (f64, Option<f64>);
 
 /// The points that are looked at.
 fn places(question: &Question) -> Vec<f64> {
-    let Question { from, to, .. } = *question;
+    let Question { from, to, .. } = question.clone();
     let part = |index: usize| index as f64 / (POINTS - 1) as f64;
     let is_wide = from > 0.0 && to > WIDE * from;
     (0..POINTS)
@@ -239,8 +253,13 @@ struct Trial<'a> {
 impl Trial<'_> {
     /// The result with the input at a value, other numbers as they are in `base`.
     fn result(&mut self, base: &Inputs, si: f64) -> Option<f64> {
-        let column = self.question.column;
-        self.with_input(base, si, |row| column.of(row)).filter(|result| result.is_finite())
+        let column = &self.question.column;
+        let read = |row: &mut Row<'_>| (column.of(row).number(), row.missing().map(str::to_owned));
+        let (result, missing) = self.with_input(base, si, read)?;
+        if let Some(why) = missing {
+            self.infeasible.get_or_insert(why);
+        }
+        Some(result).filter(|result| result.is_finite())
     }
 
     /// What `read` makes of the balance with the input at a value; `None` where there is none.

@@ -46,10 +46,14 @@ enum Given {
     File(&'static str),
     /// The sheet of visits.
     Visits,
+    /// A table of rows.
+    Rows,
+    /// A file of weather.
+    Weather,
     /// A result and its value.
     Result,
 }
-use Given::{File, Key, Nothing, One, Set, Vary, Visits};
+use Given::{File, Key, Nothing, One, Rows, Set, Vary, Visits, Weather};
 
 const EVENTS: &[&str] = &[
     "12 h blowdown shut",
@@ -85,10 +89,34 @@ const LIKELY: &[&str] = &[
     "cell.1.drift=0, 0.01 %",
     "circuit.circulation=uncertainty",
     "air.wet_bulb=15 to 22 degC",
+    "cell.1.arrangement=counterflow, crossflow",
+    "evaporation.method=merkel, poppe, rule",
 ];
-const WANTED: &[&str] =
-    &["makeup = 12 m3/h", "evaporation = 5 m3/h", "yearly_makeup = 60000 m3", "water_cost = 90000"];
-const COLUMNS: &[&str] = &["all", "makeup", "makeup,water_cost,cycles", "merkel_number", "nothing"];
+const WANTED: &[&str] = &[
+    "makeup = 12 m3/h",
+    "evaporation = 5 m3/h",
+    "makeup_at_design_all_year = 60000 m3",
+    "water_cost = 90000",
+    "allowed_cycles = 4",
+    "stop = 4",
+];
+const COLUMNS: &[&str] = &[
+    "all",
+    "makeup",
+    "makeup,water_cost,cycles",
+    "merkel_number",
+    "allowed_cycles,controlling_limit,total_cost",
+    "target_cycles,half_life_at_target,settled_level",
+    "year_makeup",
+    "nothing",
+];
+const CASES: &[&str] = &[
+    "acid: ph.held=8.0",
+    "more: blowdown.cycles=4; circuit.hours_per_year=4000",
+    "as it stands: blowdown.cycles=4",
+    "none:",
+    ": blowdown.cycles=4",
+];
 const COUNTS: &[&str] = &["1", "7", "40", "0", "-1", "99999999999999999999"];
 const SI_OR_US: &[&str] = &["si", "us"];
 const FORMATS: &[&str] = &["text", "json", "csv"];
@@ -151,6 +179,9 @@ fn options(command: &str) -> Vec<&'static (&'static str, Given)> {
         ("--part", One(&["1/1", "2/8", "8/8", "0/1", "1/18446744073709551615"])),
         ("--threads", One(&["1", "3", "1024", "0"])),
         ("--list", Nothing),
+        ("--case", One(CASES)),
+        ("--from", Rows),
+        ("--weather", Weather),
     ];
     const SOLVE: &[(&str, Given)] = &[
         ("--vary", Key),
@@ -264,13 +295,22 @@ fn value(form: &Form, given: &Given, folder: &Path, random: &mut StdRng) -> Opti
         Key => key(form, random),
         Given::Result if random.random_bool(0.6) => (*WANTED.choose(random).unwrap()).to_owned(),
         Given::Result => {
-            let result = *["makeup", "evaporation", "cycles", "yearly_makeup", "water_cost"]
-                .choose(random)
-                .unwrap();
+            let result =
+                *["makeup", "evaporation", "cycles", "makeup_at_design_all_year", "water_cost"]
+                    .choose(random)
+                    .unwrap();
             format!(
                 "{result} = {}",
                 ["9 m3/h", "5", "60000 m3", "1e300", "0"].choose(random).unwrap()
             )
+        }
+        Rows => {
+            write_table(folder, "rows.csv", ROWS, 4, random);
+            "rows.csv".into()
+        }
+        Weather => {
+            write_table(folder, "weather.csv", WEATHER, 48, random);
+            "weather.csv".into()
         }
         Visits => {
             write_table(folder, "visits.csv", VISITS, 12, random);
@@ -298,6 +338,7 @@ fn key(form: &Form, random: &mut StdRng) -> String {
     }
 }
 
+const ROWS: &str = "blowdown.cycles,air.wet_bulb,cell.1.arrangement\n,degC,\n3,20,counterflow\n4,21,crossflow\n5,40,counterflow\n";
 const LOG: &str = include_str!("../../examples/dairy-log.csv");
 const WEATHER: &str = include_str!("../../examples/dairy-weather.csv");
 const VISITS: &str = include_str!("../../examples/dairy-visits.csv");

@@ -13,8 +13,7 @@ use crate::blowdown::target::{Allows, Binding};
 use crate::blowdown::{ConcentratedWater, PhBasis};
 use crate::chemistry::{CompletedFrom, Constituent, Mineral};
 use crate::model::{
-    BandEnd, BlowdownSheet, GivenAndUsed, LowPh, PhOrigin, Saving, Season, SourceWater, Stop,
-    Withheld,
+    BandEnd, BlowdownSheet, GivenAndUsed, LowPh, PhOrigin, Saving, Season, SourceWater, Withheld,
 };
 use crate::report::json::{AssumptionOut, SCHEMA, assumption};
 use crate::report::m3_per_h;
@@ -512,14 +511,7 @@ pub fn json(sheet: &BlowdownSheet, source: &str, beside: Beside<'_>) -> Blowdown
         best_estimate_cycles: sheet.best_estimate,
         margin_cycles: sheet.margin,
         sure_cycles: sheet.sure_cycles,
-        stop: match sheet.stop {
-            Stop::Limit => "limit",
-            Stop::Losses => "other_losses",
-            Stop::HalfLife => "longest_half_life",
-            Stop::Usual => "usual_cycles",
-            Stop::LeastSaving => "least_saving",
-            Stop::Nothing => "nothing",
-        },
+        stop: sheet.stop.key(),
         least_saving_per_year: sheet.least_saving,
         longest_half_life_h: sheet.longest_half_life_hours,
         after_ph_reading_cycles: sheet.after_ph_reading,
