@@ -14,7 +14,7 @@ const SECONDS_PER_HOUR: f64 = 3_600.0;
 /// Discharge over a sharp-crested weir of a length, m, under a head, m: m3/h.
 pub fn weir(length: f64, head: f64) -> f64 {
     let head = head.max(0.0);
-    2.0 / 3.0 * WEIR * (2.0 * GRAVITY).sqrt() * length * head.powf(1.5) * SECONDS_PER_HOUR
+    2.0 / 3.0 * WEIR * (2.0 * GRAVITY).sqrt() * length * head * head.sqrt() * SECONDS_PER_HOUR
 }
 
 /// Discharge of an orifice of a diameter, m, under a head, m: m3/h.

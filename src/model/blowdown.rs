@@ -7,9 +7,9 @@ use super::money::CostParts;
 use super::own_test::{self, OwnTest};
 use super::ph::PhOrigin;
 use super::tower_water::{
-    BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, SiteWater, SourceWater,
+    BlowdownError, KnownWater, MOST_IMBALANCE, NOTABLE_IMBALANCE, SiteWater, SourceWater,
 };
-use super::uncertain::UncertainBlowdown;
+use super::uncertain::{KnownTarget, UncertainBlowdown};
 use super::{Balance, Inputs, Model, SlotId, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::carbon_dioxide::CarbonDioxide;
@@ -302,7 +302,18 @@ impl Model {
         let caps = self.with_least_saving(inputs, &balance, (caps, &bindings));
         let (best_estimate, stop) = caps.all(by_limits);
         let losses = balance.water.losses();
-        let spread = self.blowdown_spread(inputs, (&tower, &limits, &bindings), at_end);
+        let known_water = tower.at_cycles(caps.computed(by_limits).0);
+        let spread = known_water.ok().filter(|_| self.is_uncertain()).and_then(|water| {
+            let site = KnownWater {
+                inputs,
+                tower: &tower,
+                makeup: &makeup,
+                real: real.as_ref(),
+                weaker_than_makeup: weaker_than_makeup.as_ref(),
+            };
+            let known = KnownTarget { site, limits: &limits, bindings: &bindings, water };
+            self.blowdown_spread(inputs, known, at_end)
+        });
         let margin_of = |counts: &dyn Fn(SlotId) -> bool| {
             let standard = spread.as_ref().and_then(|spread| spread.allowed_standard(counts));
             standard.map(|standard| MARGIN * standard)
