@@ -547,7 +547,7 @@ impl<'a> System<'a> {
         const SETTLED: f64 = 1e-6;
         /// Largest change that is left of the logarithm of water's activity, which Newton does not
         /// see.
-        const WATER_SETTLED: f64 = 1e-8;
+        const WATER_SETTLED: f64 = 1e-9;
         for pass in 1..=MOST_PASSES {
             self.activity_coefficients();
             self.follow_gas();

@@ -9,8 +9,9 @@ use crate::basin::outflow::{Drain, Overflow};
 use crate::basin::valve::{Action, FloatValve, KV_OF_CV, flow_of_kv};
 use crate::basin::{Basin, Shape};
 use crate::cost::{Metered, Prices, StreamPrice};
+use crate::quantity::Uncertainty;
 use crate::site::{
-    CapacityGiven, Control, OverflowGiven, Problem, SewerBasis, ShapeGiven, SiteBasin,
+    AREA_PERCENT, CapacityGiven, Control, OverflowGiven, Problem, SewerBasis, ShapeGiven, SiteBasin,
 };
 use crate::warnings::level as notices;
 use crate::warnings::money::SEWER_MISSES_LOSSES;
@@ -22,8 +23,6 @@ const RESTART_HOURS: f64 = 2.0;
 const LONG_HOURS: f64 = 168.0;
 /// Air over a basin whose fans are off, m/s.
 const STILL_AIR: f64 = 0.1;
-/// Standard uncertainty of a plan area, as a part of it (common practice: 2 % as a limit).
-const AREA_UNCERTAINTY: f64 = 0.012;
 /// Supply over demand that a makeup valve is sized for (common practice).
 pub const VALVE_OVER_DEMAND: f64 = 1.5;
 /// Air gap in pipe diameters (common practice; the local backflow rule decides).
@@ -444,7 +443,7 @@ impl Model {
             currency: self.site.cost.currency.clone(),
             dilution: questions.to_cycles.and_then(|to| dilution(&basin, &circuit, to)),
             leak: questions.drop_test.map(|read| {
-                let area = (area, area * AREA_UNCERTAINTY);
+                let area = (area, self.area_standard(site, area));
                 let test =
                     DropTest { drop: read.drop, hours: read.hours, area, evaporation: still };
                 test.leak()
@@ -531,6 +530,16 @@ impl Model {
         })
     }
 
+    /// Standard uncertainty of a basin's plan area, m2: the file's, or that of a tape.
+    fn area_standard(&self, site: &SiteBasin, area: f64) -> f64 {
+        let by_tape = Uncertainty::limit(area * AREA_PERCENT / 100.0);
+        let of_file = match site.shape {
+            ShapeGiven::Area(slot) => self.slot_value(slot).uncertainty,
+            ShapeGiven::Levels(_) => None,
+        };
+        of_file.unwrap_or(by_tape).standard()
+    }
+
     /// Water in the system, m3: stated, else what the basin holds and what runs back to it.
     pub(super) fn volume_m3(&self, inputs: &Inputs) -> Option<f64> {
         if let Some(slot) = self.site.volume {
@@ -582,6 +591,7 @@ impl Model {
             overflow: site.overflow.map(|overflow| match overflow {
                 OverflowGiven::Pipe(slot) => Overflow::Pipe(inputs.get(slot)),
                 OverflowGiven::Weir(slot) => Overflow::Weir(inputs.get(slot)),
+                OverflowGiven::SidePipe(slot) => Overflow::SidePipe(inputs.get(slot)),
             }),
             drain: site.drain_pipe.map(|slot| Drain(inputs.get(slot))),
         })
