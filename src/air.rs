@@ -14,6 +14,18 @@
 //!
 //! Humidity ratio is kg of water in a kg of dry air, enthalpy is J in a kg of dry air with its
 //! water, both zero for dry air and liquid water at 0 degC.
+//!
+//! ```
+//! use coldbasin::air::{MoistAir, pressure_at_altitude_pascal};
+//!
+//! let pressure = pressure_at_altitude_pascal(150.0)?;
+//! let air = MoistAir::from_wet_bulb(32.0, 23.0, pressure)?;
+//! assert!((0.01..0.02).contains(&air.humidity_ratio));
+//! assert!((air.wet_bulb_celsius()? - 23.0).abs() < 1e-6);
+//! // What cannot be is an error that says why.
+//! assert!(MoistAir::from_wet_bulb(23.0, 32.0, pressure).is_err());
+//! # Ok::<(), coldbasin::air::AirError>(())
+//! ```
 
 use crate::quantity::{Quantity, in_both_systems};
 use crate::root;

@@ -6,6 +6,17 @@
 //! losses, whatever those losses are called.
 //!
 //! All flows are masses, kg/s, so that they add up at any temperature.
+//!
+//! ```
+//! use coldbasin::balance::{BlowdownBasis, Losses, close};
+//!
+//! let losses = Losses { evaporation_kg_per_s: 3.0, drift_kg_per_s: 0.01, ..Losses::default() };
+//! let water = close(&losses, BlowdownBasis::Cycles(4.0))?;
+//! // All liquid losses together are evaporation over cycles less one.
+//! assert!((water.blowdown_kg_per_s - (3.0 / 3.0 - 0.01)).abs() < 1e-12);
+//! assert!((water.makeup_kg_per_s - 4.0).abs() < 1e-12);
+//! # Ok::<(), coldbasin::balance::BalanceError>(())
+//! ```
 
 use crate::equation::Equation;
 

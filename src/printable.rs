@@ -56,6 +56,13 @@ pub fn printable_json(json: &str) -> Cow<'_, str> {
     Cow::Owned(escaped)
 }
 
+/// A cell of CSV: a text that a spreadsheet would take for a formula gets an apostrophe in front, which spreadsheets
+/// take for "this is text" (common practice). Numbers stay, below 0 too.
+pub fn printable_cell(text: &str) -> Cow<'_, str> {
+    let is_formula = text.starts_with(['=', '+', '-', '@']) && text.parse::<f64>().is_err();
+    if is_formula { Cow::Owned(format!("'{text}")) } else { Cow::Borrowed(text) }
+}
+
 fn replaced(text: &str, is_replaced: impl Fn(char) -> bool) -> Cow<'_, str> {
     if !text.contains(&is_replaced) {
         return Cow::Borrowed(text);
@@ -67,6 +74,18 @@ fn replaced(text: &str, is_replaced: impl Fn(char) -> bool) -> Cow<'_, str> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_cell_is_no_formula() {
+        for (given, shown) in
+            [("=1+1", "'=1+1"), ("@x", "'@x"), ("-cold", "'-cold"), ("+49 1", "'+49 1")]
+        {
+            assert_eq!(printable_cell(given), shown);
+        }
+        for plain in ["-1.5", "+3e-4", "north = south", "", "-inf"] {
+            assert_eq!(printable_cell(plain), plain);
+        }
+    }
 
     #[test]
     fn nothing_is_obeyed() {

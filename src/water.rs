@@ -5,6 +5,14 @@
 //! energy close.
 //!
 //! Temperatures outside the range are taken at its nearer end.
+//!
+//! ```
+//! use coldbasin::water;
+//!
+//! // A cubic metre of warm water weighs less, which is why flows are masses here.
+//! let [cold, warm] = [15.0, 37.0].map(water::density_kg_per_m3);
+//! assert!(warm < 0.995 * cold);
+//! ```
 
 /// The zero of degC, K.
 pub const ZERO_CELSIUS: f64 = 273.15;

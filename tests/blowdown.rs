@@ -1218,3 +1218,63 @@ fn a_sample_that_is_no_towers_moves_nothing() {
     let [found, expected] = [&sheet, &expected].map(|sheet| sheet.target_cycles.unwrap());
     assert!((found - expected).abs() < 0.11, "{found} {expected}");
 }
+
+fn notices(sheet: &BlowdownSheet, id: &str) -> Vec<String> {
+    let of = sheet.warnings.iter().filter(|warning| warning.notice.id == id);
+    of.map(|warning| warning.message.clone()).collect()
+}
+
+#[test]
+fn a_slip_of_an_analysis_is_named_with_its_size() {
+    assert_eq!(notices(&target(&[]), "analysis_slip"), Vec::<String>::new());
+    // Another number of the well, and what its slip is called.
+    for (text, told) in [
+        ("conductivity=0.69 uS/cm", "Makeup well: likely conductivity 0.69 mS/cm, not uS/cm."),
+        (
+            "sodium=330 mg/L as Na",
+            "likely sodium 33 mg/L as Na in place of 330 (a digit too many).",
+        ),
+    ] {
+        let text = format!("makeup.well.analysis.{text}");
+        let model = model(&[&text]);
+        let found = match model.blowdown(model.base()) {
+            Ok(sheet) => notices(&sheet, "analysis_slip").join(" "),
+            Err(BlowdownError::ChargeImbalance { slip, .. }) => slip.unwrap_or_default(),
+            Err(other) => panic!("{other}"),
+        };
+        assert!(found.contains(told), "{found}");
+    }
+    // The tower's own analysis, against its makeup.
+    let sheet = target(&["circulating_water.calcium=1760 mg/L as Ca"]);
+    let told = notices(&sheet, "analysis_slip").join(" ");
+    assert!(told.starts_with("Circulating water: likely calcium 176 mg/L as Ca in place of 1760"));
+}
+
+#[test]
+fn a_refused_sheet_names_the_slip_that_would_close_it() {
+    let model = model(&["makeup.well.analysis.calcium=8.6 mg/L as Ca"]);
+    let Err(BlowdownError::ChargeImbalance { slip, .. }) = model.blowdown(model.base()) else {
+        panic!("it should be refused");
+    };
+    assert!(
+        slip.unwrap()
+            .starts_with("likely calcium 86 mg/L as Ca in place of 8.6 (a digit dropped).")
+    );
+}
+
+#[test]
+fn the_towers_ph_in_the_makeup_is_told() {
+    assert!(notices(&target(&[]), "makeup_ph_odd").is_empty());
+    let told = notices(&target(&["makeup.well.analysis.ph=8.6"]), "makeup_ph_odd").join(" ");
+    assert!(told.contains("it is the tower's pH (8.55)"), "{told}");
+}
+
+#[test]
+fn an_old_sample_is_told_against_the_newest() {
+    let well = "makeup.well.analysis.sampled";
+    let sheet =
+        |day: &str| target(&[&format!("{well}={day}"), "circulating_water.sampled=2026-05-18"]);
+    assert!(notices(&sheet("2026-05-04"), "sample_old").is_empty());
+    let told = notices(&sheet("2019-03-02"), "sample_old").join(" ");
+    assert!(told.contains("(2019-03-02) is 7.2 years older than that of circulating water"));
+}

@@ -245,18 +245,32 @@ fn a_huge_site_file_is_refused_or_read_but_never_kills() {
 }
 
 #[test]
+#[cfg(feature = "png")]
 fn letters_that_a_picture_shows_as_boxes_are_told() {
-    let folder = folder("letters");
     for (file, told) in
         [("letters.png", "letters.png: the built-in font has no shape for 塔"), ("letters.svg", "")]
     {
-        let picture = folder.join(file);
-        let output =
-            run(&["balance", SITE, "--set", "name=\"塔 β\"", "--picture", shown(&picture)]);
+        let (output, picture) = drawn_into(file);
         assert_eq!(status(&output), 0);
         assert!(said(&output).contains(told) && said(&output).is_empty() == told.is_empty());
         assert!(picture.exists());
     }
+}
+
+#[test]
+#[cfg(not(feature = "png"))]
+fn a_build_without_png_says_how_to_get_it() {
+    let (output, picture) = drawn_into("letters.png");
+    assert_eq!(status(&output), 2);
+    assert!(said(&output).contains("--features png"), "{}", said(&output));
+    assert!(!picture.exists());
+}
+
+/// The balance with a name beyond Latin, drawn into a file of a folder of its own.
+fn drawn_into(file: &str) -> (std::process::Output, PathBuf) {
+    let picture = folder("letters").join(file);
+    let output = run(&["balance", SITE, "--set", "name=\"塔 β\"", "--picture", shown(&picture)]);
+    (output, picture)
 }
 
 /// A site file in a folder of its own.
@@ -398,4 +412,11 @@ fn files_of_other_kinds_are_named() {
             assert!(said(&output).contains(kind), "{kind}: {}", said(&output));
         }
     }
+}
+
+#[test]
+fn a_name_is_no_formula_in_a_table() {
+    let output = run(&["balance", SITE, "--set", "name=\"=1+1\"", "--format", "csv"]);
+    let table = String::from_utf8(output.stdout).unwrap();
+    assert!(table.contains(",'=1+1,") && !table.contains(",=1+1,"), "{table}");
 }

@@ -60,6 +60,35 @@ fn every_slot_is_found_by_its_path_and_moves_only_itself() {
 }
 
 #[test]
+fn an_entry_of_a_list_is_found_by_its_place_as_well() {
+    let cannery = model(CANNERY, &[]);
+    assert_eq!(cannery.slot("cell.2.drift").unwrap(), cannery.slot("cell.west.drift").unwrap());
+    assert_eq!(cannery.slot("makeup.1.temperature"), cannery.slot("makeup.mains.temperature"));
+    let beyond = cannery.slot("cell.3.drift").unwrap_err().to_string();
+    assert!(beyond.contains("no number \"cell.3.drift\"") && beyond.contains("cell."), "{beyond}");
+    let without = cannery.slot("makeup.temperature").unwrap_err().to_string();
+    assert!(without.contains("makeup.mains.temperature"), "{without}");
+    let one_rests = model(CANNERY, &["cell.east.in_service=false", "cell.west.share=1"]);
+    assert!(one_rests.slot("cell.1.drift").is_err());
+}
+
+/// What can be varied can be set, under the same path. A constituent needs its basis besides; a method's own error
+/// is no entry of a site file.
+#[test]
+fn every_slot_is_set_by_its_path() {
+    for text in [CANNERY, include_str!("../examples/dairy.toml")] {
+        let model = model(text, &[]);
+        for value in model.slots().iter().filter(|value| !value.path.starts_with("method.")) {
+            let unit = value.quantity.shown_in(coldbasin::quantity::UnitSystem::Si);
+            let assignment = format!("{}={} {}", value.path, unit.of_si(value.si), unit.symbol);
+            if let Err(wrong) = read(text, &[&assignment]) {
+                assert!(wrong.contains("what its mass is counted as"), "{assignment}: {wrong}");
+            }
+        }
+    }
+}
+
+#[test]
 fn shares_keep_adding_up() {
     let model = model(CANNERY, &[]);
     let east = model.slot("cell.east.share").unwrap();

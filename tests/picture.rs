@@ -117,7 +117,7 @@ fn assert_sound(draw: Draw<'_>) {
         assert_eq!(svg, draw(look).svg());
         assert!(svg.contains("<title>") && svg.contains("<desc>"));
         for document in picture.parts().iter().chain([&svg]) {
-            let parsed = resvg::usvg::roxmltree::Document::parse(document);
+            let parsed = roxmltree::Document::parse(document);
             assert!(parsed.is_ok(), "{parsed:?}\n{document}");
             let sizes = document.split("font-size=\"").skip(1).map(|rest| rest.split('"').next());
             let least =

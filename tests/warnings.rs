@@ -177,6 +177,20 @@ static CASES: &[Case] = &[
             "conductivity = \"690 uS/cm\"\np_alkalinity = \"60 mg/L as CaCO3\"",
         )],
     ),
+    case(
+        "analysis_slip",
+        BLOWDOWN,
+        &[("conductivity = \"690 uS/cm\"", "conductivity = \"0.69 uS/cm\"")],
+    ),
+    case("makeup_ph_odd", BLOWDOWN, &[("ph = 7.4\n", "ph = 9.1\n")]),
+    case(
+        "sample_old",
+        BLOWDOWN,
+        &[
+            ("ph = 7.4\n", "ph = 7.4\nsampled = 2019-03-02\n"),
+            ("ph = 8.55\n", "ph = 8.55\nsampled = 2026-05-18\n"),
+        ],
+    ),
     case("conductivity_computed", BLOWDOWN, &[("conductivity = \"310 uS/cm\"\n", "")]),
     case("odd_ion", BLOWDOWN, &[("chloride = \"113", "chloride = \"11.3")]),
     case(

@@ -2,9 +2,26 @@
 //!
 //! The makeup is concentrated and solved as a water at every number of cycles that is asked for;
 //! nothing is divided or scaled. [`carbon_dioxide`] holds what fixes the pH, [`limit`] what is
-//! allowed, [`target`] finds the cycles at
-//! which each limit binds, [`set_point`] turns cycles into a conductivity for the controller and a
-//! valve, [`own_test`] holds the tower's own analysis against its makeup.
+//! allowed, [`target`] finds the cycles at which each limit binds, [`set_point`] turns cycles into a
+//! conductivity for the controller and a valve, [`own_test`] holds the tower's own analysis against
+//! its makeup.
+//!
+//! ```
+//! use coldbasin::blowdown::{PhBasis, TowerWater, carbon_dioxide::CarbonDioxide};
+//! use coldbasin::chemistry::{Component, Composition, Mineral};
+//!
+//! let mut makeup = Composition::default();
+//! makeup.set(Component::Calcium, 1.5e-3);
+//! makeup.set(Component::Chloride, 1e-3);
+//! makeup.alkalinity = 2e-3;
+//! // log10 of the pressure of carbon dioxide, atm; basin and hottest surface, degC.
+//! let basis = PhBasis::Free(CarbonDioxide::Pressure(-3.2));
+//! let tower = TowerWater::new(makeup, basis, 28.0, 45.0)?;
+//! let water = tower.at_cycles(3.0).expect("a water that can be solved");
+//! assert!(water.worst_saturation(Mineral::Calcite) > Some(0.0));
+//! assert!(water.conductivity > 0.05);
+//! # Ok::<(), coldbasin::chemistry::speciation::SpeciationError>(())
+//! ```
 
 pub mod carbon_dioxide;
 pub mod control;
@@ -13,6 +30,7 @@ pub mod own_test;
 pub mod set_point;
 pub mod target;
 
+use crate::chemistry::analysis::{dried, ions_milligram_per_litre};
 use crate::chemistry::index::SimpleWater;
 use crate::chemistry::speciation::{self, Acidity, Constants, SolvedWater, SpeciationError};
 use crate::chemistry::{Component, Composition, Constituent, Mineral};
@@ -375,7 +393,7 @@ impl TowerWater {
             coldest,
             dissolved_solids,
             metals: self.metals.concentrated(cycles),
-            dried_solids: dissolved_solids - lost_in_drying(&composition),
+            dried_solids: dried(&composition),
             suspended_solids: self.suspended_solids.map(|solids| cycles * solids),
             discharge_m3_per_day: self.discharge(cycles),
             simple,
@@ -501,33 +519,4 @@ impl Metals {
     fn concentrated(&self, cycles: f64) -> Self {
         Self(self.0.map(|moles| moles.map(|moles| cycles * moles)))
     }
-}
-
-/// What leaves a water that is dried at 180 degC, mg/L: two bicarbonates become a carbonate, carbon dioxide and water
-/// (Standard Methods 1030 E and 2540 C: of bicarbonate 0.49 stays, from memory).
-pub fn lost_in_drying(water: &Composition) -> f64 {
-    use crate::quantity::Basis;
-    let (bicarbonate, carbonate) = (Basis::Bicarbonate.molar_mass(), Basis::Carbonate.molar_mass());
-    1e3 * water.alkalinity.max(0.0) * (bicarbonate - 0.5 * carbonate)
-}
-
-/// Sum of the ions with alkalinity as bicarbonate and silica as SiO2, mg/L.
-pub fn ions_milligram_per_litre(water: &Composition) -> f64 {
-    use crate::quantity::Basis;
-    let parts = [
-        Constituent::Calcium,
-        Constituent::Magnesium,
-        Constituent::Sodium,
-        Constituent::Potassium,
-        Constituent::Chloride,
-        Constituent::Sulfate,
-        Constituent::Nitrate,
-        Constituent::Fluoride,
-        Constituent::Phosphate,
-        Constituent::Silica,
-        Constituent::Ammonia,
-    ];
-    let sum: f64 =
-        parts.iter().filter_map(|part| Some(part.milligram_per_litre(part.of(water)?))).sum();
-    sum + 1e3 * Basis::Bicarbonate.molar_mass() * water.alkalinity
 }

@@ -262,6 +262,17 @@ impl Constituent {
         Ok(self.milligram_per_litre(mole_per_kg))
     }
 
+    /// Equivalents in a mole; of alkalinity one, of hardness two.
+    pub fn equivalents(self) -> f64 {
+        self.facts().equivalents
+    }
+
+    /// mol/kg from a mass counted as something, mg/L; `None` where it is not counted as that.
+    pub fn mole_per_kg_as(self, milligram_per_litre: f64, basis: Basis) -> Option<f64> {
+        let (_, moles) = self.facts().forms.iter().find(|(form, _)| *form == basis)?;
+        Some(1e-3 * milligram_per_litre * moles / basis.molar_mass())
+    }
+
     /// The mass that it is shown as, mg/L, from what a laboratory wrote.
     ///
     /// # Errors
@@ -485,7 +496,7 @@ impl IonBalance {
 }
 
 /// pH of a makeup that nobody measured (common practice: that of mains).
-const UNKNOWN_PH: f64 = 7.5;
+pub(super) const UNKNOWN_PH: f64 = 7.5;
 
 /// Salt, eq/kg, with which a water conducts what was measured, S/m; none where it conducts more without any. A secant,
 /// because conductivity is all but straight in the salt; `None` where it does not close in.
@@ -508,6 +519,38 @@ fn salt_that_conducts(measured: f64, conducts: impl Fn(f64) -> Option<f64>) -> O
         salt = (salt + (measured - now) / slope).max(0.0);
     }
     None
+}
+
+/// What leaves a water that is dried at 180 degC, mg/L: two bicarbonates become a carbonate, carbon dioxide and water
+/// (Standard Methods 1030 E and 2540 C: of bicarbonate 0.49 stays, from memory).
+fn lost_in_drying(water: &Composition) -> f64 {
+    let (bicarbonate, carbonate) = (Basis::Bicarbonate.molar_mass(), Basis::Carbonate.molar_mass());
+    1e3 * water.alkalinity.max(0.0) * (bicarbonate - 0.5 * carbonate)
+}
+
+/// Sum of the ions with alkalinity as bicarbonate and silica as SiO2, mg/L.
+pub fn ions_milligram_per_litre(water: &Composition) -> f64 {
+    let parts = [
+        Constituent::Calcium,
+        Constituent::Magnesium,
+        Constituent::Sodium,
+        Constituent::Potassium,
+        Constituent::Chloride,
+        Constituent::Sulfate,
+        Constituent::Nitrate,
+        Constituent::Fluoride,
+        Constituent::Phosphate,
+        Constituent::Silica,
+        Constituent::Ammonia,
+    ];
+    let sum: f64 =
+        parts.iter().filter_map(|part| Some(part.milligram_per_litre(part.of(water)?))).sum();
+    sum + 1e3 * Basis::Bicarbonate.molar_mass() * water.alkalinity
+}
+
+/// What drying a water at 180 degC leaves, mg/L.
+pub fn dried(water: &Composition) -> f64 {
+    ions_milligram_per_litre(water) - lost_in_drying(water)
 }
 
 /// How far a total may lie from the sum of its parts, rounding in a laboratory's report included.

@@ -1,12 +1,32 @@
 //! Water chemistry: from a laboratory analysis to the equilibrium of concentrated water.
 //!
 //! Concentrations inside are mol in a kg of water; a litre of analysed water counts as a kg.
-//! [`analysis`] turns what a laboratory writes into a [`Composition`], [`speciation`] solves it,
+//! [`analysis`] turns what a laboratory writes into a [`Composition`], [`slip`] says which slip of the pen explains one
+//! that contradicts itself, [`speciation`] solves it,
 //! [`index`] holds the indices of the trade.
+//!
+//! ```
+//! use coldbasin::chemistry::speciation::{Acidity, Constants, solve};
+//! use coldbasin::chemistry::{Component, Composition, Mineral};
+//!
+//! // 2 mmol/kg of calcium, 3 meq/kg of alkalinity, the rest of the charge by chloride.
+//! let mut water = Composition::default();
+//! water.set(Component::Calcium, 2e-3);
+//! water.set(Component::Chloride, 1e-3);
+//! water.alkalinity = 3e-3;
+//! let constants = Constants::at(35.0)?;
+//! let at_ph_8 = solve(&water, Acidity::Ph(8.0), &constants)?;
+//! assert!(at_ph_8.saturation_index(Mineral::Calcite).is_some_and(|index| index > 0.0));
+//! // Twice as concentrated it lies further from equilibrium.
+//! let twice = solve(&water.concentrated(2.0), Acidity::Ph(8.0), &constants)?;
+//! assert!(twice.saturation_index(Mineral::Calcite) > at_ph_8.saturation_index(Mineral::Calcite));
+//! # Ok::<(), coldbasin::chemistry::speciation::SpeciationError>(())
+//! ```
 
 pub mod analysis;
 pub mod index;
 pub mod sample;
+pub mod slip;
 pub mod speciation;
 mod species;
 

@@ -12,7 +12,7 @@ use coldbasin::random::Seed;
 use coldbasin::report::balance::{self, Row};
 use coldbasin::report::json;
 use coldbasin::report::page::{Block, Page};
-use coldbasin::report::uncertain::{self, DrawsOut, With};
+use coldbasin::report::uncertain::{self, DrawsOut, With, WithDraws};
 use coldbasin::site::Table;
 use std::convert::Infallible;
 use std::error::Error;
@@ -190,14 +190,6 @@ fn drawn(model: &Model, count: u64, seed: u64) -> Draws {
         },
     );
     all
-}
-
-#[derive(serde::Serialize)]
-struct WithDraws<T: serde::Serialize> {
-    #[serde(flatten)]
-    page: T,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    monte_carlo: Option<DrawsOut>,
 }
 
 fn pairs(sheets: &[Sheet]) -> Vec<(&str, &BalanceSheet)> {

@@ -75,11 +75,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
         of: &|balances| model.costs_per_year(model.base(), balances).ok().flatten(),
         currency: &model.site().cost.currency,
     };
-    // Whoever reads the answer alone does not wait for them.
-    let is_asked = arguments.shown.is_whole()
-        || arguments.handout.report.path().is_some()
-        || common.format == Format::Json;
-    let given = if is_asked { model.analyses_used(model.base()) } else { Vec::new() };
+    let given = model.analyses_used(model.base());
     let beside = Beside { slots: model.slots(), waters: &waters, given: &given };
     deliver(
         &Answer {

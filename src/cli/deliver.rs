@@ -4,8 +4,10 @@
 use super::handout::{Made, PictureFile, ReportFile};
 use super::{Common, Format, output};
 use coldbasin::picture::{Look, Picture};
+use coldbasin::printable::printable_cell;
 use coldbasin::quantity::UnitSystem;
 use coldbasin::report::page::{self, Block, Depth, Page};
+use std::borrow::Cow;
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -70,9 +72,24 @@ pub fn deliver(
     let text = match common.format {
         Format::Text => answer.text(shown, common),
         Format::Json => (answer.json)()?,
-        Format::Csv => (answer.csv)()?,
+        Format::Csv => without_formulas((answer.csv)()?)?,
     };
     Ok(output::write(&text, common.output.as_deref(), files.inputs)?)
+}
+
+/// CSV whose cells no spreadsheet takes for formulas.
+fn without_formulas(table: String) -> Result<String, Box<dyn Error>> {
+    let records = || csv::ReaderBuilder::new().has_headers(false).from_reader(table.as_bytes());
+    let is_plain = |cell: &str| matches!(printable_cell(cell), Cow::Borrowed(_));
+    let is_safe = |record: csv::Result<csv::StringRecord>| record.map(|it| it.iter().all(is_plain));
+    if records().into_records().all(|record| is_safe(record).unwrap_or(false)) {
+        return Ok(table);
+    }
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for record in records().records() {
+        writer.write_record(record?.iter().map(|cell| printable_cell(cell).into_owned()))?;
+    }
+    Ok(String::from_utf8(writer.into_inner()?)?)
 }
 
 impl Answer<'_> {

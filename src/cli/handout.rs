@@ -2,7 +2,9 @@
 
 use super::Common;
 use super::output;
-use coldbasin::picture::{self, Look, Picture, Width};
+#[cfg(feature = "png")]
+use coldbasin::picture;
+use coldbasin::picture::{Look, Picture, Width};
 use coldbasin::report::page;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -34,8 +36,17 @@ pub struct Handout {
 }
 
 fn picture_file(text: &str) -> Result<PathBuf, &'static str> {
-    with_extension(text, &["svg", "png"])
-        .ok_or("the name says what is drawn: end it in .svg or .png")
+    let path = with_extension(text, &["svg", "png"])
+        .ok_or("the name says what is drawn: end it in .svg or .png")?;
+    if cfg!(feature = "png") || !is_png(&path) {
+        return Ok(path);
+    }
+    Err("this coldbasin was built without PNG: end the name in .svg, \
+         or build it with `cargo install --path . --features png`")
+}
+
+fn is_png(path: &Path) -> bool {
+    path.extension().is_some_and(|end| end.eq_ignore_ascii_case("png"))
 }
 
 fn page_file(text: &str) -> Result<PathBuf, &'static str> {
@@ -71,17 +82,18 @@ impl PictureFile {
     pub fn write(&self, made: Made<'_>, draw: Draw<'_>) -> Result<(), Box<dyn Error>> {
         let Some(path) = &self.picture else { return Ok(()) };
         let svg = draw(made.look(Width::Page)).svg();
-        let is_png = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("png"));
-        if !is_png {
-            return made.write(svg.as_bytes(), path);
+        #[cfg(feature = "png")]
+        if is_png(path) {
+            made.write(&picture::png(&svg)?, path)?;
+            tell_of_boxes(&svg, path);
+            return Ok(());
         }
-        made.write(&picture::png(&svg)?, path)?;
-        tell_of_boxes(&svg, path);
-        Ok(())
+        made.write(svg.as_bytes(), path)
     }
 }
 
 /// Says on standard error which letters the picture shows as boxes.
+#[cfg(feature = "png")]
 fn tell_of_boxes(svg: &str, path: &Path) {
     let letters: String = picture::letters_without_shape(svg).into_iter().collect();
     if !letters.is_empty() {

@@ -423,7 +423,8 @@ impl Model {
             remarks,
             corrosion_is_judged,
         };
-        sheet.warnings = warnings(&sheet);
+        sheet.warnings = self.doubts(inputs, &sheet);
+        sheet.warnings.extend(warnings(&sheet));
         Ok(sheet)
     }
 
@@ -738,8 +739,9 @@ fn warnings(sheet: &BlowdownSheet) -> Vec<Noticed> {
         warnings.extend(of_source(source));
         if source.made_up == 0.0 && error > NOTABLE_IMBALANCE {
             warnings.push(warn::IONS_OUT_OF_BALANCE.with(format!(
-                "Makeup {}: cations and anions differ by {} % of their sum; above {} % an ion is \
-                 missing or wrong, above {} % it is refused.",
+                "Makeup {}: cations and anions differ by {} % of their sum: calcium or another ion is a slip \
+                 (a digit, its basis, its unit), or one is missing. Above {} % it is worth a look, above {} % it is \
+                 refused.",
                 source.name,
                 with_decimals(100.0 * error, 1),
                 100.0 * NOTABLE_IMBALANCE,

@@ -6,6 +6,7 @@
 //! nothing; [`Model::sheet`] adds all the methods, the uncertainties and the warnings.
 
 mod analyses;
+mod analysis_doubts;
 mod blowdown;
 #[cfg(feature = "files")]
 mod check;
@@ -35,6 +36,7 @@ pub use crate::site::SlotId;
 use crate::site::{CellAir, Conflict, Problem, Site, Value};
 use crate::tower::{TowerError, WATER_TO_AIR};
 pub use analyses::UsedAnalysis;
+pub(crate) use analysis_doubts::age;
 pub use blowdown::{
     Band, BandEnd, BlowdownSheet, MARGIN, MakeupConductivity, Saving, Season, Stop, USUAL_CYCLES,
     ValveSize,
@@ -206,11 +208,13 @@ impl Model {
         (0..self.site.slots.len()).map(SlotId)
     }
 
-    /// The slot at a path such as `cell.east.drift`.
+    /// The slot at a path such as `cell.east.drift`, or `cell.1.drift` by the place of the entry.
     ///
     /// # Errors
     /// [`SlotError`] with the nearest slot, or with what fixes an entry that is derived here.
     pub fn slot(&self, path: &str) -> Result<SlotId, SlotError> {
+        let by_name = self.with_name(path);
+        let path = by_name.as_deref().unwrap_or(path);
         if let Some(index) = self.site.slots.iter().position(|value| value.path == path) {
             return Ok(SlotId(index));
         }
@@ -237,15 +241,47 @@ impl Model {
                 .collect();
             return Err(SlotError::Derived { path: path.into(), instead });
         }
-        let nearest = self
-            .site
-            .slots
-            .iter()
-            .map(|value| (strsim::damerau_levenshtein(&value.path, path), &value.path))
-            .min();
-        let suggestion =
-            nearest.filter(|(distance, _)| *distance <= 4).map(|(_, path)| path.clone());
-        Err(SlotError::Unknown { path: path.into(), suggestion })
+        Err(SlotError::Unknown { path: path.into(), suggestion: self.nearest(path) })
+    }
+
+    /// A path with the name of an entry in place of its number from 1; none where the path needs no such name.
+    fn with_name(&self, path: &str) -> Option<String> {
+        let (table, rest) = path.split_once('.')?;
+        let (number, key) = rest.split_once('.')?;
+        let place = number.parse::<usize>().ok()?.checked_sub(1)?;
+        if table == "cell" && !self.site.cells_out_of_service.is_empty() {
+            // Their places in the file count, and they have no numbers here.
+            return None;
+        }
+        let mut names: Vec<&str> = Vec::new();
+        for value in &self.site.slots {
+            let Some(within) = value.path.strip_prefix(table) else { continue };
+            let Some((name, _)) = within.strip_prefix('.').and_then(|it| it.split_once('.')) else {
+                continue;
+            };
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+        if names.contains(&number) {
+            return None;
+        }
+        Some(format!("{table}.{}.{key}", names.get(place)?))
+    }
+
+    /// The slot that was probably meant: one that is spelt almost so, else the same key of an entry of the table.
+    fn nearest(&self, path: &str) -> Option<String> {
+        let distance = |value: &Value| strsim::damerau_levenshtein(&value.path, path);
+        let spelt = self.site.slots.iter().min_by_key(|value| (distance(value), &value.path))?;
+        if distance(spelt) <= 4 {
+            return Some(spelt.path.clone());
+        }
+        let (table, key) = (path.split('.').next()?, path.rsplit('.').next()?);
+        let is_meant = |value: &&Value| {
+            value.path.split('.').next() == Some(table)
+                && value.path.rsplit('.').next() == Some(key)
+        };
+        self.site.slots.iter().find(is_meant).map(|value| value.path.clone())
     }
 
     /// Writes one number; a part of a whole takes from the other parts.

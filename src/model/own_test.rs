@@ -69,6 +69,15 @@ impl Model {
 
     /// The makeup as analysed, and as it is made up.
     pub(super) fn tested_makeup(&self, inputs: &Inputs, makeup: &MakeupWater) -> TestedMakeup {
+        TestedMakeup {
+            assay: self.makeup_assay(inputs),
+            blend: makeup.blend,
+            computed_conductivity: makeup.conductivity,
+        }
+    }
+
+    /// What was analysed of the blended makeup.
+    pub(super) fn makeup_assay(&self, inputs: &Inputs) -> Assay {
         let whole: f64 = self.site.makeup.iter().map(|source| inputs.get(source.share)).sum();
         let parts: Vec<(f64, Assay)> = self
             .site
@@ -76,11 +85,7 @@ impl Model {
             .iter()
             .map(|source| (inputs.get(source.share) / whole, self.assay(inputs, &source.analysis)))
             .collect();
-        TestedMakeup {
-            assay: Assay::blend(&parts),
-            blend: makeup.blend,
-            computed_conductivity: makeup.conductivity,
-        }
+        Assay::blend(&parts)
     }
 
     /// What the treatment brings. An acid whose pH nobody states is taken for sulfuric.

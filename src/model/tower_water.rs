@@ -4,11 +4,9 @@
 use super::ph::PhOrigin;
 use super::{Balance, Infeasible, Inputs, Model, Refused};
 use crate::blowdown::own_test::{RealCycles, Witness};
-use crate::blowdown::{
-    Metals, OxidantFeed, ProductSalts, TowerWater, Unsolved, ions_milligram_per_litre,
-    lost_in_drying,
-};
-use crate::chemistry::analysis::{AnalysisError, IonBalance};
+use crate::blowdown::{Metals, OxidantFeed, ProductSalts, TowerWater, Unsolved};
+use crate::chemistry::analysis::{AnalysisError, IonBalance, dried, ions_milligram_per_litre};
+use crate::chemistry::slip::{self, Sheet};
 use crate::chemistry::speciation::{self, Acidity, Constants, SpeciationError};
 use crate::chemistry::{Analysis, BalanceWith, CompletedFrom, Composition, Constituent};
 use crate::quantity::Quantity;
@@ -51,6 +49,8 @@ pub enum BlowdownError {
         anions: f64,
         /// Of their sum.
         percent: f64,
+        /// The slip that explains it, in words, where one does.
+        slip: Option<String>,
     },
     /// More ions than a water has that is concentrated.
     #[error(
@@ -269,7 +269,7 @@ impl Model {
         let milligram = |slot: Option<SlotId>| slot.map(|slot| inputs.get(slot) * 1e3);
         let ions = ions_milligram_per_litre(water);
         found.dissolved_ions = (milligram(analysis.dissolved_ions), ions);
-        found.dried_solids = (milligram(analysis.dissolved_solids), ions - lost_in_drying(water));
+        found.dried_solids = (milligram(analysis.dissolved_solids), dried(water));
         found.conductivity = match analysis.conductivity {
             Some(slot) => (inputs.get(slot), false),
             None => (self.computed_conductivity(inputs, analysis), true),
@@ -304,7 +304,8 @@ impl Model {
         for source in &self.site.makeup {
             let share = inputs.get(source.share) / whole;
             let analysis = self.analysis(inputs, &source.analysis);
-            let (composition, mut checked) = checked(&source.name, share, &analysis)?;
+            let (composition, mut checked) = checked(&source.name, share, &analysis)
+                .map_err(|error| self.with_slip(inputs, source, error))?;
             self.of_sample(inputs, source, &composition, &mut checked);
             for (ion, _) in checked.made_up_ions.iter().filter(|_| share > 0.0) {
                 if analysis.get(*ion).is_none() && !makeup.made_up.contains(ion) {
@@ -337,6 +338,23 @@ impl Model {
             .map_err(|error| BlowdownError::Speciation { what: "the makeup".into(), error })?
             .conductivity();
         Ok(makeup)
+    }
+
+    /// The same error with the slip that explains the analysis.
+    fn with_slip(
+        &self,
+        inputs: &Inputs,
+        source: &SiteMakeup,
+        mut error: BlowdownError,
+    ) -> BlowdownError {
+        if let BlowdownError::ChargeImbalance { slip, .. } = &mut error {
+            // First with whatever may be missing, then as the sheet stands.
+            let sheet = self.slip_sheet(inputs, &source.analysis);
+            let whole = Sheet { is_whole: true, ..sheet.clone() };
+            let told = |sheet: &Sheet| slip::explain(sheet, true)?.told(sheet);
+            *slip = told(&sheet).or_else(|| told(&whole));
+        }
+        error
     }
 
     /// Salts of the products, in the circuit of a balance.
@@ -488,6 +506,7 @@ fn checked(
             cations: 1e3 * ions.cations,
             anions: 1e3 * ions.anions,
             percent: 100.0 * ions.error().abs(),
+            slip: None,
         });
     }
     let source = SourceWater {
@@ -516,7 +535,7 @@ impl Refused for BlowdownError {
                      the more ions, the better",
                 )
             }
-            BlowdownError::ChargeImbalance { source_name, cations, anions, .. } => {
+            BlowdownError::ChargeImbalance { source_name, cations, anions, slip, .. } => {
                 let source = model.site.makeup.iter().find(|source| source.name == *source_name);
                 let is_known = |constituent: Constituent| {
                     source.is_some_and(|source| {
@@ -529,16 +548,18 @@ impl Refused for BlowdownError {
                     (false, false) => Constituent::Chloride,
                 };
                 let (ion, is_analysed) = (constituent.key(), is_known(constituent));
-                let help = if is_analysed {
-                    format!(
-                        "{ion} was analysed, so one of the ions is wrong, missing or counted as \
-                         something else"
-                    )
-                } else {
-                    format!(
-                        "an ion is missing or counted as something else; where {ion} was not \
-                         analysed, write balance_with = \"{ion}\""
-                    )
+                let first = match slip {
+                    Some(slip) => slip.clone(),
+                    None => "calcium or another ion is a slip (a digit, its basis, its unit)".into(),
+                };
+                let help = match is_analysed {
+                    true => format!(
+                        "{first}; where the laboratory's sheet says the same, leave {ion} out and write balance_with = \
+                         \"{ion}\": it is then made up, and told"
+                    ),
+                    false => format!(
+                        "{first}; or an ion is missing: where {ion} was not analysed, write balance_with = \"{ion}\""
+                    ),
                 };
                 problem(format!("makeup.{source_name}.analysis")).with_help(help)
             }

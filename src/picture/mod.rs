@@ -14,6 +14,7 @@ mod colour;
 mod flow;
 pub(crate) mod frame;
 mod pen;
+#[cfg(feature = "png")]
 mod png;
 mod transient;
 #[cfg(feature = "files")]
@@ -27,6 +28,7 @@ pub use blowdown::{Costs, blowdown};
 #[cfg(feature = "files")]
 pub use check::check;
 pub use frame::{Picture, Width};
+#[cfg(feature = "png")]
 pub use png::{PngError, letters_without_shape, png};
 pub use transient::{TransientWords, transient};
 #[cfg(feature = "files")]

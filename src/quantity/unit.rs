@@ -41,6 +41,21 @@ impl Unit {
     pub const fn of_si(&self, si: f64) -> f64 {
         (si - self.offset) / self.factor
     }
+
+    /// The same as it was typed: 60.1 and not 60.099999999999994, which is what the way to SI and back leaves. Rounded
+    /// to 15 significant digits, as many as any decimal number keeps through a float.
+    pub fn as_typed(&self, si: f64) -> f64 {
+        let number = self.of_si(si);
+        // What an offset is added to keeps the decimals of the sum only: 12 beside 273.15.
+        let most = if self.offset == 0.0 { f64::INFINITY } else { 11.0 };
+        let decimals = (14.0 - number.abs().log10().floor()).min(most);
+        // Within these powers of ten are exact, and so is the integer; division rounds once.
+        if !(0.0..=22.0).contains(&decimals) {
+            return number;
+        }
+        let power = 10_f64.powi(decimals as i32);
+        (number * power).round() / power
+    }
 }
 
 const fn unit(
@@ -161,6 +176,10 @@ pub const PERCENT: Unit = unit(Q::Fraction, "%", &["percent", "per cent", "pct"]
 /// Per cent of relative humidity.
 pub const PERCENT_RELATIVE_HUMIDITY: Unit =
     unit(Q::RelativeHumidity, "%", &["% RH", "percent", "per cent"], 1e-2, RATIO);
+/// A part of one, in machine output.
+pub const PART: Unit = unit(Q::Fraction, "", &[], 1.0, RATIO);
+/// Relative humidity as a part of one, in machine output.
+pub const PART_RELATIVE_HUMIDITY: Unit = unit(Q::RelativeHumidity, "", &[], 1.0, RATIO);
 /// Per cent of a whole that is divided among parts.
 pub const PERCENT_SHARE: Unit = unit(Q::Share, "%", &["percent", "per cent"], 1e-2, RATIO);
 /// A share as a plain number.
@@ -714,6 +733,16 @@ mod tests {
             approx::assert_abs_diff_eq!(0.5 * unit.factor, millimole_per_litre, epsilon = rounding);
         }
         assert_eq!(written_as("°F", Q::EquivalentConcentration), None);
+    }
+
+    #[test]
+    fn a_number_comes_back_as_it_was_typed() {
+        for unit in UNITS {
+            for typed in [15.6839, 60.1, 86.0, 0.003, 1.0, -12.3, 0.0] {
+                assert_eq!(unit.as_typed(unit.to_si(typed)), typed, "{typed} {}", unit.symbol);
+            }
+        }
+        assert!(UNITS[0].as_typed(f64::NAN).is_nan());
     }
 
     #[test]

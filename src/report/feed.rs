@@ -512,6 +512,7 @@ fn equation(feed: &FeedLine, sheet: &FeedSheet) -> Block {
 
 /// The feed for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct FeedOut {
     /// Version of this form.
     pub schema: u32,
@@ -555,6 +556,7 @@ pub struct FeedOut {
 
 /// One chemical.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LineOut {
     /// Name.
     pub name: String,
@@ -610,6 +612,7 @@ pub struct LineOut {
 
 /// A salt that a product brings.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct BroughtOut {
     /// Name of the chemical.
     pub chemical: String,

@@ -5,11 +5,13 @@ use crate::quantity::UnitSystem;
 use crate::site::Value;
 use serde::Serialize;
 
-/// Version of their form.
-pub const SCHEMA: u32 = 1;
+/// Version of their form. One vocabulary for all commands: units at the end of a key (`_celsius`, `_kelvin`,
+/// `_m3_per_h`), `_part` and `_share` for parts of one.
+pub const SCHEMA: u32 = 2;
 
 /// An assumed input.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AssumptionOut {
     /// Where it would be stated.
     pub path: String,

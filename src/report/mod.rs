@@ -12,6 +12,8 @@ pub mod level;
 mod not_used;
 pub mod page;
 pub(crate) mod rounding;
+#[cfg(feature = "schema")]
+pub mod schema;
 pub(crate) mod shown;
 pub mod solve;
 pub mod transient;

@@ -235,6 +235,7 @@ fn shown(unit: &Unit, si: f64) -> String {
 
 /// An answer for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SolveOut {
     /// Version of this form.
     pub schema: u32,
@@ -271,6 +272,7 @@ pub struct SolveOut {
 
 /// A value that gives the result.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SolutionOut {
     /// In the unit.
     pub value: f64,
@@ -284,6 +286,7 @@ pub struct SolutionOut {
 
 /// An end of the results on the way.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ExtremeOut {
     /// Value of the input.
     pub value: f64,
@@ -326,6 +329,7 @@ pub fn json(solved: &Solved<'_>) -> SolveOut {
 
 /// A solution, for CSV.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SolutionRow {
     /// The input.
     pub key: String,

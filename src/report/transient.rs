@@ -259,6 +259,7 @@ fn hours(hours: f64) -> String {
 
 /// The course for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct TransientOut {
     /// Version of this form.
     pub schema: u32,
@@ -294,6 +295,7 @@ pub struct TransientOut {
 
 /// A point of the course.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PointOut {
     /// From the start.
     pub hour: f64,
@@ -309,6 +311,7 @@ pub struct PointOut {
 
 /// A stretch of constant flow.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StretchOut {
     /// Hour.
     pub from: f64,

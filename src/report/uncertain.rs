@@ -123,6 +123,7 @@ fn is_notable(result: &Uncertain) -> bool {
 
 /// A result with its uncertainty for programs.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct UncertainOut {
     /// Name, with the unit.
     pub key: String,
@@ -142,6 +143,7 @@ pub struct UncertainOut {
 
 /// An input of an uncertainty.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct FromOut {
     /// Its path.
     pub path: String,
@@ -169,6 +171,7 @@ pub fn json(results: &[Uncertain]) -> Vec<UncertainOut> {
 
 /// A page for programs with its uncertainties beside it.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct With<T: Serialize> {
     /// The page.
     #[serde(flatten)]
@@ -179,6 +182,7 @@ pub struct With<T: Serialize> {
 
 /// First-order propagation beside draws, for one result.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct DrawnOut {
     /// Name, with the unit.
     pub key: &'static str,
@@ -198,6 +202,7 @@ pub struct DrawnOut {
 
 /// Draws of a balance beside its first-order uncertainties.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct DrawsOut {
     /// Draws with a balance.
     pub draws: usize,
@@ -207,6 +212,18 @@ pub struct DrawsOut {
     pub seed: u64,
     /// Every result that carries an uncertainty.
     pub results: Vec<DrawnOut>,
+}
+
+/// A page for programs with its draws beside it.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct WithDraws<T: Serialize> {
+    /// The page.
+    #[serde(flatten)]
+    pub page: T,
+    /// Draws, where they were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub monte_carlo: Option<DrawsOut>,
 }
 
 const AGREE: &str = "agree";

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 /// A unit that is read.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct UnitRow {
     /// What it measures.
     pub quantity: &'static str,
@@ -23,6 +24,7 @@ pub struct UnitRow {
 
 /// A spelling that is refused.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RefusedRow {
     /// As written, joined by "; ".
     pub spellings: String,
@@ -34,6 +36,7 @@ pub struct RefusedRow {
 
 /// All units, and all that is refused.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Units {
     /// Units that are read.
     pub units: Vec<UnitRow>,

@@ -11,6 +11,7 @@ const NAMED: usize = 3;
 
 /// A reading with an ordinary error in place of a stated one.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct UnstatedOut {
     /// The reading.
     pub path: String,

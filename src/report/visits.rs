@@ -295,6 +295,7 @@ fn name_with_unit(measure: Measure) -> Words {
 
 /// The course for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct VisitsOut {
     /// Version of this form.
     pub schema: u32,
@@ -323,6 +324,7 @@ pub struct VisitsOut {
 
 /// A visit for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct VisitOut {
     /// The day.
     pub date: String,
@@ -352,6 +354,7 @@ pub struct VisitOut {
 
 /// A limit at a visit.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct JudgedOut {
     /// Of what.
     pub key: String,
@@ -367,6 +370,7 @@ pub struct JudgedOut {
 
 /// Something that changed.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ChangeOut {
     /// `cycles`, `makeup_conductivity`, `out_of_limit` or `within_limit`.
     pub what: &'static str,
@@ -382,6 +386,7 @@ pub struct ChangeOut {
 
 /// A visit as a row of a table.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct VisitRow {
     /// The day.
     pub date: String,

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 /// A warning that a page may raise.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WarningRow {
     /// Stable name, as on pages and in machine output.
     pub id: &'static str,
@@ -62,6 +63,7 @@ fn row(row: &WarningRow) -> [Block; 3] {
 
 /// A warning of a page.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct NoticeOut {
     /// Stable name.
     pub id: &'static str,

@@ -76,7 +76,7 @@ impl Layout<'_> {
             Name::Row(number) => line.extend(number.to_string().bytes()),
         }
         for (value, si) in self.varied.iter().zip(row.given) {
-            push_number(line, machine_unit(value).of_si(*si));
+            push_number(line, machine_unit(value).as_typed(*si));
         }
         match row.results {
             Ok(results) => {
@@ -272,7 +272,7 @@ impl Serialize for Object<'_> {
             Name::Row(number) => map.serialize_entry("row", &number)?,
         }
         for (value, si) in self.layout.varied.iter().zip(self.row.given) {
-            map.serialize_entry(&key(value), &machine_unit(value).of_si(*si))?;
+            map.serialize_entry(&key(value), &machine_unit(value).as_typed(*si))?;
         }
         match self.row.results {
             Ok(results) => {

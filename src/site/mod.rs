@@ -1,7 +1,7 @@
 //! From what somebody wrote to a checked site in SI units.
 //!
 //! [`description`] holds plain optional values; [`validate()`] turns them into a [`Site`] or lists
-//! everything that is wrong; [`mod@file`] (feature `files`) reads a description from TOML and puts
+//! everything that is wrong; `file` (feature `files`) reads a description from TOML and puts
 //! problems back to their line and column.
 
 mod date;
@@ -16,6 +16,7 @@ mod tables;
 mod validate;
 
 use crate::blowdown::limit::StatedLimits;
+use crate::chemistry::slip::{Counted, Entry, Sheet};
 use crate::chemistry::{BalanceWith, Constituent};
 use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, in_both_systems};
@@ -332,6 +333,8 @@ pub struct SiteAnalysis {
     pub highest_conductivity: Option<SlotId>,
     /// What was found of each constituent.
     pub constituents: Vec<(Constituent, SlotId)>,
+    /// As what each constituent was written.
+    pub counted: Vec<(Constituent, Counted)>,
     /// Phenolphthalein alkalinity, kg/m3 as CaCO3.
     pub p_alkalinity: Option<SlotId>,
     /// Total dissolved solids by drying.
@@ -348,6 +351,39 @@ pub struct SiteAnalysis {
     pub sulfate_of_missing: Option<SlotId>,
     /// Everything that was read, as it was written.
     pub as_given: Vec<AsGiven>,
+}
+
+impl SiteAnalysis {
+    /// The sheet with its witnesses, by the number of each slot (SI) and its standard uncertainty.
+    pub(crate) fn sheet(
+        &self,
+        number: impl Fn(SlotId) -> f64,
+        standard: impl Fn(SlotId) -> f64,
+    ) -> Sheet {
+        let relative = |slot: SlotId| match number(slot) {
+            0.0 => 0.0,
+            value => standard(slot) / value,
+        };
+        let entries = self.constituents.iter().zip(&self.counted).map(
+            |((constituent, slot), (_, counted))| Entry {
+                constituent: *constituent,
+                mole_per_kg: constituent.mole_per_kg(1e3 * number(*slot)),
+                relative: relative(*slot),
+                counted: *counted,
+            },
+        );
+        let solids = self.dissolved_solids.or(self.dissolved_ions);
+        Sheet {
+            entries: entries.collect(),
+            ph: self.ph.map(&number),
+            conductivity: self.conductivity.map(|slot| (number(slot), relative(slot))),
+            calcium_of_hardness: self.calcium_of_hardness.map(&number),
+            solids: solids.map(|slot| 1e3 * number(slot)),
+            expected: Vec::new(),
+            cycles: 1.0,
+            is_whole: false,
+        }
+    }
 }
 
 /// An entry of an analysis as it was written, beside what is used of it.

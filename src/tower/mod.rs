@@ -4,6 +4,25 @@
 //! full equations of heat and mass transfer. Counterflow is an ordinary differential equation along
 //! the water; crossflow is a field of two directions and is solved as one.
 //!
+//! ```
+//! use coldbasin::air::MoistAir;
+//! use coldbasin::tower::{Duty, merkel, poppe};
+//!
+//! let duty = Duty {
+//!     hot_water_celsius: 37.0,
+//!     cold_water_celsius: 29.0,
+//!     entering_air: MoistAir::from_wet_bulb(32.0, 23.0, 100_000.0).expect("air that can be"),
+//!     water_to_air: 1.2,
+//! };
+//! let (full, saturated) = (poppe::counterflow(&duty)?, merkel::counterflow(&duty)?);
+//! // kg evaporated in a kg of water: less than if all the heat went into vapour.
+//! let all_into_vapour = 4.186 * duty.range_kelvin() / 2_430.0;
+//! assert!((0.7..1.0).contains(&(full.evaporation_per_water / all_into_vapour)));
+//! // To take the exit air as saturated moves it by some per cent.
+//! assert!((saturated.evaporation_per_water / full.evaporation_per_water - 1.0).abs() < 0.06);
+//! # Ok::<(), coldbasin::tower::TowerError>(())
+//! ```
+//!
 //! Not in any of them: wind, spray and rain zones apart from the fill, and what salinity does to
 //! the vapour pressure.
 

@@ -2,6 +2,7 @@
 //!
 //! A run keeps a bit a warning ([`WarningSet`]); text is made when it is shown.
 
+pub(crate) mod analysis;
 mod balance;
 pub(crate) mod blowdown;
 mod drift;
@@ -151,6 +152,9 @@ pub static NOTICES: &[&Notice] = &[
     &blowdown::OWN_TEST_CONTRADICTS,
     &blowdown::ODD_ION,
     &blowdown::LIMIT_ON_MADE_UP_ION,
+    &analysis::ANALYSIS_SLIP,
+    &analysis::MAKEUP_PH_ODD,
+    &analysis::SAMPLE_OLD,
     &feed::LOCK_RAISES_CYCLES,
     &feed::SLUG_WORKS_BRIEFLY,
     &feed::ACID_WITHOUT_PH,

@@ -186,28 +186,28 @@ pub static COLUMNS: &[Column] = &[
     },
     Column {
         name: "range",
-        key: "range_k",
+        key: "range_kelvin",
         unit: Some(&unit::KELVIN_DIFFERENCE),
         what: "hot less cold water",
         value: |row| row.balance.state.range_kelvin.unwrap_or(f64::NAN),
     },
     Column {
         name: "approach",
-        key: "approach_k",
+        key: "approach_kelvin",
         unit: Some(&unit::KELVIN_DIFFERENCE),
         what: "cold water less wet bulb",
         value: |row| row.balance.state.approach_kelvin().unwrap_or(f64::NAN),
     },
     Column {
         name: "wet_bulb",
-        key: "wet_bulb_degc",
+        key: "wet_bulb_celsius",
         unit: Some(&unit::CELSIUS),
         what: "of the entering air",
         value: |row| row.balance.state.wet_bulb_celsius.unwrap_or(f64::NAN),
     },
     Column {
         name: "hot_water",
-        key: "hot_water_degc",
+        key: "hot_water_celsius",
         unit: Some(&unit::CELSIUS),
         what: "entering the tower",
         value: |row| {
@@ -217,7 +217,7 @@ pub static COLUMNS: &[Column] = &[
     },
     Column {
         name: "exit_air",
-        key: "exit_air_degc",
+        key: "exit_air_celsius",
         unit: Some(&unit::CELSIUS),
         what: "leaving the tower, where all cells work alike",
         value: |row| exit(row, |air| air.exit_temperature_celsius),
@@ -253,7 +253,7 @@ pub static COLUMNS: &[Column] = &[
     #[cfg(feature = "files")]
     Column {
         name: PREDICTED,
-        key: "predicted_cold_water_degc",
+        key: "predicted_cold_water_celsius",
         unit: Some(&unit::CELSIUS),
         what: "that the fill fitted to the site as it stands gives at this range, air and ratio",
         value: |row| {

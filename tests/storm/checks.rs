@@ -2,10 +2,13 @@
 
 use super::command::Run;
 use coldbasin::printable::is_obeyed;
+use coldbasin::report::schema::{ResultOf, schema};
+use jsonschema::Validator;
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Stdio};
+use std::sync::LazyLock;
 use std::time::{Duration, Instant};
 
 /// No run on files of this size takes longer, also in a build without optimisation.
@@ -177,6 +180,7 @@ fn json(run: &Run, text: &str) -> Result<(), String> {
     if let Some(character) = text.chars().find(|&c| c != '\n' && is_obeyed(c)) {
         return Err(format!("the json holds {character:?}"));
     }
+    has_its_form(run, &value)?;
     if run.command == "balance" {
         let sheets = value["sites"].as_array().cloned().unwrap_or_else(|| vec![value]);
         sheets.iter().try_for_each(|sheet| closes(&sheet["balance"], "balance"))?;
@@ -185,6 +189,40 @@ fn json(run: &Run, text: &str) -> Result<(), String> {
         closes(&value, "row")?;
     }
     Ok(())
+}
+
+static FORMS: LazyLock<Vec<(ResultOf, Validator)>> = LazyLock::new(|| {
+    let validator = |of: ResultOf| {
+        let form = serde_json::to_value(schema(of)).unwrap();
+        (of, jsonschema::validator_for(&form).unwrap())
+    };
+    ResultOf::ALL.map(validator).into()
+});
+
+/// A result has the form that `schema --of` prints.
+fn has_its_form(run: &Run, value: &Value) -> Result<(), String> {
+    let has = |option: &str| run.arguments.iter().any(|argument| argument == option);
+    let of = match run.command {
+        "balance" => ResultOf::Balance,
+        "blowdown" if has("--visits") => ResultOf::BlowdownVisits,
+        "blowdown" => ResultOf::Blowdown,
+        "check" if has("--makeup") => ResultOf::CheckTwoReadings,
+        "check" => ResultOf::Check,
+        "feed" => ResultOf::Feed,
+        "level" => ResultOf::Level,
+        "solve" => ResultOf::Solve,
+        "transient" => ResultOf::Transient,
+        "warnings" => ResultOf::Warnings,
+        "whatif" => ResultOf::WhatIf,
+        "year" => ResultOf::Year,
+        _ => return Ok(()),
+    };
+    let validator = FORMS.iter().find(|(form, _)| *form == of).map(|(_, validator)| validator);
+    let validator = validator.ok_or_else(|| format!("no form of {of:?}"))?;
+    match validator.iter_errors(value).next() {
+        Some(error) => Err(format!("{of:?}: {}: {error:.300}", error.instance_path())),
+        None => Ok(()),
+    }
 }
 
 /// What comes in goes out.
@@ -213,6 +251,9 @@ fn table(text: &str) -> Result<(), String> {
         for cell in &record {
             if let Some(character) = cell.chars().find(|&c| is_obeyed(c)) {
                 return Err(format!("a cell holds {character:?}"));
+            }
+            if cell.starts_with(['=', '+', '-', '@']) && cell.parse::<f64>().is_err() {
+                return Err(format!("a spreadsheet would take a cell for a formula: {cell}"));
             }
         }
         numbers("the table", record.iter())?;

@@ -163,7 +163,10 @@ fn options(command: &str) -> Vec<&'static (&'static str, Given)> {
     const YEAR: &[(&str, Given)] = &[("--every", One(&["hour", "month"]))];
     const INIT: &[(&str, Given)] = &[("--units", One(SI_OR_US))];
     const WARNINGS: &[(&str, Given)] = &[("--format", One(FORMATS)), ("--output", File("out.txt"))];
-    const SCHEMA: &[(&str, Given)] = &[("--output", File("out.txt"))];
+    const SCHEMA: &[(&str, Given)] = &[
+        ("--of", One(&["site", "balance", "check", "whatif", "none"])),
+        ("--output", File("out.txt")),
+    ];
     let parts: &[&[(&str, Given)]] = match command {
         "balance" => &[COMMON, SHOWN, REPORT, PICTURE, STRICT, BALANCE],
         "blowdown" => &[COMMON, SHOWN, REPORT, PICTURE, STRICT, BLOWDOWN],

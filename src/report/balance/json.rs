@@ -15,6 +15,7 @@ use std::collections::BTreeMap;
 
 /// A sheet for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Sheet {
     /// [`SCHEMA`].
     pub schema: u32,
@@ -25,6 +26,7 @@ pub struct Sheet {
     /// Where the description came from.
     pub source: String,
     /// Flows and cycles.
+    #[cfg_attr(feature = "schema", schemars(schema_with = "flows_schema"))]
     pub balance: BTreeMap<&'static str, f64>,
     /// Standard uncertainties (k = 1) of `balance`, under the same keys, where the inputs carry one.
     pub standard_uncertainty: BTreeMap<&'static str, f64>,
@@ -82,6 +84,7 @@ pub struct Sheet {
 
 /// What an input does to the makeup.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Effect {
     /// The input.
     pub path: String,
@@ -95,6 +98,7 @@ pub struct Effect {
 
 /// Two inputs that are not independent.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Correlated {
     /// The one.
     pub path: String,
@@ -106,6 +110,7 @@ pub struct Correlated {
 
 /// A stream.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StreamOut {
     /// What people call it.
     pub name: &'static str,
@@ -125,16 +130,17 @@ pub struct StreamOut {
     pub m3_per_day: f64,
     /// m3 in an operating year.
     pub m3_per_year: f64,
-    /// % of circulation, by mass.
-    pub percent_of_circulation: f64,
-    /// % of makeup, by mass.
-    pub percent_of_makeup: f64,
-    /// % of the makeup's dissolved solids.
-    pub percent_of_solids: Option<f64>,
+    /// Part of the circulation, by mass.
+    pub part_of_circulation: f64,
+    /// Part of the makeup, by mass.
+    pub part_of_makeup: f64,
+    /// Part of the makeup's dissolved solids that it carries.
+    pub part_of_solids: Option<f64>,
 }
 
 /// A source of makeup.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SourceOut {
     /// Name, or number from 1.
     pub name: String,
@@ -146,6 +152,7 @@ pub struct SourceOut {
 
 /// A period.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PeriodOut {
     /// h.
     pub hours_per_year: f64,
@@ -160,6 +167,7 @@ pub struct PeriodOut {
 /// A method's result. Keys of the exchange are left out where a method has none, or where cells
 /// differ: `cells` has them then.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MethodOut {
     /// Name as in site files.
     pub name: &'static str,
@@ -167,8 +175,8 @@ pub struct MethodOut {
     pub evaporation_kg_per_s: Option<f64>,
     /// m3/h at 20 degC.
     pub evaporation_m3_per_h: Option<f64>,
-    /// % of circulation, by mass.
-    pub percent_of_circulation: Option<f64>,
+    /// Part of the circulation, by mass.
+    pub part_of_circulation: Option<f64>,
     /// Why there is no answer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub error: Option<String>,
@@ -179,6 +187,7 @@ pub struct MethodOut {
 
 /// What a method yields beside evaporation.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ExchangeOut {
     /// Transfer number KaV/L.
     pub merkel_number: f64,
@@ -206,6 +215,7 @@ impl From<Exchange> for ExchangeOut {
 
 /// A cell.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CellOut {
     /// Name, or number from 1.
     pub name: String,
@@ -227,6 +237,7 @@ pub struct CellOut {
 
 /// Both readings of a leak.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LeakOut {
     /// A controller holds the cycles.
     pub cycles_held: LeakReading,
@@ -236,6 +247,7 @@ pub struct LeakOut {
 
 /// One reading of a leak.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LeakReading {
     /// m3/h at 20 degC.
     pub makeup_m3_per_h: f64,
@@ -247,6 +259,7 @@ pub struct LeakReading {
 
 /// A warning.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WarningOut {
     /// Stable name.
     pub id: &'static str,
@@ -264,6 +277,7 @@ pub struct WarningOut {
 
 /// What a balance leaves open.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ClosingError {
     /// Water in less water out, as a part of the makeup.
     pub water: f64,
@@ -273,6 +287,7 @@ pub struct ClosingError {
 
 /// Several sheets.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Fleet {
     /// [`SCHEMA`].
     pub schema: u32,
@@ -280,6 +295,31 @@ pub struct Fleet {
     pub sites: Vec<Sheet>,
     /// Sums over the sites, m3/h at 20 degC.
     pub total: BTreeMap<&'static str, f64>,
+}
+
+/// What every balance has; which readings of meters stand beside it depends on the site.
+#[cfg(feature = "schema")]
+fn flows_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    schemars::json_schema!({
+        "type": "object",
+        "properties": {
+            "evaporation_m3_per_h": {"description": "Evaporation.", "type": "number"},
+            "drift_m3_per_h": {"description": "Drift.", "type": "number"},
+            "blowdown_m3_per_h": {"description": "Blowdown.", "type": "number"},
+            "leakage_m3_per_h": {"description": "Leakage.", "type": "number"},
+            "overflow_m3_per_h": {"description": "Overflow.", "type": "number"},
+            "makeup_m3_per_h": {"description": "Makeup: the sum of the others.", "type": "number"},
+            "cycles_of_concentration": {
+                "description": "Makeup over all liquid losses; null where they have no limit, because no liquid leaves.",
+                "type": ["number", "null"]
+            }
+        },
+        "required": [
+            "evaporation_m3_per_h", "drift_m3_per_h", "blowdown_m3_per_h", "leakage_m3_per_h",
+            "overflow_m3_per_h", "makeup_m3_per_h", "cycles_of_concentration"
+        ],
+        "additionalProperties": {"type": "number"}
+    })
 }
 
 /// The sheet for programs. `source` names the file.
@@ -403,9 +443,9 @@ fn stream(stream: &Stream, m3_per_year: f64) -> StreamOut {
         metered_m3_per_h: stream.metered_m3_per_h,
         m3_per_day: 24.0 * stream.reference_m3_per_h,
         m3_per_year,
-        percent_of_circulation: 100.0 * stream.of_circulation,
-        percent_of_makeup: 100.0 * stream.of_makeup,
-        percent_of_solids: stream.of_solids.map(|part| 100.0 * part),
+        part_of_circulation: stream.of_circulation,
+        part_of_makeup: stream.of_makeup,
+        part_of_solids: stream.of_solids,
     }
 }
 
@@ -437,7 +477,7 @@ fn method(method: &MethodResult, circulation_kg_per_s: f64) -> MethodOut {
         name: method.name.key(),
         evaporation_kg_per_s: evaporation,
         evaporation_m3_per_h: evaporation.map(m3_per_h),
-        percent_of_circulation: evaporation.map(|flow| 100.0 * flow / circulation_kg_per_s),
+        part_of_circulation: evaporation.map(|flow| flow / circulation_kg_per_s),
         error: method.evaporation_kg_per_s.as_ref().err().map(ToString::to_string),
         exchange: method.exchange.map(Into::into),
     }

@@ -184,6 +184,7 @@ fn added_cycles(money: &Money) -> Vec<Block> {
 
 /// The money for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MoneyOut {
     /// In the site's currency, a year.
     pub total_per_year: f64,
@@ -213,6 +214,7 @@ pub struct MoneyOut {
 
 /// A stream's money.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StreamMoneyOut {
     /// Name.
     pub stream: &'static str,
@@ -228,6 +230,7 @@ pub struct StreamMoneyOut {
 
 /// A chemical's money.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ChemicalMoneyOut {
     /// Name.
     pub name: String,
@@ -237,6 +240,7 @@ pub struct ChemicalMoneyOut {
 
 /// One more cycle.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AddedCycleOut {
     /// From these cycles.
     pub from: f64,

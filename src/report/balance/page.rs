@@ -365,13 +365,13 @@ impl Of<'_> {
             words!["% solids"],
         ]);
         let mut line = |stream: &Stream, day: &str, year: &str| {
-            let solids = |part| words![number("streams.percent_of_solids", in_percent(part))];
+            let solids = |part| words![number("streams.part_of_solids", in_percent(part))];
             table.row([
                 stream.name.name().into(),
                 number("streams.m3_per_day", day).into(),
                 number("streams.m3_per_year", year).into(),
-                number("streams.percent_of_circulation", in_percent(stream.of_circulation)).into(),
-                number("streams.percent_of_makeup", in_percent(stream.of_makeup)).into(),
+                number("streams.part_of_circulation", in_percent(stream.of_circulation)).into(),
+                number("streams.part_of_makeup", in_percent(stream.of_makeup)).into(),
                 stream.of_solids.map_or("-".into(), solids),
             ]);
         };
@@ -497,7 +497,7 @@ impl Of<'_> {
                         words![mark, name.key()],
                         title(*name),
                         bare(m3_per_h(*kg_per_s), self.units, "methods.evaporation_m3_per_h"),
-                        number("methods.percent_of_circulation", part).into(),
+                        number("methods.part_of_circulation", part).into(),
                         transfer.into(),
                     ]);
                 }

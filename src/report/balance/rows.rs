@@ -214,8 +214,8 @@ fn air_rows(sheet: &BalanceSheet, rows: &mut Rows) {
         ASHRAE,
     )
     .push(
-        ("air.relative_humidity_percent", "entering relative humidity"),
-        (Some(air.relative_humidity()), &unit::PERCENT_RELATIVE_HUMIDITY),
+        ("air.relative_humidity_part", "entering relative humidity"),
+        (Some(air.relative_humidity()), &unit::PART_RELATIVE_HUMIDITY),
         ASHRAE,
     )
     .push(
@@ -250,8 +250,8 @@ fn tower_rows(sheet: &BalanceSheet, rows: &mut Rows) {
         "cold water - wet bulb",
     )
     .push(
-        ("tower.effectiveness_percent", "effectiveness"),
-        (range.zip(approach).map(|(range, approach)| range / (range + approach)), &unit::PERCENT),
+        ("tower.effectiveness_part", "effectiveness"),
+        (range.zip(approach).map(|(range, approach)| range / (range + approach)), &unit::PART),
         "range / (hot water - wet bulb)",
     );
     let evaporation = sheet.balance.water.evaporation_kg_per_s;
@@ -314,8 +314,8 @@ fn transfer_rows(sheet: &BalanceSheet, transfer: &Transfer, rows: &mut Rows) {
         "dry air x rise of enthalpy; more than the water gives up, because the evaporated water takes its own heat along",
     )
     .push(
-        ("tower.latent_share_percent", "latent share of that heat"),
-        (Some(latent / heat_to_air), &unit::PERCENT),
+        ("tower.latent_part", "latent share of that heat"),
+        (Some(latent / heat_to_air), &unit::PART),
         "evaporation x 2501 kJ/kg / heat taken up by the air; above 100 % where the air is cooled",
     );
 }

@@ -314,6 +314,7 @@ pub(super) fn working(sheet: &BlowdownSheet) -> Option<Block> {
 
 /// What the blowdown is set to.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ControlOut {
     /// `conductivity`, `timer`, `makeup_paced`, `continuous` or `manual`.
     pub mode: &'static str,
@@ -373,6 +374,7 @@ pub(super) fn json(setting: &Setting) -> ControlOut {
 
 /// A valve at work.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ValveOut {
     /// What it passes when it is open.
     pub flow_m3_per_h: f64,

@@ -2,7 +2,7 @@
 
 use super::json::{AsGivenOut, as_given_out};
 use crate::chemistry::Constituent;
-use crate::model::{GivenAndUsed, UsedAnalysis};
+use crate::model::{GivenAndUsed, UsedAnalysis, age};
 use crate::quantity::{UnitSystem, significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use serde::Serialize;
@@ -26,14 +26,26 @@ pub(super) fn blocks(given: &[UsedAnalysis]) -> Vec<Block> {
     [heading].into_iter().chain(tables).collect()
 }
 
+/// Samples so many days apart are of one round.
+const MONTH: i64 = 31;
+
 /// When the samples were taken, for the page that is handed over.
 pub(super) fn dates(given: &[UsedAnalysis]) -> Option<Words> {
-    let dated = given.iter().filter_map(|analysis| {
-        let day = constant(analysis.sampled.as_deref()?);
-        Some(words![Words::given(&analysis.name), " ", day])
+    let is_dated = given.iter().any(|analysis| analysis.sampled.is_some());
+    let dated = given.iter().map(|analysis| {
+        let name = Words::given(&analysis.name);
+        let Some(day) = analysis.sampled.as_deref() else {
+            return words![name, " without a day"];
+        };
+        let older = analysis.days_before_newest.filter(|days| *days > MONTH);
+        let older = older.map(|days| {
+            let age = number("analyses.days_before_newest", age(days));
+            words![" (", age, " before the newest)"]
+        });
+        words![name, " ", constant(day), older]
     });
     let dated: Vec<Words> = dated.collect();
-    (!dated.is_empty()).then(|| words!["Samples: ", Words::joined(dated, ", "), "."])
+    is_dated.then(|| words!["Samples: ", Words::joined(dated, ", "), "."])
 }
 
 fn table(analysis: &UsedAnalysis) -> Table {
@@ -61,16 +73,19 @@ pub(super) fn used(entry: &GivenAndUsed) -> Option<(f64, String)> {
         key => Constituent::of_key(key),
     };
     let basis = constituent.map_or(String::new(), |c| format!(" as {}", c.basis().formula()));
-    Some((unit.of_si(si), format!("{}{basis}", unit.symbol)))
+    Some((unit.as_typed(si), format!("{}{basis}", unit.symbol)))
 }
 
 /// An analysis as it was given and as it is used.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AnalysisOut {
     /// Which water.
     pub water: String,
     /// The day of the sample.
     pub sampled: Option<String>,
+    /// Days that it is older than the newest sample of the site.
+    pub days_before_newest: Option<i64>,
     /// pH, where it was found.
     pub ph: Option<f64>,
     /// Every entry.
@@ -83,6 +98,7 @@ pub(super) fn json(given: &[UsedAnalysis]) -> Vec<AnalysisOut> {
         .map(|analysis| AnalysisOut {
             water: analysis.name.clone(),
             sampled: analysis.sampled.clone(),
+            days_before_newest: analysis.days_before_newest,
             ph: analysis.ph,
             as_given: analysis.entries.iter().map(as_given_out).collect(),
         })

@@ -25,6 +25,7 @@ use std::collections::BTreeMap;
 
 /// A target for programs: fixed keys, SI units, full precision.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct BlowdownOut {
     /// Version of this form.
     pub schema: u32,
@@ -140,6 +141,7 @@ pub struct BlowdownOut {
 
 /// Allowed cycles at one place in the band.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct BandOut {
     /// Between the field lines.
     pub toward_air: f64,
@@ -153,6 +155,7 @@ pub struct BandOut {
 
 /// One limit.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LimitOut {
     /// Of what.
     pub key: String,
@@ -190,6 +193,7 @@ pub struct LimitOut {
 
 /// A value that is warned of and sets no target.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WatchedOut {
     /// Of what.
     pub key: String,
@@ -213,6 +217,7 @@ pub struct WatchedOut {
 
 /// A controller's set point.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SetPointOut {
     /// Cycles.
     pub cycles: f64,
@@ -234,6 +239,7 @@ pub struct SetPointOut {
 
 /// A set point for one end of the makeup's season.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SeasonOut {
     /// Makeup, uS/cm.
     pub makeup_us_per_cm: f64,
@@ -243,6 +249,7 @@ pub struct SeasonOut {
 
 /// A valve for the target.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ValveSizeOut {
     /// What it passes when it is open.
     pub flow_m3_per_h: f64,
@@ -254,6 +261,7 @@ pub struct ValveSizeOut {
 
 /// The analysis of one source of makeup.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SourceOut {
     /// Name, or number from 1.
     pub name: String,
@@ -293,6 +301,7 @@ pub struct SourceOut {
 
 /// An entry of an analysis.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AsGivenOut {
     /// Its key in the site file.
     pub key: &'static str,
@@ -308,6 +317,7 @@ pub struct AsGivenOut {
 
 /// What the target saves.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SavingOut {
     /// m3/h.
     pub makeup_m3_per_h: f64,
@@ -333,6 +343,7 @@ pub struct SavingOut {
 
 /// A solved water.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WaterOut {
     /// Cycles of concentration.
     pub cycles: f64,

@@ -511,6 +511,7 @@ fn meaning(line: &Line) -> Words {
 
 /// The tower's own analysis for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct OwnTestOut {
     /// Real cycles of concentration.
     pub cycles: f64,
@@ -544,6 +545,7 @@ pub struct OwnTestOut {
 
 /// What one tracer says of the cycles.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WitnessOut {
     /// Which.
     pub key: &'static str,
@@ -565,6 +567,7 @@ pub struct WitnessOut {
 
 /// A number as measured and as predicted.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LineOut {
     /// Of what.
     pub key: &'static str,
@@ -582,6 +585,7 @@ pub struct LineOut {
 
 /// What is lost on the way.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LossOut {
     /// Of what.
     pub key: &'static str,
@@ -599,6 +603,7 @@ pub struct LossOut {
 
 /// When the samples were taken.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SamplingOut {
     /// Days from the makeup's sample to the tower's.
     pub days: i64,

@@ -18,6 +18,7 @@ use serde::{Deserialize, Serialize};
 
 /// A check for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CheckOut {
     /// Version of this form.
     pub schema: u32,
@@ -108,6 +109,7 @@ pub struct CheckOut {
 
 /// How much of a file is used.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RowsOut {
     /// Where more than 5 % of the rows, or of a column's readings, are not used: which, and why.
     pub caution: Option<String>,
@@ -138,15 +140,20 @@ impl RowsOut {
 
 /// A finding.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct FindingOut {
     /// `new` on the last day of the log, `going_on` or `over`; `note` where nobody has to act.
     pub state: &'static str,
     /// The likeliest cause, as in `causes`.
     pub kind: Option<&'static str>,
-    /// Of the likeliest cause, in `size_unit`.
+    /// Size of the likeliest cause, in `size_unit`.
     pub size: Option<f64>,
     /// `m3/d`, or `part of the reading`.
     pub size_unit: Option<&'static str>,
+    /// The size of a cause that is a flow of water, m3/d.
+    pub size_m3_per_day: Option<f64>,
+    /// The size of a cause that is an error of a reading, as a part of the reading.
+    pub size_part: Option<f64>,
     /// In words, in SI units: what, since when, how much, how sure, what to do next.
     pub words: String,
     /// Begin; none from the first day on.
@@ -175,6 +182,7 @@ pub struct FindingOut {
 
 /// A loss with and without a circumstance.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PatternOut {
     /// `fans_stand`, `load_is_off` or `level_is_low`.
     pub circumstance: &'static str,
@@ -196,15 +204,20 @@ pub struct PatternOut {
 
 /// A cause.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CauseOut {
     /// `loss_or_blowdown_meter`, `inflow_or_blowdown_meter`, `makeup_meter`, `conductivity`,
     /// `chloride`, `heat`, `blowdown_high`, `blowdown_low`, `makeup_meter_still`, `makeup_quality` or
     /// `unclear`.
     pub cause: &'static str,
-    /// In `size_unit`; below zero where a reading is low.
+    /// Its size in `size_unit`; below zero where a reading is low.
     pub size: f64,
     /// `m3/d`, or `part of the reading`.
     pub size_unit: &'static str,
+    /// The size of a flow of water, m3/d.
+    pub size_m3_per_day: Option<f64>,
+    /// The size of an error of a reading, as a part of the reading.
+    pub size_part: Option<f64>,
     /// Of one that grows, what it has come to.
     pub size_now: Option<f64>,
     /// Water that is lost so far, m3.
@@ -225,6 +238,7 @@ pub struct CauseOut {
 
 /// What the periods outside of every finding show.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct OwnDaysOut {
     /// How many there are.
     pub periods: usize,
@@ -236,6 +250,7 @@ pub struct OwnDaysOut {
 
 /// A period.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PeriodOut {
     /// Begin.
     pub start: String,
@@ -275,6 +290,7 @@ pub struct PeriodOut {
 
 /// What is read.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MetersOut {
     /// Blowdown, by a meter or its valve.
     pub blowdown: bool,
@@ -295,6 +311,7 @@ impl MetersOut {
 
 /// What one more reading would show.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct OneMoreOut {
     /// `blowdown_meter`, `conductivity` or `temperatures`.
     pub reading: &'static str,
@@ -320,6 +337,7 @@ pub(super) fn one_more(all: &[OneMore], makeup: f64) -> Vec<OneMoreOut> {
 
 /// A sudden loss that is found.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LeastLossOut {
     /// Days that it has lasted.
     pub days: f64,
@@ -329,6 +347,7 @@ pub struct LeastLossOut {
 
 /// An error of an instrument that nobody stated.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct AssumedOut {
     /// `accuracy` or `repeatability`.
     pub kind: String,
@@ -342,6 +361,7 @@ pub struct AssumedOut {
 
 /// Periods whose hot water is colder than the cold one.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct HotBelowColdOut {
     /// How many.
     pub periods: usize,
@@ -355,6 +375,7 @@ pub struct HotBelowColdOut {
 
 /// A reading that looks mistyped, in the unit of its column.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MistypedOut {
     /// In the log.
     pub line: u64,
@@ -368,6 +389,7 @@ pub struct MistypedOut {
 
 /// Most likely flows, m3/d.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ReconciledOut {
     /// Makeup.
     pub makeup_m3_per_day: f64,
@@ -381,6 +403,7 @@ pub struct ReconciledOut {
 
 /// A period that could not be checked.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LeftOut {
     /// Begin.
     pub start: String,
@@ -390,6 +413,7 @@ pub struct LeftOut {
 
 /// A period whose load and weather cannot be.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WithoutHeat {
     /// Begin.
     pub start: String,
@@ -399,6 +423,7 @@ pub struct WithoutHeat {
 
 /// A column that is shown and not judged.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RecordedOut {
     /// Its header.
     pub name: String,
@@ -420,6 +445,7 @@ pub struct RecordedOut {
 
 /// A line that is not used.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RefusedOut {
     /// In the log.
     pub line: u64,
@@ -602,6 +628,8 @@ fn finding_out(of: &Of<'_>, finding: &Finding, is_note: bool) -> FindingOut {
         kind: first.map(|suspect| cause_name(suspect.cause)),
         size: first.map(|suspect| suspect.size),
         size_unit: first.map(|suspect| size_unit(suspect.cause)),
+        size_m3_per_day: first.and_then(size_m3_per_day),
+        size_part: first.and_then(size_part),
         words: words.plain(),
         since: finding.since.map(|time| time.to_string()),
         found: finding.found.map(|time| time.to_string()),
@@ -679,6 +707,14 @@ fn size_unit(cause: Cause) -> &'static str {
     }
 }
 
+fn size_m3_per_day(suspect: &Suspect) -> Option<f64> {
+    matches!(SizeOf::of(suspect.cause), SizeOf::Flow).then_some(suspect.size)
+}
+
+fn size_part(suspect: &Suspect) -> Option<f64> {
+    matches!(SizeOf::of(suspect.cause), SizeOf::Part).then_some(suspect.size)
+}
+
 fn cause_out(of: &Of<'_>, suspect: &Suspect, finding: &Finding) -> CauseOut {
     let total_m3 = total_m3(suspect, finding);
     let price = of.sheet.price.as_ref().map(|(price, _)| *price);
@@ -686,6 +722,8 @@ fn cause_out(of: &Of<'_>, suspect: &Suspect, finding: &Finding) -> CauseOut {
         cause: cause_name(suspect.cause),
         size: suspect.size,
         size_unit: size_unit(suspect.cause),
+        size_m3_per_day: size_m3_per_day(suspect),
+        size_part: size_part(suspect),
         size_now: size_now(suspect, finding),
         total_m3,
         more_makeup_m3: more_makeup_m3(of.sheet, suspect, finding),

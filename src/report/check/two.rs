@@ -28,6 +28,7 @@ const UNCERTAINTY_WITH_BLOWDOWN: Equation = Equation {
 
 /// Two readings for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct TwoOut {
     /// Version of this form.
     pub schema: u32,
@@ -132,6 +133,7 @@ pub fn two_json(sheet: &TwoSheet, source: &str) -> TwoOut {
 
 /// The same as a row of a table: without what one more reading would show.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct TwoRow {
     site: String,
     verdict: &'static str,

@@ -253,7 +253,7 @@ impl Of<'_> {
         let stuck = sheet.stuck.as_ref()?;
         let part = (sheet.questions.stuck < 1.0).then(|| {
             let part = shown::percent(sheet.questions.stuck, 2);
-            words![number("stuck_open_flow.percent", part), " "]
+            words![number("stuck_open_flow.valve_open_part", part), " "]
         });
         let valve = words!["A makeup valve stuck ", part, "open "];
         let Some(overflows_at) = stuck.overflows_at else {

@@ -81,7 +81,7 @@ impl Of<'_> {
                     "The float settles at ",
                     level,
                     ", ",
-                    number("valve_open_percent", format!("{open} %")),
+                    number("valve_open_part", format!("{open} %")),
                     " open: it droops as the demand grows."
                 ]
             }
@@ -168,7 +168,7 @@ impl Of<'_> {
         let percent = shown::percent(sheet.questions.stuck, 3);
         let open = words![
             "Stuck at ",
-            number("stuck_open_flow.percent", percent),
+            number("stuck_open_flow.valve_open_part", percent),
             " it lets in ",
             number("stuck_open_flow.makeup_m3_per_h", self.flow(sheet.stuck_flow))
         ];

@@ -10,6 +10,7 @@ use serde::Serialize;
 
 /// The level for programs. Levels in m, flows in m3/h, times in h.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LevelOut {
     /// Version of this form.
     pub schema: u32,
@@ -45,8 +46,8 @@ pub struct LevelOut {
     pub start_level_m: f64,
     /// Capacity of the makeup valve.
     pub valve_capacity_m3_per_h: Option<f64>,
-    /// How far the makeup supplies open the valve, in % of its capacity.
-    pub valve_open_percent: Option<f64>,
+    /// How far the makeup supplies open the valve, as a part of its capacity.
+    pub valve_open_part: Option<f64>,
     /// Capacity of the valve as a multiple of the makeup.
     pub valve_over_makeup: Option<f64>,
     /// Capacity that common practice asks for.
@@ -113,6 +114,7 @@ pub struct LevelOut {
 
 /// A week with the bleed valve left open against an ordinary one; chemicals not counted.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct OpenBleedOut {
     /// Of the open valve.
     pub flow_m3_per_h: f64,
@@ -134,6 +136,7 @@ pub struct OpenBleedOut {
 
 /// What came of an event.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct EventOut {
     /// m.
     pub highest_m: f64,
@@ -167,6 +170,7 @@ pub struct EventOut {
 
 /// What pump stops lose over the lip; money and volumes are the year with them less the year without.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StopsOut {
     /// Stops in a day.
     pub per_day: f64,
@@ -186,9 +190,10 @@ pub struct StopsOut {
 
 /// The makeup valve stuck open.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StuckOut {
-    /// How far, in % of its capacity.
-    pub percent: f64,
+    /// How far, as a part of its capacity.
+    pub valve_open_part: f64,
     /// What it lets in.
     pub makeup_m3_per_h: f64,
     /// Over the lip at the end of the week.
@@ -203,6 +208,7 @@ pub struct StuckOut {
 
 /// A week's bill less an ordinary week's, in the currency of the site; below zero where it is less.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct BillOut {
     /// More makeup.
     pub makeup_m3: f64,
@@ -224,6 +230,7 @@ pub struct BillOut {
 
 /// Bringing the cycles down.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct DilutionOut {
     /// To these cycles.
     pub cycles: f64,
@@ -239,6 +246,7 @@ pub struct DilutionOut {
 
 /// A point of a course.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PointOut {
     /// From the start.
     pub hour: f64,
@@ -287,7 +295,7 @@ fn level_out(sheet: &LevelSheet, source: &str, beside: Beside<'_>) -> LevelOut {
         settles_below_overflow_m: sheet.settles_at.map(|level| basin.overflow_level - level),
         start_level_m: sheet.start_level,
         valve_capacity_m3_per_h: basin.valve.map(|valve| valve.capacity),
-        valve_open_percent: basin.valve.map(|valve| 100.0 * sheet.demand / valve.capacity),
+        valve_open_part: basin.valve.map(|valve| sheet.demand / valve.capacity),
         valve_over_makeup: basin.valve.map(|valve| valve.capacity / sheet.demand),
         valve_needed_m3_per_h: sheet.valve_needed(),
         makeup_velocity_m_per_s: sheet.velocity.map(|(now, _)| now),
@@ -362,7 +370,7 @@ fn stuck_out(sheet: &LevelSheet, stuck: &Course) -> StuckOut {
     let last = super::last_overflow(stuck);
     let at = |hour: &f64| sample_at(stuck, *hour).as_ref().map(PointOut::from);
     StuckOut {
-        percent: 100.0 * sheet.questions.stuck,
+        valve_open_part: sheet.questions.stuck,
         makeup_m3_per_h: sheet.stuck_flow,
         overflow_m3_per_h: last,
         overflow_m3_per_day: 24.0 * last,

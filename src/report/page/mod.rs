@@ -1,7 +1,7 @@
 //! A page is a value: what a command says, in blocks, before anybody decides how it looks.
 //!
 //! A command makes one [`Page`] of its sheet, for the units that people asked for. [`text()`] lays it out
-//! for a terminal, [`html()`](fn@html) for a browser; neither computes anything. The blocks that a person acts
+//! for a terminal, `html` for a browser; neither computes anything. The blocks that a person acts
 //! on stand in [`Page::answer`], all the rest in [`Page::detail`].
 //!
 //! Every number is a piece of its own and carries the key under which the json has it.

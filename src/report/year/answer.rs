@@ -152,9 +152,9 @@ impl Of<'_> {
                 "The cold water is ",
                 self.too_warm_in_words(),
                 "at its warmest ",
-                number("warmest_cold_water_degc.value", self.celsius(hottest.value)),
+                number("warmest_cold_water_celsius.value", self.celsius(hottest.value)),
                 " on ",
-                number("warmest_cold_water_degc.time", self.year.time(hottest.time)),
+                number("warmest_cold_water_celsius.time", self.year.time(hottest.time)),
                 ". "
             ]
         });
@@ -171,11 +171,11 @@ impl Of<'_> {
     fn too_warm_in_words(&self) -> Option<Words> {
         let (run, total) = (self.year.run(), &self.year.sheet.total);
         let limit = run.limit_kelvin.map(|kelvin| {
-            ("limit", "limit_degc", kelvin, "all.hours_above_limit", total.above_limit)
+            ("limit", "limit_celsius", kelvin, "all.hours_above_limit", total.above_limit)
         });
         let set_point = run.set_point_kelvin.map(|kelvin| {
             let hours = total.above_set_point;
-            ("set point", "set_point_degc", kelvin, "all.hours_above_set_point", hours)
+            ("set point", "set_point_celsius", kelvin, "all.hours_above_set_point", hours)
         });
         let (name, key, kelvin, hours_key, hours) = limit.or(set_point)?;
         let celsius = number(key, self.celsius(kelvin - ZERO_CELSIUS));

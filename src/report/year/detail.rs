@@ -200,7 +200,10 @@ impl Of<'_> {
         let fans = &self.year.sheet.fans;
         let set_point = match self.year.run().set_point_kelvin {
             Some(kelvin) => {
-                words!["Set point ", number("set_point_degc", self.celsius(kelvin - ZERO_CELSIUS))]
+                words![
+                    "Set point ",
+                    number("set_point_celsius", self.celsius(kelvin - ZERO_CELSIUS))
+                ]
             }
             None => "No set point: the fans run at full speed".into(),
         };
@@ -222,10 +225,10 @@ impl Of<'_> {
     /// At which wet bulb the limit of the cold water is reached.
     fn limit(&self) -> Option<Words> {
         let limit = self.year.run().limit_kelvin?;
-        let tried = |celsius| number("wet_bulb_tried_degc", self.celsius(celsius));
+        let tried = |celsius| number("wet_bulb_tried_celsius", self.celsius(celsius));
         let reached = match self.year.sheet.wet_bulb_at_limit {
             Some(WetBulbAtLimit::At(wet_bulb)) => {
-                let wet_bulb = number("wet_bulb_at_limit_degc", self.celsius(wet_bulb));
+                let wet_bulb = number("wet_bulb_at_limit_celsius", self.celsius(wet_bulb));
                 words!["reached at a wet bulb of ", wet_bulb]
             }
             Some(WetBulbAtLimit::FailsFrom(wet_bulb)) => {
@@ -238,7 +241,7 @@ impl Of<'_> {
         };
         Some(words![
             "Limit ",
-            number("limit_degc", self.celsius(limit - ZERO_CELSIUS)),
+            number("limit_celsius", self.celsius(limit - ZERO_CELSIUS)),
             ": ",
             reached,
             ", with full load and full fans; above it ",
@@ -283,14 +286,14 @@ impl Of<'_> {
             ]
         };
         const DRY_BULB: [&str; 3] = [
-            "weather.dry_bulb_degc.least",
-            "weather.dry_bulb_degc.most",
-            "weather.dry_bulb_degc.mean",
+            "weather.dry_bulb_celsius.least",
+            "weather.dry_bulb_celsius.most",
+            "weather.dry_bulb_celsius.mean",
         ];
         const WET_BULB: [&str; 3] = [
-            "weather.wet_bulb_degc.least",
-            "weather.wet_bulb_degc.most",
-            "weather.wet_bulb_degc.mean",
+            "weather.wet_bulb_celsius.least",
+            "weather.wet_bulb_celsius.most",
+            "weather.wet_bulb_celsius.mean",
         ];
         Some(words![
             "Dry bulb ",

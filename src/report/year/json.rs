@@ -13,6 +13,7 @@ use serde::Serialize;
 
 /// A month for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MonthOut {
     /// First day, or `all`.
     pub month: String,
@@ -42,17 +43,18 @@ pub struct MonthOut {
 
 /// An hour for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct HourOut {
     /// Begin.
     pub time: String,
     /// degC.
-    pub dry_bulb_degc: f64,
+    pub dry_bulb_celsius: f64,
     /// degC.
-    pub wet_bulb_degc: f64,
+    pub wet_bulb_celsius: f64,
     /// As a part of the design's.
     pub load: f64,
     /// degC.
-    pub cold_water_degc: Option<f64>,
+    pub cold_water_celsius: Option<f64>,
     /// `full`, `slowed`, `cycling`, `off`, `idle`, `freezing` or `failed`.
     pub fans: &'static str,
     /// 0 to 1.
@@ -71,6 +73,7 @@ pub struct HourOut {
 
 /// A largest value for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PeakOut {
     /// In the unit of its key.
     pub value: f64,
@@ -80,6 +83,7 @@ pub struct PeakOut {
 
 /// A year for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct YearOut {
     /// Version of this form.
     pub schema: u32,
@@ -123,15 +127,15 @@ pub struct YearOut {
     /// Hours of the outage.
     pub outage_h: u32,
     /// degC.
-    pub warmest_cold_water_degc: Option<PeakOut>,
+    pub warmest_cold_water_celsius: Option<PeakOut>,
     /// Cold water that the fans hold.
-    pub set_point_degc: Option<f64>,
+    pub set_point_celsius: Option<f64>,
     /// Cold water above which it is too warm.
-    pub limit_degc: Option<f64>,
+    pub limit_celsius: Option<f64>,
     /// degC.
-    pub wet_bulb_at_limit_degc: Option<f64>,
+    pub wet_bulb_at_limit_celsius: Option<f64>,
     /// Where there is no such wet bulb: the last one that was tried.
-    pub wet_bulb_tried_degc: Option<f64>,
+    pub wet_bulb_tried_celsius: Option<f64>,
     /// Where there is no such wet bulb: whether the limit holds at all of them.
     pub limit_always_holds: Option<bool>,
     /// Hours by what the fans did.
@@ -166,6 +170,7 @@ pub struct YearOut {
 
 /// A transfer characteristic for programs.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct FillOut {
     /// Part of the water.
     pub share: f64,
@@ -183,6 +188,7 @@ pub struct FillOut {
 
 /// The makeup line for the peak hour, at the usual reserve and velocity.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct MakeupLineOut {
     /// What it carries.
     pub m3_per_h: f64,
@@ -192,6 +198,7 @@ pub struct MakeupLineOut {
 
 /// A point of the load-duration curve.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ExceededOut {
     /// Part of the hours that count.
     pub part: f64,
@@ -201,6 +208,7 @@ pub struct ExceededOut {
 
 /// What was read of the weather.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct WeatherOut {
     /// Hours that have weather.
     pub hours: usize,
@@ -211,9 +219,9 @@ pub struct WeatherOut {
     /// Whether the file has the pressure; else it is the site's.
     pub has_pressure: bool,
     /// Air.
-    pub dry_bulb_degc: Option<RangeOut>,
+    pub dry_bulb_celsius: Option<RangeOut>,
     /// Air.
-    pub wet_bulb_degc: Option<RangeOut>,
+    pub wet_bulb_celsius: Option<RangeOut>,
     /// Of the hours.
     pub mean_pressure_kpa: Option<f64>,
     /// Of the design.
@@ -222,6 +230,7 @@ pub struct WeatherOut {
 
 /// Least, mean and largest of many values.
 #[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct RangeOut {
     /// Least.
     pub least: f64,
@@ -270,10 +279,10 @@ fn hour_out(hour: &YearHour) -> HourOut {
     let m3_per_h = Balance::reference_m3_per_h;
     HourOut {
         time: hour.weather.time.to_string(),
-        dry_bulb_degc: hour.weather.air.dry_bulb_celsius,
-        wet_bulb_degc: hour.wet_bulb_celsius,
+        dry_bulb_celsius: hour.weather.air.dry_bulb_celsius,
+        wet_bulb_celsius: hour.wet_bulb_celsius,
         load: hour.load,
-        cold_water_degc: hour.cold_water_celsius,
+        cold_water_celsius: hour.cold_water_celsius,
         fans: fans_name(hour.fans),
         fan_speed: hour.fan_speed,
         makeup_m3_per_h: m3_per_h(hour.water.makeup_kg_per_s),
@@ -294,8 +303,8 @@ fn weather_out(year: &Year<'_>) -> WeatherOut {
         from: time(weather.hours.first()),
         to: time(weather.hours.last()),
         has_pressure: weather.has_pressure,
-        dry_bulb_degc: year.dry_bulb().map(range),
-        wet_bulb_degc: year.wet_bulb().map(range),
+        dry_bulb_celsius: year.dry_bulb().map(range),
+        wet_bulb_celsius: year.wet_bulb().map(range),
         mean_pressure_kpa: year.mean_pressure().map(|pascal| pascal / 1e3),
         site_pressure_kpa: year.plan.pressure_pascal() / 1e3,
     }
@@ -355,14 +364,14 @@ pub fn json(year: &Year<'_>) -> YearOut {
         makeup_as_designed_m3: sheet.as_designed,
         as_designed_over_makeup: (makeup > 0.0).then(|| sheet.as_designed / makeup),
         outage_h: sheet.outage_hours,
-        warmest_cold_water_degc: peak(&sheet.hottest),
-        set_point_degc: celsius(run.set_point_kelvin),
-        limit_degc: celsius(run.limit_kelvin),
-        wet_bulb_at_limit_degc: match sheet.wet_bulb_at_limit {
+        warmest_cold_water_celsius: peak(&sheet.hottest),
+        set_point_celsius: celsius(run.set_point_kelvin),
+        limit_celsius: celsius(run.limit_kelvin),
+        wet_bulb_at_limit_celsius: match sheet.wet_bulb_at_limit {
             Some(WetBulbAtLimit::At(wet_bulb)) => Some(wet_bulb),
             _ => None,
         },
-        wet_bulb_tried_degc: match sheet.wet_bulb_at_limit {
+        wet_bulb_tried_celsius: match sheet.wet_bulb_at_limit {
             Some(WetBulbAtLimit::HoldsTo(wet_bulb) | WetBulbAtLimit::FailsFrom(wet_bulb)) => {
                 Some(wet_bulb)
             }

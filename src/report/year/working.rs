@@ -48,9 +48,9 @@ fn weather(year: &Year<'_>, hour: &YearHour) -> Words {
     words![
         number("peak_hour.time", year.time(hour.weather.time)),
         ": dry bulb ",
-        number("peak_hour.dry_bulb_degc", shown(air.dry_bulb_celsius)),
+        number("peak_hour.dry_bulb_celsius", shown(air.dry_bulb_celsius)),
         ", wet bulb ",
-        number("peak_hour.wet_bulb_degc", shown(hour.wet_bulb_celsius)),
+        number("peak_hour.wet_bulb_celsius", shown(hour.wet_bulb_celsius)),
         ", ",
         number("peak_hour.pressure_kpa", significant(air.pressure_pascal, 6)),
         " Pa."
@@ -85,7 +85,7 @@ fn thermal(year: &Year<'_>, hour: &YearHour) -> Vec<Block> {
     let found = words![
         way(hour),
         ": with cold water of ",
-        number("peak_hour.cold_water_degc", shown(cold)),
+        number("peak_hour.cold_water_celsius", shown(cold)),
         " the fill needs just the number that it has, by the integral of ",
         transfer_name(transfer),
         ".",

@@ -2,6 +2,7 @@
 
 use super::{Check, FLOW, FRACTION, PART, SOME, WATER_TEMPERATURE};
 use crate::chemistry::sample::{PEN_FACTOR, conductivity_to_25_celsius};
+use crate::chemistry::slip::{self, Counted};
 use crate::chemistry::{self, BalanceWith, Constituent};
 use crate::quantity::{
     Amount, Concentration, Conductivity, MassConcentration, Measured, Quantity, Reported,
@@ -82,11 +83,13 @@ impl Check {
             );
         }
         let mut constituents = Vec::new();
+        let mut counted = Vec::new();
         for (constituent, found) in described.constituents() {
             let key = constituent.key();
             let slot = self.concentration(at(key), constituent, found, counts_as);
             as_given.push(concentration_as_given(key, found, slot, counts_as));
             constituents.extend(slot.map(|slot| (constituent, slot)));
+            counted.extend(slot.map(|_| (constituent, counted_as(constituent, found))));
         }
         let p_alkalinity = described.p_alkalinity.as_ref().and_then(|found| {
             let path = at("p_alkalinity");
@@ -126,6 +129,7 @@ impl Check {
             lowest_conductivity,
             highest_conductivity,
             constituents,
+            counted,
             p_alkalinity,
             dissolved_solids,
             dissolved_ions,
@@ -427,8 +431,25 @@ impl Check {
                 },
             ),
         };
+        let sheet = analysis.sheet(
+            |slot| self.slots[slot.0].si,
+            |slot| self.slots[slot.0].uncertainty.map_or(0.0, Uncertainty::standard),
+        );
+        let slip = slip::explain(&sheet, true).and_then(|found| found.told(&sheet));
+        let help = match slip {
+            Some(slip) => format!("{slip}; otherwise: {help}"),
+            None => help.to_owned(),
+        };
         self.problem(Problem::new(format!("{path}.{key}"), error.to_string()).with_help(help));
         false
+    }
+}
+
+fn counted_as(constituent: Constituent, found: &Concentration) -> Counted {
+    match found.amount.value {
+        Amount::Mass(_) => Counted::As(found.basis.unwrap_or(constituent.basis())),
+        Amount::Moles(_) => Counted::Moles,
+        Amount::Equivalents(_) => Counted::Equivalents,
     }
 }
 
