@@ -52,6 +52,11 @@ fn balance(criterion: &mut Criterion) {
     criterion.bench_function("one sheet with uncertainties", |b| {
         b.iter(|| model.sheet(black_box(model.base())))
     });
+    let source = file::read::<Description>("site.toml", DAIRY, &[]).unwrap();
+    let model = Model::compile(&validate(&source.description).unwrap());
+    criterion.bench_function("uncertainty of a year's money", |b| {
+        b.iter(|| model.uncertain_money(black_box(model.base())))
+    });
 }
 
 fn chemistry(criterion: &mut Criterion) {
@@ -69,8 +74,21 @@ fn chemistry(criterion: &mut Criterion) {
             b.iter(|| speciation::solve(black_box(&makeup), acidity, &constants))
         });
     }
-    criterion.bench_function("one blowdown target", |b| {
+    for cycles in [1.0, 5.0] {
+        criterion.bench_function(&format!("one solved water of {cycles} cycles"), |b| {
+            b.iter(|| sheet.tower.at_cycles(black_box(cycles)))
+        });
+    }
+    criterion.bench_function("one blowdown target with uncertainties", |b| {
         b.iter(|| model.blowdown(black_box(model.base())))
+    });
+    let mut exact = validate(&source.description).unwrap();
+    for slot in &mut exact.slots {
+        slot.uncertainty = None;
+    }
+    let exact = Model::compile(&exact);
+    criterion.bench_function("one blowdown target", |b| {
+        b.iter(|| exact.blowdown(black_box(exact.base())))
     });
 }
 
@@ -101,6 +119,9 @@ fn basin(criterion: &mut Criterion) {
     let questions = LevelQuestions { stuck: 1.0, act_hours: 0.5, to_cycles: None, drop_test: None };
     criterion.bench_function("all events of a basin, a week each", |b| {
         b.iter(|| model.level(black_box(model.base()), questions))
+    });
+    criterion.bench_function("uncertainties of a basin's events", |b| {
+        b.iter(|| model.uncertain_level(black_box(model.base()), questions))
     });
 }
 

@@ -4,6 +4,8 @@
 //! Where an event's function changes sign within a step, the step is cut to the place of the change
 //! and taken anew, so that an event is as exact as the solution.
 
+use crate::root;
+
 /// How a stretch ended.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct End<const N: usize> {
@@ -13,31 +15,32 @@ pub(crate) struct End<const N: usize> {
     pub event: Option<usize>,
 }
 
-/// A function of time and state that ends a stretch where it passes from negative to positive.
-pub(crate) type Event<'a, const N: usize> = &'a dyn Fn(f64, &[f64; N]) -> f64;
-
 /// Relative and absolute error of a step.
 const RELATIVE: f64 = 1e-9;
 const ABSOLUTE: f64 = 1e-10;
 const MOST_STEPS: usize = 200_000;
+/// Part of a step to which an event is found.
+const EXACTNESS: f64 = 1e-12;
 
-/// Follows `state` from `from` to `to`, or to the first of `events` whose function passes from
-/// negative to positive. `None` where the state leaves the numbers or the steps do not end.
-pub(crate) fn follow<const N: usize>(
-    mut slope: impl FnMut(f64, &[f64; N]) -> [f64; N],
+/// Follows `state` from `from` to `to`, or to the first event: `events` gives a number for each, which
+/// passes from negative to positive there. `None` where the state leaves the numbers or the steps do not end.
+pub(crate) fn follow<const N: usize, const EVENTS: usize>(
+    mut slope: impl FnMut(&[f64; N]) -> [f64; N],
     (from, to): (f64, f64),
     state: [f64; N],
-    events: &[Event<N>],
+    events: impl Fn(&[f64; N]) -> [f64; EVENTS],
     mut seen: impl FnMut(f64, &[f64; N]),
 ) -> Option<End<N>> {
     let (mut time, mut state) = (from, state);
     let mut step = (to - from) * 1e-3;
+    let mut before = events(&state);
+    let mut slope_here = slope(&state);
     for _ in 0..MOST_STEPS {
         if time >= to {
             return Some(End { time, state, event: None });
         }
         step = step.min(to - time);
-        let (next, error) = try_step(&mut slope, time, &state, step);
+        let Step { next, last_slope, error } = try_step(&mut slope, &state, &slope_here, step);
         if !error.is_finite() {
             step *= 0.1;
             if step < 1e-14 * (to - from) {
@@ -49,42 +52,56 @@ pub(crate) fn follow<const N: usize>(
             step *= (0.9 * error.powf(-0.2)).max(0.2);
             continue;
         }
-        let crosses = |event: &Event<N>, end: f64, after: &[f64; N]| {
-            event(time, &state) < 0.0 && event(end, after) >= 0.0
+        let after = events(&next);
+        // The event that is furthest past zero, of those that were not yet there.
+        let past = |now: &[f64; EVENTS]| {
+            let pending = (0..EVENTS).filter(|event| before[*event] < 0.0);
+            pending.map(|event| (event, now[event])).max_by(|a, b| a.1.total_cmp(&b.1))
         };
-        if events.iter().any(|event| crosses(event, time + step, &next)) {
-            // Halving keeps the first crossing of all inside; a part of a step is as good as it.
-            let (mut low, mut high) = (0.0, step);
-            for _ in 0..60 {
-                let middle = 0.5 * (low + high);
-                let (there, _) = try_step(&mut slope, time, &state, middle);
-                if events.iter().any(|event| crosses(event, time + middle, &there)) {
-                    high = middle;
-                } else {
-                    low = middle;
+        let furthest = |now: &[f64; EVENTS]| past(now).map_or(f64::NEG_INFINITY, |found| found.1);
+        if furthest(&after) >= 0.0 {
+            let mut there = |part: f64| try_step(&mut slope, &state, &slope_here, part).next;
+            let (low, high) = ((0.0, -furthest(&before)), (step, -furthest(&after)));
+            let mut onward = EXACTNESS * step;
+            let still_to_come = |part: f64| -furthest(&events(&there(part)));
+            let crossing = root::of_falling_between(still_to_come, low, high, onward);
+            // A little further on, so that the event has happened where the stretch ends.
+            let mut part = crossing.unwrap_or(step);
+            loop {
+                part = (part + onward).min(step);
+                let state = there(part);
+                let found = past(&events(&state)).filter(|(_, value)| *value >= 0.0);
+                if found.is_some() || part >= step {
+                    seen(time + part, &state);
+                    return Some(End { time: time + part, state, event: found.map(|f| f.0) });
                 }
+                onward *= 2.0;
             }
-            let (there, _) = try_step(&mut slope, time, &state, high);
-            let which = events.iter().position(|event| crosses(event, time + high, &there));
-            seen(time + high, &there);
-            return Some(End { time: time + high, state: there, event: which });
         }
         time += step;
-        state = next;
+        (state, slope_here, before) = (next, last_slope, after);
         seen(time, &state);
         step *= (0.9 * error.max(1e-10).powf(-0.2)).min(5.0);
     }
     None
 }
 
-/// A step with its error in units of what is allowed.
+/// A step that was tried.
+struct Step<const N: usize> {
+    next: [f64; N],
+    /// Slope at its end, which is that at the start of the next.
+    last_slope: [f64; N],
+    /// In units of what is allowed.
+    error: f64,
+}
+
+/// A step of slopes that do not depend on time.
 fn try_step<const N: usize>(
-    slope: &mut impl FnMut(f64, &[f64; N]) -> [f64; N],
-    time: f64,
+    slope: &mut impl FnMut(&[f64; N]) -> [f64; N],
     state: &[f64; N],
+    slope_here: &[f64; N],
     step: f64,
-) -> ([f64; N], f64) {
-    const NODES: [f64; 6] = [0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0];
+) -> Step<N> {
     const WEIGHTS: [&[f64]; 6] = [
         &[0.2],
         &[3.0 / 40.0, 9.0 / 40.0],
@@ -104,14 +121,14 @@ fn try_step<const N: usize>(
         -1.0 / 40.0,
     ];
     let mut slopes = [[0.0; N]; 7];
-    slopes[0] = slope(time, state);
+    slopes[0] = *slope_here;
     let mut next = *state;
     for (stage, weights) in WEIGHTS.iter().enumerate() {
         for i in 0..N {
             let sum: f64 = weights.iter().zip(&slopes).map(|(weight, k)| weight * k[i]).sum();
             next[i] = state[i] + step * sum;
         }
-        slopes[stage + 1] = slope(time + NODES[stage] * step, &next);
+        slopes[stage + 1] = slope(&next);
     }
     let error = (0..N)
         .map(|i| {
@@ -120,7 +137,7 @@ fn try_step<const N: usize>(
             (step * sum / allowed).abs()
         })
         .fold(0.0, |most: f64, error| if error.is_nan() { f64::NAN } else { most.max(error) });
-    (next, error)
+    Step { next, last_slope: slopes[6], error }
 }
 
 #[cfg(test)]
@@ -131,24 +148,24 @@ mod tests {
     #[test]
     fn a_draining_tank_empties_when_torricelli_says() {
         // dh/dt = -k sqrt(h): h reaches 0.25 from 1 at t = 2 (1 - 0.5) / k.
-        let reached = |_: f64, state: &[f64; 1]| 0.25 - state[0];
-        let slope = |_: f64, state: &[f64; 1]| [-0.3 * state[0].max(0.0).sqrt()];
-        let end = follow(slope, (0.0, 100.0), [1.0], &[&reached], |_, _| ()).unwrap();
+        let reached = |state: &[f64; 1]| [0.25 - state[0]];
+        let slope = |state: &[f64; 1]| [-0.3 * state[0].max(0.0).sqrt()];
+        let end = follow(slope, (0.0, 100.0), [1.0], reached, |_, _| ()).unwrap();
         assert_eq!(end.event, Some(0));
         assert_relative_eq!(end.time, 1.0 / 0.3, max_relative = 1e-8);
     }
 
     #[test]
     fn an_oscillation_keeps_its_amplitude() {
-        let slope = |_: f64, state: &[f64; 2]| [state[1], -state[0]];
-        let end = follow(slope, (0.0, 20.0), [1.0, 0.0], &[], |_, _| ()).unwrap();
+        let slope = |state: &[f64; 2]| [state[1], -state[0]];
+        let end = follow(slope, (0.0, 20.0), [1.0, 0.0], |_| [], |_, _| ()).unwrap();
         assert_relative_eq!(end.state[0], 20f64.cos(), epsilon = 1e-7);
         assert_eq!(end.event, None);
     }
 
     #[test]
     fn a_state_that_explodes_has_no_end() {
-        let slope = |_: f64, state: &[f64; 1]| [state[0] * state[0]];
-        assert_eq!(follow(slope, (0.0, 2.0), [1.0], &[], |_, _| ()), None);
+        let slope = |state: &[f64; 1]| [state[0] * state[0]];
+        assert_eq!(follow(slope, (0.0, 2.0), [1.0], |_| [], |_, _| ()), None);
     }
 }

@@ -5,6 +5,7 @@
 //! its lip, and the level stays there until more leaves than comes.
 
 use super::Basin;
+use super::valve::Action;
 use crate::ode;
 
 /// What the makeup valve does.
@@ -193,7 +194,10 @@ impl Running<'_> {
     }
 
     fn slope(&self, state: &State) -> State {
-        let flows = self.flows(state);
+        Self::slope_of(&self.flows(state))
+    }
+
+    fn slope_of(flows: &Flows) -> State {
         let mut slope = [0.0; 7];
         slope[VOLUME] = flows.surplus - flows.overflow;
         slope[UP] = flows.up;
@@ -203,6 +207,53 @@ impl Running<'_> {
         slope[MAKEUP] = flows.makeup;
         slope[BLOWN_DOWN] = flows.blowdown;
         slope
+    }
+
+    /// What ends a stretch where it passes from negative to positive: the float's switch on and off, an empty
+    /// basin, the level's turn at the top and at the bottom, the overflow's lip, low alarm, trip, suction, a
+    /// level that is held at the lip no more, and water at rest.
+    fn events(&self, state: &State) -> [f64; EVENTS] {
+        const NEVER: f64 = -1.0;
+        let basin = self.basin;
+        let level = self.level(state);
+        let flows = self.flows(state);
+        let slope = Self::slope_of(&flows);
+        let [on, off] = match basin.valve.map(|valve| valve.action) {
+            Some(Action::OnOff { off_level, .. }) if self.valve_is_open => {
+                [NEVER, level - off_level]
+            }
+            Some(Action::OnOff { on_level, .. }) => [on_level - level, NEVER],
+            _ => [NEVER, NEVER],
+        };
+        let below = |at: Option<f64>| at.map_or(NEVER, |at| at - level);
+        let comes = flows.makeup + self.phase.rain;
+        let turned = TURNS * (comes + flows.liquid + flows.overflow);
+        let falls = if self.is_held { -flows.surplus } else { NEVER };
+        let solids = slope[SOLIDS] / flows.cycles.max(1.0);
+        let moves = slope[VOLUME].abs().max(slope[UP].abs()).max(solids.abs());
+        [
+            on,
+            off,
+            -state[VOLUME],
+            -slope[VOLUME] - turned,
+            slope[VOLUME] - turned,
+            state[VOLUME] - basin.lip_volume(),
+            below(basin.low_alarm_level),
+            below(basin.pump_trip_level),
+            below(basin.suction_level),
+            falls,
+            REST * comes - moves,
+        ]
+    }
+
+    /// Hours later, where level and cycles stay.
+    fn after_rest(&self, state: &State, hours: f64) -> State {
+        let slope = self.slope(state);
+        let mut later = *state;
+        for sum in [OVERFLOWED, OVERFLOWED_SOLIDS, MAKEUP, BLOWN_DOWN] {
+            later[sum] += slope[sum] * hours;
+        }
+        later
     }
 
     fn sample(&self, hour: f64, state: &State) -> Sample {
@@ -278,6 +329,11 @@ pub fn course(
                     course.empties_at = Some(hour);
                     return Ok(finished(course, &state));
                 }
+                Some(AT_REST) => {
+                    state = running.after_rest(&state, end - hour);
+                    hour = end;
+                    course.samples.push(running.sample(hour, &state));
+                }
                 _ => {}
             }
         }
@@ -293,9 +349,21 @@ fn finished(mut course: Course, state: &State) -> Course {
     course
 }
 
+// What ends a stretch, by its place in `Running::events`.
 const ON: usize = 0;
 const OFF: usize = 1;
 const EMPTY: usize = 2;
+const LIP: usize = 5;
+const ALARM: usize = 6;
+const TRIP: usize = 7;
+const STARVE: usize = 8;
+const AT_REST: usize = 10;
+const EVENTS: usize = 11;
+
+/// Changes of water and solids below this part of what comes are none: ten times what the steps leave of them.
+const REST: f64 = 1e-7;
+/// The level has turned where it moves back faster than by this part of what flows; less is the steps' error.
+const TURNS: f64 = 1e-6;
 
 /// To the next event or the end, with levels and times kept.
 fn stretch(
@@ -304,38 +372,12 @@ fn stretch(
     state: State,
     course: &mut Course,
 ) -> Result<ode::End<7>, CourseError> {
-    let basin = running.basin;
-    let level = |state: &State| running.level(state);
-    let switch = match basin.valve.map(|valve| valve.action) {
-        Some(super::valve::Action::OnOff { on_level, off_level }) => Some((on_level, off_level)),
-        _ => None,
-    };
-    let below = |at: Option<f64>, state: &State| at.map_or(-1.0, |at| at - level(state));
-    let on = |_: f64, state: &State| match switch {
-        Some((on_level, _)) if !running.valve_is_open => on_level - level(state),
-        _ => -1.0,
-    };
-    let off = |_: f64, state: &State| match switch {
-        Some((_, off_level)) if running.valve_is_open => level(state) - off_level,
-        _ => -1.0,
-    };
-    let empty = |_: f64, state: &State| -state[VOLUME];
-    let top = |_: f64, state: &State| -running.slope(state)[VOLUME];
-    let bottom = |_: f64, state: &State| running.slope(state)[VOLUME];
-    let lip = |_: f64, state: &State| state[VOLUME] - basin.lip_volume();
-    let falls = |_: f64, state: &State| match running.is_held {
-        true => -running.flows(state).surplus,
-        false => -1.0,
-    };
-    let alarm = |_: f64, state: &State| below(basin.low_alarm_level, state);
-    let trip = |_: f64, state: &State| below(basin.pump_trip_level, state);
-    let starve = |_: f64, state: &State| below(basin.suction_level, state);
     // A switch whose level has been passed already acts at once.
-    if on(time.0, &state) >= 0.0 && switch.is_some() && !running.valve_is_open {
+    if running.events(&state)[ON] >= 0.0 {
         return Ok(ode::End { time: time.0, state, event: Some(ON) });
     }
     let seen = |hour: f64, state: &State| {
-        let level = level(state);
+        let level = running.level(state);
         course.samples.push(running.sample(hour, state));
         if level > course.highest.0 {
             course.highest = (level, hour);
@@ -344,19 +386,14 @@ fn stretch(
             course.lowest = (level, hour);
         }
     };
-    let found = ode::follow(
-        |_, state| running.slope(state),
-        time,
-        state,
-        &[&on, &off, &empty, &top, &bottom, &lip, &alarm, &trip, &starve, &falls],
-        seen,
-    )
-    .ok_or(CourseError::Unsolved)?;
+    let found =
+        ode::follow(|state| running.slope(state), time, state, |state| running.events(state), seen)
+            .ok_or(CourseError::Unsolved)?;
     let first = match found.event {
-        Some(5) => &mut course.overflows_at,
-        Some(6) => &mut course.alarms_at,
-        Some(7) => &mut course.trips_at,
-        Some(8) => &mut course.starves_at,
+        Some(LIP) => &mut course.overflows_at,
+        Some(ALARM) => &mut course.alarms_at,
+        Some(TRIP) => &mut course.trips_at,
+        Some(STARVE) => &mut course.starves_at,
         _ => return Ok(found),
     };
     first.get_or_insert(found.time);
@@ -400,7 +437,7 @@ fn check(
 mod tests {
     use super::super::Shape;
     use super::super::outflow::{Drain, Overflow};
-    use super::super::valve::{Action, FloatValve};
+    use super::super::valve::FloatValve;
     use super::*;
     use approx::assert_relative_eq;
 

@@ -23,9 +23,6 @@ pub fn still_evaporation_mm_per_h(
     Ok(kg_per_s_m2 / water::density_kg_per_m3(water_celsius) * 1e3 * 3_600.0)
 }
 
-/// Limits of a reading of the level, m, and of the time, s, where none is stated (common practice).
-pub const READING_LIMITS: (f64, f64) = (1e-3, 60.0);
-
 /// What was read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DropTest {

@@ -106,7 +106,13 @@ fn waters(
     limits: &[Limit],
 ) -> impl Iterator<Item = Result<ConcentratedWater, Unsolved>> {
     let ratio = MOST_CYCLES.powf(1.0 / (POINTS - 1) as f64);
-    (0..POINTS).map(move |point| tower.at_cycles_among(ratio.powi(point as i32), limits))
+    let mut before: Option<ConcentratedWater> = None;
+    (0..POINTS).map(move |point| {
+        let cycles = ratio.powi(point as i32);
+        let water = tower.at_cycles_among(cycles, limits, before.as_ref())?;
+        before = Some(water.clone());
+        Ok(water)
+    })
 }
 
 /// Cycles are found to this.
@@ -157,8 +163,13 @@ impl Limit {
         Some(beyond - ROUNDING * self.value.abs().max(1.0))
     }
 
-    /// The cycles between two waters at which the limit is crossed.
-    fn crossing(&self, tower: &TowerWater, pair: [(f64, f64); 2]) -> Result<Option<f64>, Unsolved> {
+    /// The cycles between two waters, the first of them `near`, at which the limit is crossed.
+    fn crossing(
+        &self,
+        tower: &TowerWater,
+        near: &ConcentratedWater,
+        pair: [(f64, f64); 2],
+    ) -> Result<Option<f64>, Unsolved> {
         let [(from, before), (to, after)] = pair;
         let rises = after > 0.0;
         if (before > 0.0) == rises {
@@ -166,9 +177,8 @@ impl Limit {
         }
         let sign = if rises { -1.0 } else { 1.0 };
         let falling = |cycles: f64| {
-            let excess =
-                self.excess(tower, &tower.at_cycles_among(cycles, [self])?).unwrap_or(f64::NAN);
-            Ok(sign * excess)
+            let water = tower.at_cycles_among(cycles, [self], Some(near))?;
+            Ok(sign * self.excess(tower, &water).unwrap_or(f64::NAN))
         };
         // Where the value is lost on the way, the last number of cycles known to be allowed.
         let allowed = if rises { from } else { to };
@@ -193,7 +203,8 @@ fn binding(
     };
     let crossings: Vec<f64> = known
         .windows(2)
-        .filter_map(|pair| limit.crossing(tower, [pair[0], pair[1]]).transpose())
+        .zip(waters)
+        .filter_map(|(pair, near)| limit.crossing(tower, near, [pair[0], pair[1]]).transpose())
         .collect::<Result<_, _>>()?;
     let exceeded_at_one = known[0].1 > 0.0;
     let falls = limit.measure.falls_with_cycles();
@@ -237,7 +248,7 @@ pub fn next_ceiling(bindings: &[Binding]) -> Option<&Binding> {
 
 /// The most cycles that limits allow a water that differs little from a known one, with what the limit is
 /// on that sets them: sought about the cycles that the known one is allowed, among the limits that set a
-/// ceiling there. `None` where nothing binds.
+/// ceiling there, from the known water near these. `None` where nothing binds.
 ///
 /// # Errors
 /// [`Unsolved`] where the water has no equilibrium on the way.
@@ -245,6 +256,7 @@ pub fn ceiling_near(
     tower: &TowerWater,
     limits: &[Limit],
     known: &[Binding],
+    known_water: &ConcentratedWater,
 ) -> Result<Option<(f64, Measure)>, Unsolved> {
     let Some((near, _)) = ceiling(known).and_then(Binding::ceiling_of) else { return Ok(None) };
     let sets_a_ceiling = |limit: &&Limit| {
@@ -254,7 +266,7 @@ pub fn ceiling_near(
     let limits: Vec<Limit> = limits.iter().filter(sets_a_ceiling).cloned().collect();
     // What a water is furthest beyond, each limit on its own scale.
     let furthest = |cycles: f64| -> Result<Option<(f64, Measure)>, Unsolved> {
-        let water = tower.at_cycles_among(cycles, &limits)?;
+        let water = tower.at_cycles_among(cycles, &limits, Some(known_water))?;
         let beyond = limits.iter().filter_map(|limit| {
             Some((limit.excess(tower, &water)? / limit.value.abs().max(1.0), limit.measure))
         });
@@ -266,10 +278,12 @@ pub fn ceiling_near(
         leading = found.map(|(_, measure)| measure);
         Ok(found.map_or(f64::NAN, |(beyond, _)| -beyond))
     };
-    /// The first step away, as a part; it doubles.
-    const STEP: f64 = 0.03;
-    let (mut last, mut step) = ((near, within(near)?), STEP);
+    /// The first step away, as a part, at the most and at the least; it doubles.
+    const STEPS: (f64, f64) = (5e-4, 0.03);
+    let mut last = (near, within(near)?);
     let falls = last.1 > 0.0;
+    // Twice as far as a value goes that rises as the cycles do, so that the crossing lies in between.
+    let mut step = (2.0 * last.1.abs()).clamp(STEPS.0, STEPS.1);
     loop {
         let next = if falls { last.0 * (1.0 + step) } else { last.0 / (1.0 + step) };
         let next = next.clamp(1.0, MOST_CYCLES);
@@ -295,7 +309,7 @@ pub fn ceiling_near(
 pub fn within(tower: &TowerWater, limit: &Limit, most: f64) -> Result<Option<f64>, Unsolved> {
     let one = std::slice::from_ref(limit);
     root_of_falling(1.0, most, |cycles| {
-        let excess = limit.excess(tower, &tower.at_cycles_among(cycles, one)?);
+        let excess = limit.excess(tower, &tower.at_cycles_among(cycles, one, None)?);
         Ok(-excess.unwrap_or(f64::NAN))
     })
 }
@@ -305,7 +319,7 @@ pub fn within(tower: &TowerWater, limit: &Limit, most: f64) -> Result<Option<f64
 /// # Errors
 /// [`Unsolved`] where the water has no equilibrium below the first limit.
 pub fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>, Unsolved> {
-    let mut before: Option<(f64, Vec<Option<f64>>)> = None;
+    let mut before: Option<(ConcentratedWater, Vec<Option<f64>>)> = None;
     for water in waters(tower, limits) {
         let water = water?;
         let excesses: Vec<Option<f64>> =
@@ -321,12 +335,12 @@ pub fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>
                     return Ok(Some(1.0));
                 }
             }
-            Some((cycles, old)) => {
+            Some((near, old)) => {
                 let crossing = |((limit, old), new): ((&Limit, &Option<f64>), &Option<f64>)| {
-                    let pair = [(*cycles, (*old)?), (water.cycles, (*new)?)];
+                    let pair = [(near.cycles, (*old)?), (water.cycles, (*new)?)];
                     // Where it falls, a limit of the other side comes to be met.
                     (pair[1].1 > 0.0 && limit.may_stop())
-                        .then(|| limit.crossing(tower, pair).transpose())?
+                        .then(|| limit.crossing(tower, near, pair).transpose())?
                 };
                 let crossings = limits.iter().zip(old).zip(&excesses).filter_map(crossing);
                 let crossings = crossings.collect::<Result<Vec<_>, _>>()?;
@@ -335,7 +349,7 @@ pub fn first_ceiling(tower: &TowerWater, limits: &[Limit]) -> Result<Option<f64>
                 }
             }
         }
-        before = Some((water.cycles, excesses));
+        before = Some((water, excesses));
     }
     Ok(None)
 }

@@ -166,6 +166,17 @@ impl SolvedWater {
         index.is_finite().then_some(index)
     }
 
+    /// Where to look for a water that holds other amounts of the same: every activity goes with its total.
+    #[must_use]
+    pub fn scaled(&self, from: &Composition, to: &Composition) -> Self {
+        let mut scaled = self.clone();
+        for component in Component::CONSERVED {
+            scaled.ln_activities[component as usize] +=
+                (to.get(component) / from.get(component)).ln();
+        }
+        scaled
+    }
+
     /// Molality of a species such as `HCO3-`, mol/kg; `None` for an unknown name.
     pub fn molality(&self, name: &str) -> Option<f64> {
         let index = SPECIES.iter().position(|species| species.name == name)?;
@@ -232,7 +243,7 @@ pub fn solve(
 }
 
 /// [`solve`] from a water that is much like this one, or the same at another temperature: the same in half
-/// the passes.
+/// the passes. Where it holds other amounts, `known` is best [`SolvedWater::scaled`] to them.
 ///
 /// # Errors
 /// As [`solve`].
@@ -282,12 +293,49 @@ fn solve_from_anywhere(mut system: System) -> Result<SolvedWater, SpeciationErro
     }
 }
 
+/// Components that a species is formed from, at the most, and so unknowns that it goes with.
+const MOST_PARTS: usize = 3;
+
+/// Places in the equations with whole numbers: `pairs[..count]` hold.
+#[derive(Clone, Copy)]
+struct Places<const MOST: usize> {
+    pairs: [(u8, i8); MOST],
+    count: usize,
+}
+
+impl<const MOST: usize> Places<MOST> {
+    const NONE: Self = Self { pairs: [(0, 0); MOST], count: 0 };
+
+    fn add(&mut self, place: usize, number: i8) {
+        // Places are fewer than `UNKNOWNS`.
+        self.pairs[self.count] = (place as u8, number);
+        self.count += 1;
+    }
+
+    fn iter(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
+        self.pairs[..self.count].iter().map(|(place, number)| ((*place).into(), (*number).into()))
+    }
+}
+
+/// A species that a water can hold, in its equations.
+#[derive(Clone, Copy)]
+struct Held {
+    /// Place in [`SPECIES`].
+    species: usize,
+    /// Rows that it adds to, with how much a mole adds: totals and alkalinity.
+    rows: Places<{ MOST_PARTS + 1 }>,
+    /// Columns of the activities that it goes with, with their powers.
+    columns: Places<MOST_PARTS>,
+}
+
 /// The equations of one water.
 struct System<'a> {
     constants: &'a Constants,
     acidity: Acidity,
     /// Species that the water can hold.
     present: [bool; COUNT],
+    /// The same, in the equations.
+    held: Vec<Held>,
     /// For each component its column among the unknowns.
     column: [Option<usize>; COMPONENTS],
     /// For each component the row of the equation that its species add up to its total.
@@ -315,6 +363,7 @@ impl<'a> System<'a> {
             constants,
             acidity,
             present: [false; COUNT],
+            held: Vec::with_capacity(COUNT),
             column: [None; COMPONENTS],
             total_row: [None; COMPONENTS],
             alkalinity_row: None,
@@ -355,11 +404,36 @@ impl<'a> System<'a> {
             }
             Acidity::PhAndCarbonDioxide(..) => {}
         }
-        for (present, species) in system.present.iter_mut().zip(&SPECIES) {
-            *present = species.parts.iter().all(|(part, _)| holds[*part as usize]);
+        for (j, species) in SPECIES.iter().enumerate() {
+            if species.parts.iter().all(|(part, _)| holds[*part as usize]) {
+                system.present[j] = true;
+                system.held.push(system.places_of(j));
+            }
         }
         system.guess(water.alkalinity.max(1e-6));
         system
+    }
+
+    /// A species in the equations.
+    fn places_of(&self, species: usize) -> Held {
+        let mut held = Held { species, rows: Places::NONE, columns: Places::NONE };
+        for (part, count) in SPECIES[species].parts {
+            let part = *part as usize;
+            if let Some(row) = self.total_row[part] {
+                held.rows.add(row, *count);
+            }
+            if let Some(column) = self.column[part] {
+                held.columns.add(column, *count);
+            } else if let (CARBONATE, Some(column)) = (part, self.column[HYDROGEN]) {
+                // Under gas, carbonate goes with the inverse square of acidity.
+                held.columns.add(column, -2 * *count);
+            }
+        }
+        let alkalinity = SPECIES[species].alkalinity;
+        if let Some(row) = self.alkalinity_row.filter(|_| alkalinity != 0) {
+            held.rows.add(row, alkalinity);
+        }
+        held
     }
 
     /// An unknown component, with the equation that its species add up to a total.
@@ -469,11 +543,11 @@ impl<'a> System<'a> {
     fn iterate(&mut self) -> Option<usize> {
         /// Largest step of a logarithm.
         const FARTHEST: f64 = 2.0;
-        /// Newton squares the error: after a step this small nothing is left of it.
-        const SETTLED: f64 = 1e-7;
+        /// Newton squares the error: after a step this small some 1e-12 is left of it.
+        const SETTLED: f64 = 1e-6;
         /// Largest change that is left of the logarithm of water's activity, which Newton does not
         /// see.
-        const WATER_SETTLED: f64 = 1e-8;
+        const WATER_SETTLED: f64 = 1e-9;
         for pass in 1..=MOST_PASSES {
             self.activity_coefficients();
             self.follow_gas();
@@ -510,36 +584,36 @@ impl<'a> System<'a> {
         let (a, b) = self.constants.debye_hueckel;
         let strength = self.ionic_strength;
         let root = strength.sqrt();
-        for (j, species) in SPECIES.iter().enumerate() {
+        let half_slope = a / (2.0 * root);
+        let davies_below = 1.0 / (1.0 + root);
+        // For a charge of one, in log10.
+        let davies = (
+            -a * (root * davies_below - 0.3 * strength),
+            -half_slope * davies_below * davies_below + 0.3 * a,
+        );
+        for held in &self.held {
+            let species = &SPECIES[held.species];
             let squared = f64::from(species.charge * species.charge);
             let (log10, slope) = match species.activity {
                 Activity::Wateq(size, linear) => {
-                    let below = 1.0 + b * size * root;
+                    let below = 1.0 / (1.0 + b * size * root);
                     (
-                        -a * squared * root / below + linear * strength,
-                        -a * squared / (2.0 * root * below * below) + linear,
+                        -a * squared * root * below + linear * strength,
+                        -half_slope * squared * below * below + linear,
                     )
                 }
-                Activity::Davies => {
-                    let below = 1.0 + root;
-                    (
-                        -a * squared * (root / below - 0.3 * strength),
-                        -a * squared * (1.0 / (2.0 * root * below * below) - 0.3),
-                    )
-                }
+                Activity::Davies => (squared * davies.0, squared * davies.1),
                 Activity::Neutral => (0.1 * strength, 0.1),
             };
-            self.ln_gamma[j] = log10 * LN_10;
-            self.gamma_slope[j] = slope * LN_10;
+            self.ln_gamma[held.species] = log10 * LN_10;
+            self.gamma_slope[held.species] = slope * LN_10;
         }
     }
 
     fn fill_molalities(&mut self) {
         let (mut strength, mut sum) = (0.0, 0.0);
-        for (j, species) in SPECIES.iter().enumerate() {
-            if !self.present[j] {
-                continue;
-            }
+        for Held { species: j, .. } in &self.held {
+            let (j, species) = (*j, &SPECIES[*j]);
             let mut ln = self.constants.ln_formation[j] - self.ln_gamma[j]
                 + f64::from(species.water) * self.ln_water;
             for (part, count) in species.parts {
@@ -561,44 +635,25 @@ impl<'a> System<'a> {
         let mut residual = self.targets;
         residual[n] = self.strength_found - self.ionic_strength;
         matrix[n][n] = 1.0;
-        for (j, species) in SPECIES.iter().enumerate() {
-            if !self.present[j] {
-                continue;
-            }
-            let mut add = |row: usize, weight: i8| {
-                residual[row] -= f64::from(weight) * self.molalities[j];
-                self.add_slopes(&mut matrix[row], j, f64::from(weight));
-            };
-            for (part, count) in species.parts {
-                if let Some(row) = self.total_row[*part as usize] {
-                    add(row, *count);
+        for Held { species: j, rows, columns } in &self.held {
+            let molality = self.molalities[*j];
+            let with_strength = self.gamma_slope[*j];
+            let mut add_slopes = |row: usize, weighed: f64| {
+                for (column, power) in columns.iter() {
+                    matrix[row][column] += weighed * power;
                 }
+                matrix[row][n] -= weighed * with_strength;
+            };
+            for (row, weight) in rows.iter() {
+                residual[row] -= weight * molality;
+                add_slopes(row, weight * molality);
             }
-            if let Some(row) = self.alkalinity_row.filter(|_| species.alkalinity != 0) {
-                add(row, species.alkalinity);
-            }
-            if species.charge != 0 {
-                let squared = f64::from(species.charge * species.charge);
-                self.add_slopes(&mut matrix[n], j, -0.5 * squared);
+            let charge = SPECIES[*j].charge;
+            if charge != 0 {
+                add_slopes(n, -0.5 * f64::from(charge * charge) * molality);
             }
         }
         eliminate(&mut matrix, residual, n + 1)
-    }
-
-    /// Adds what a species, counted with `weight`, changes with every unknown.
-    fn add_slopes(&self, row: &mut [f64; UNKNOWNS], j: usize, weight: f64) {
-        let weighed = weight * self.molalities[j];
-        for (part, count) in SPECIES[j].parts {
-            let part = *part as usize;
-            let count = f64::from(*count);
-            if let Some(column) = self.column[part] {
-                row[column] += weighed * count;
-            } else if let (CARBONATE, Some(column)) = (part, self.column[HYDROGEN]) {
-                // Under gas, carbonate goes with the inverse square of acidity.
-                row[column] -= 2.0 * weighed * count;
-            }
-        }
-        row[self.unknowns] -= weighed * self.gamma_slope[j];
     }
 
     fn solved(&self, passes: usize) -> SolvedWater {
@@ -655,7 +710,8 @@ fn eliminate(
             let (pivot, line) = (&above[column], &mut below[0]);
             let factor = line[column] / pivot[column];
             if factor != 0.0 {
-                for (entry, pivot) in line[column..n].iter_mut().zip(&pivot[column..n]) {
+                // Whole rows, of a length that is known, are quicker than the part that counts.
+                for (entry, pivot) in line.iter_mut().zip(pivot) {
                     *entry -= factor * pivot;
                 }
                 right[row] -= factor * right[column];

@@ -4,11 +4,10 @@ use super::deliver::{Answer, Files, Shown, deliver};
 use super::handout::ReportFile;
 use super::site::{CompiledSite, as_csv, as_json};
 use super::{Common, Outcome, Strict};
-use coldbasin::basin::drop_test::READING_LIMITS;
 use coldbasin::model::{DropReading, LevelQuestions, LevelSheet};
 use coldbasin::quantity::{Duration, Length, ReadError, Stated, Uncertainty};
 use coldbasin::report::level::{self, Beside};
-use coldbasin::site::Table;
+use coldbasin::site::{DROP_READING_LIMITS, Table};
 use std::error::Error;
 use std::path::PathBuf;
 
@@ -146,7 +145,7 @@ fn drop_reading(arguments: &Arguments) -> Result<Option<DropReading>, Box<dyn Er
     let standard = |stated: Option<Uncertainty>, limit: f64| {
         stated.unwrap_or(Uncertainty::limit(limit)).standard()
     };
-    let (level, seconds) = READING_LIMITS;
+    let (level, seconds) = DROP_READING_LIMITS;
     let hours = time.value.in_hours();
     if !(SHORTEST_TEST_HOURS..=LONGEST_TEST_HOURS).contains(&hours) {
         return Err(format!("--during {during}: a drop test lasts from 1 min to 60 d").into());

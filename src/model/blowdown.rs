@@ -7,9 +7,9 @@ use super::money::CostParts;
 use super::own_test::{self, OwnTest};
 use super::ph::{LowPh, PhOrigin};
 use super::tower_water::{
-    BlowdownError, MOST_IMBALANCE, NOTABLE_IMBALANCE, SiteWater, SourceWater,
+    BlowdownError, KnownWater, MOST_IMBALANCE, NOTABLE_IMBALANCE, SiteWater, SourceWater,
 };
-use super::uncertain::{HeldTarget, UncertainBlowdown};
+use super::uncertain::{BlowdownSpread, HeldTarget, KnownTarget, UncertainBlowdown};
 use super::{Balance, Inputs, Model, SlotId, VALVE_OVER_MEAN, Workspace};
 use crate::balance::{self, BlowdownBasis, WaterBalance};
 use crate::blowdown::carbon_dioxide::CarbonDioxide;
@@ -387,12 +387,13 @@ impl Model {
     pub fn blowdown(&self, inputs: &Inputs) -> Result<BlowdownSheet, BlowdownError> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
         let estimate = self.best_estimate(inputs, &balance)?;
+        let spread = self.spread_about(inputs, &estimate);
         let BestEstimate { water, at, limits, allowed, caps, by_limits, cycles, stop } = estimate;
         let best_estimate = cycles;
         let surface_is_assumed = water.surface_is_assumed;
-        let Limits { limits, watched, remarks, corrosion_is_judged } = limits;
+        let Limits { watched, remarks, corrosion_is_judged, .. } = limits;
         let SiteWater { origin: ph_origin, low_ph, makeup, real, weaker_than_makeup, .. } = water;
-        let Allowed { tower, bindings, band, at_end } = allowed;
+        let Allowed { tower, bindings, band, .. } = allowed;
         let mut present = self.present(inputs, &balance, &tower, makeup.conductivity)?;
         let stated_cycles = present.water.cycles_of_concentration;
         let measured = real.as_ref().filter(|real| own_test::differ(real, stated_cycles));
@@ -401,7 +402,6 @@ impl Model {
         }
         let present_cycles = present.water.cycles_of_concentration;
         let losses = balance.water.losses();
-        let spread = self.blowdown_spread(inputs, (&tower, &limits, &bindings), at_end);
         let margin_of = |counts: &dyn Fn(SlotId) -> bool| {
             let standard = spread.as_ref().and_then(|spread| spread.allowed_standard(counts));
             standard.map(|standard| MARGIN * standard)
@@ -604,11 +604,28 @@ impl Model {
         inputs: &Inputs,
         estimate: &BestEstimate,
     ) -> Option<f64> {
-        let Allowed { tower, bindings, at_end, .. } = &estimate.allowed;
-        let known = (tower, estimate.limits.limits.as_slice(), bindings.as_slice());
-        let spread = stated.blowdown_spread(inputs, known, *at_end);
+        let spread = stated.spread_about(inputs, estimate);
         let standard = spread.and_then(|spread| spread.allowed_standard(|_| true));
         estimate.caps.target(estimate.by_limits, MARGIN * standard.unwrap_or(0.0))
+    }
+
+    /// What the inputs leave open of a best estimate; `None` where none carries an uncertainty.
+    fn spread_about(&self, inputs: &Inputs, estimate: &BestEstimate) -> Option<BlowdownSpread> {
+        if !self.is_uncertain() {
+            return None;
+        }
+        let BestEstimate { water, allowed, caps, by_limits, .. } = estimate;
+        let Allowed { tower, bindings, at_end, .. } = allowed;
+        let site = KnownWater {
+            inputs,
+            tower,
+            makeup: &water.makeup,
+            real: water.real.as_ref(),
+            weaker_than_makeup: water.weaker_than_makeup.as_ref(),
+        };
+        let water = tower.at_cycles(caps.computed(*by_limits).0).ok()?;
+        let known = KnownTarget { site, limits: &estimate.limits.limits, bindings, water };
+        self.blowdown_spread(inputs, known, *at_end)
     }
 
     /// This model, uncertain in what takes a margin off the target alone.

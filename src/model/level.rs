@@ -8,9 +8,10 @@ use crate::basin::drop_test::{DropTest, Leak, still_evaporation_mm_per_h};
 use crate::basin::outflow::{Drain, Overflow};
 use crate::basin::valve::{Action, FloatValve, KV_OF_CV, flow_of_kv};
 use crate::basin::{Basin, Shape};
-use crate::cost::{Metered, StreamPrice};
+use crate::cost::{Metered, Prices, StreamPrice};
+use crate::quantity::Uncertainty;
 use crate::site::{
-    CapacityGiven, Control, OverflowGiven, Problem, SewerBasis, ShapeGiven, SiteBasin,
+    AREA_PERCENT, CapacityGiven, Control, OverflowGiven, Problem, SewerBasis, ShapeGiven, SiteBasin,
 };
 use crate::warnings::level as notices;
 use crate::warnings::money::SEWER_MISSES_LOSSES;
@@ -22,8 +23,6 @@ const RESTART_HOURS: f64 = 2.0;
 const LONG_HOURS: f64 = 168.0;
 /// Air over a basin whose fans are off, m/s.
 const STILL_AIR: f64 = 0.1;
-/// Standard uncertainty of a plan area, as a part of it (common practice: 2 % as a limit).
-const AREA_UNCERTAINTY: f64 = 0.012;
 /// Supply over demand that a makeup valve is sized for (common practice).
 pub const VALVE_OVER_DEMAND: f64 = 1.5;
 /// Air gap in pipe diameters (common practice; the local backflow rule decides).
@@ -234,7 +233,122 @@ impl LevelSheet {
     }
 }
 
+/// A week of ordinary running.
+const RUNNING: Phase = Phase {
+    hours: LONG_HOURS,
+    pumps_run: true,
+    makeup: Makeup::Float,
+    drain_is_open: false,
+    rain: 0.0,
+};
+/// A pump stop.
+const STOPPED: Phase = Phase { hours: STOP_HOURS, pumps_run: false, ..RUNNING };
+
+/// The basin while the tower runs: where all events start from.
+#[derive(Debug, Clone)]
+pub(super) struct RunningBasin {
+    balance: Balance,
+    basin: Basin,
+    circuit: Circuit,
+    pub demand: f64,
+    pub settles_at: Option<f64>,
+    start_level: f64,
+}
+
+impl RunningBasin {
+    fn follow(&self, phases: &[Phase]) -> Result<Course, CourseError> {
+        course::course(&self.basin, &self.circuit, self.start_level, phases)
+    }
+
+    /// The events that carry a ±.
+    pub fn courses(&self) -> Result<Courses, CourseError> {
+        Ok(Courses {
+            stop: self.follow(&[STOPPED])?,
+            lost: self.follow(&[Phase { makeup: Makeup::Lost, ..RUNNING }])?,
+        })
+    }
+
+    /// The makeup valve stuck open by this part of its capacity, where there is one.
+    fn stuck(&self, part: f64) -> Result<Option<Course>, CourseError> {
+        let follow = |_| self.follow(&[Phase { makeup: Makeup::Stuck(part), ..RUNNING }]);
+        self.basin.valve.map(follow).transpose()
+    }
+
+    /// What passes the makeup valve and the blowdown in the week with the stuck valve, as far as it is billed;
+    /// `None` without a valve, or where the basin runs dry.
+    pub fn billed_week(
+        &self,
+        part: f64,
+        prices: &Prices,
+    ) -> Result<Option<StuckWeek>, CourseError> {
+        let blowdown_is_billed = prices.basis == SewerBasis::Blowdown && prices.sewer != 0.0;
+        let flow = self.basin.valve.map_or(0.0, |valve| valve.capacity * part);
+        // A flow that keeps the basin from running dry lasts the week, and nobody asks what a controller
+        // makes of blowdown that is not billed.
+        if flow >= self.demand && !blowdown_is_billed {
+            let [makeup, blown_down] = [flow, self.circuit.blowdown].map(|flow| LONG_HOURS * flow);
+            return Ok(Some(StuckWeek { makeup, blown_down }));
+        }
+        Ok(self.stuck(part)?.as_ref().and_then(StuckWeek::of))
+    }
+
+    /// The same basin without what only watches or empties it: alarm, trip, suction, drain.
+    pub fn unwatched(mut self) -> Self {
+        let basin = &mut self.basin;
+        (basin.low_alarm_level, basin.pump_trip_level) = (None, None);
+        (basin.suction_level, basin.drain) = (None, None);
+        self
+    }
+
+    /// Whether the same happens in both at every event.
+    pub fn runs_like(&self, other: &Self) -> bool {
+        self.basin == other.basin
+            && self.circuit == other.circuit
+            && self.start_level == other.start_level
+    }
+}
+
+/// What passes in the week with the makeup valve stuck open, m3.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct StuckWeek {
+    makeup: f64,
+    blown_down: f64,
+}
+
+impl StuckWeek {
+    /// `None` where the basin runs dry.
+    fn of(course: &Course) -> Option<Self> {
+        let lasts = course.empties_at.is_none();
+        lasts.then_some(Self { makeup: course.makeup, blown_down: course.blown_down })
+    }
+}
+
+/// The events of a basin that carry a ±.
+#[derive(Debug, Clone)]
+pub(super) struct Courses {
+    /// A pump stop.
+    pub stop: Course,
+    /// No makeup for a week.
+    pub lost: Course,
+}
+
 impl Model {
+    /// The site's basin while the tower runs.
+    pub(super) fn running_basin(
+        &self,
+        inputs: &Inputs,
+        work: &mut Workspace,
+    ) -> Result<RunningBasin, LevelError> {
+        let site = self.site.basin.as_ref().ok_or(LevelError::NoBasin)?;
+        let balance = self.evaluate(inputs, work)?;
+        let basin = self.basin_of(inputs, site)?;
+        let circuit = self.basin_circuit(inputs, &basin, &balance)?;
+        let demand = Balance::reference_m3_per_h(balance.water.makeup_kg_per_s);
+        let settles_at = basin.valve.and_then(|valve| valve.settles_at(demand));
+        let start_level = settles_at.unwrap_or(basin.operating_level);
+        Ok(RunningBasin { balance, basin, circuit, demand, settles_at, start_level })
+    }
+
     /// The level of the site's basin for these numbers.
     ///
     /// # Errors
@@ -245,45 +359,35 @@ impl Model {
         questions: LevelQuestions,
     ) -> Result<LevelSheet, LevelError> {
         let site = self.site.basin.as_ref().ok_or(LevelError::NoBasin)?;
-        let balance = self.evaluate(inputs, &mut Workspace::new(self))?;
-        let basin = self.basin_of(inputs, site)?;
-        let circuit = self.basin_circuit(inputs, &basin, &balance)?;
-        let demand = Balance::reference_m3_per_h(balance.water.makeup_kg_per_s);
-        let settles_at = basin.valve.and_then(|valve| valve.settles_at(demand));
-        let start_level = settles_at.unwrap_or(basin.operating_level);
-        let run = |phases: &[Phase]| course::course(&basin, &circuit, start_level, phases);
-        let running = Phase {
-            hours: LONG_HOURS,
-            pumps_run: true,
-            makeup: Makeup::Float,
-            drain_is_open: false,
-            rain: 0.0,
-        };
-        let stopped = Phase { hours: STOP_HOURS, pumps_run: false, ..running };
-        let stop = run(&[stopped])?;
-        let restarted = run(&[stopped, Phase { hours: RESTART_HOURS, ..running }])?;
+        let running = self.running_basin(inputs, &mut Workspace::new(self))?;
+        let Courses { stop, lost } = running.courses()?;
+        let stuck = running.stuck(questions.stuck)?;
+        let restarted = running.follow(&[STOPPED, Phase { hours: RESTART_HOURS, ..RUNNING }])?;
         let (lowest, hour) = lowest_after(&restarted, STOP_HOURS);
         let restart_lowest = (lowest, (hour - STOP_HOURS).max(0.0));
-        let lost = run(&[Phase { makeup: Makeup::Lost, ..running }])?;
-        let stuck_flow = basin.valve.map_or(0.0, |valve| valve.capacity * questions.stuck);
-        let stuck = basin
-            .valve
-            .map(|_| run(&[Phase { makeup: Makeup::Stuck(questions.stuck), ..running }]))
+        let stuck_flow = running.basin.valve.map_or(0.0, |valve| valve.capacity * questions.stuck);
+        let drained = running
+            .basin
+            .drain
+            .map(|_| running.follow(&[Phase { drain_is_open: true, ..RUNNING }]))
             .transpose()?;
-        let drained =
-            basin.drain.map(|_| run(&[Phase { drain_is_open: true, ..running }])).transpose()?;
-        let area = basin.shape.area(basin.operating_level);
+        let area = running.basin.shape.area(running.basin.operating_level);
+        let rain_area = site.rain_area.map_or(area, |slot| inputs.get(slot));
+        let rain_flow = site.rain.map_or(0.0, |slot| inputs.get(slot) * rain_area * 3_600.0);
+        let rained = (rain_flow > 0.0)
+            .then(|| running.follow(&[Phase { hours: 1.0, rain: rain_flow, ..RUNNING }]))
+            .transpose()?;
+        let stuck_bill = stuck
+            .as_ref()
+            .and_then(StuckWeek::of)
+            .and_then(|week| self.stuck_bill(&running, self.prices(inputs)?, week));
+        let RunningBasin { balance, basin, circuit, demand, settles_at, start_level } = running;
         // Without air the surface is taken to give nothing off.
         let still = balance.state.entering_air.map_or(Ok(0.0), |air| {
             let cold = balance.state.cold_water_celsius;
             still_evaporation_mm_per_h(cold, &air, STILL_AIR)
         });
         let still = still.map_err(Infeasible::Air)?;
-        let rain_area = site.rain_area.map_or(area, |slot| inputs.get(slot));
-        let rain_flow = site.rain.map_or(0.0, |slot| inputs.get(slot) * rain_area * 3_600.0);
-        let rained = (rain_flow > 0.0)
-            .then(|| run(&[Phase { hours: 1.0, rain: rain_flow, ..running }]))
-            .transpose()?;
         let losses = circuit.evaporation + circuit.drift + circuit.blowdown + circuit.leakage;
         // A controller shuts the blowdown as the cycles fall.
         let shut = if circuit.is_controlled { circuit.blowdown } else { 0.0 };
@@ -313,9 +417,7 @@ impl Model {
                 .map(|(alarm, harm)| harm - alarm),
             stop,
             lost,
-            stuck_bill: stuck.as_ref().and_then(|stuck| {
-                self.stuck_bill(inputs, &circuit, settles_at.map(|_| demand)?, stuck)
-            }),
+            stuck_bill,
             stuck,
             open_bleed: self.open_bleed(inputs, &balance, &circuit, basin.valve.as_ref()),
             stuck_flow,
@@ -348,7 +450,7 @@ impl Model {
             currency: self.site.cost.currency.clone(),
             dilution: questions.to_cycles.and_then(|to| dilution(&basin, &circuit, to)),
             leak: questions.drop_test.map(|read| {
-                let area = (area, area * AREA_UNCERTAINTY);
+                let area = (area, self.area_standard(site, area));
                 let test =
                     DropTest { drop: read.drop, hours: read.hours, area, evaporation: still };
                 test.leak()
@@ -383,20 +485,20 @@ impl Model {
         })
     }
 
-    /// The week with the stuck valve less the ordinary one, in which the float lets in the demand.
-    fn stuck_bill(
+    /// The week with the stuck valve less the ordinary one, in which the float lets in the demand; `None` where
+    /// no float could.
+    pub(super) fn stuck_bill(
         &self,
-        inputs: &Inputs,
-        circuit: &Circuit,
-        demand: f64,
-        stuck: &Course,
+        running: &RunningBasin,
+        prices: Prices,
+        week: StuckWeek,
     ) -> Option<StuckBill> {
-        let prices = self.prices(inputs).filter(|_| stuck.empties_at.is_none())?;
+        running.settles_at?;
         let metered = Metered {
-            makeup: stuck.makeup - LONG_HOURS * demand,
+            makeup: week.makeup - LONG_HOURS * running.demand,
             // The load is the same in both weeks.
             evaporation: 0.0,
-            blowdown: stuck.blown_down - LONG_HOURS * circuit.blowdown,
+            blowdown: week.blown_down - LONG_HOURS * running.circuit.blowdown,
         };
         Some(StuckBill {
             metered,
@@ -433,6 +535,16 @@ impl Model {
             more: self.prices(inputs).map(|prices| prices.bill(&metered)),
             metered,
         })
+    }
+
+    /// Standard uncertainty of a basin's plan area, m2: the file's, or that of a tape.
+    fn area_standard(&self, site: &SiteBasin, area: f64) -> f64 {
+        let by_tape = Uncertainty::limit(area * AREA_PERCENT / 100.0);
+        let of_file = match site.shape {
+            ShapeGiven::Area(slot) => self.slot_value(slot).uncertainty,
+            ShapeGiven::Levels(_) => None,
+        };
+        of_file.unwrap_or(by_tape).standard()
     }
 
     /// Water in the system, m3: stated, else what the basin holds and what runs back to it.
@@ -486,6 +598,7 @@ impl Model {
             overflow: site.overflow.map(|overflow| match overflow {
                 OverflowGiven::Pipe(slot) => Overflow::Pipe(inputs.get(slot)),
                 OverflowGiven::Weir(slot) => Overflow::Weir(inputs.get(slot)),
+                OverflowGiven::SidePipe(slot) => Overflow::SidePipe(inputs.get(slot)),
             }),
             drain: site.drain_pipe.map(|slot| Drain(inputs.get(slot))),
         })

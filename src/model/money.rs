@@ -172,6 +172,12 @@ impl Model {
 }
 
 impl Model {
+    /// The total of [`Self::money`] without all the rest.
+    pub(super) fn money_total(&self, inputs: &Inputs, balance: &Balance) -> Option<f64> {
+        let (yearly, _) = self.yearly_cost(inputs, balance)?;
+        Some(yearly.total(&balance.water, self.holds_cycles()))
+    }
+
     pub(super) fn prices(&self, inputs: &Inputs) -> Option<Prices> {
         let cost = &self.site.cost;
         if [cost.makeup, cost.sewer, cost.energy].iter().all(Option::is_none) {

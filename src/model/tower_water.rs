@@ -3,7 +3,6 @@
 
 use super::ph::{LowPh, PhFound, PhOrigin};
 use super::{Balance, Infeasible, Inputs, Model, Refused};
-use crate::blowdown::carbon_dioxide::CarbonDioxide;
 use crate::blowdown::own_test::{RealCycles, Witness};
 use crate::blowdown::{Metals, OxidantFeed, ProductSalts, TowerWater, Unsolved};
 use crate::chemistry::analysis::{AnalysisError, IonBalance, dried, ions_milligram_per_litre};
@@ -137,6 +136,16 @@ pub(super) struct SiteWater {
     pub surface_is_assumed: bool,
 }
 
+/// A water of inputs, for those near them: what depends on the makeup alone, and on the tower's own analysis, stays
+/// where these do.
+pub(super) struct KnownWater<'a> {
+    pub inputs: &'a Inputs,
+    pub tower: &'a TowerWater,
+    pub makeup: &'a MakeupWater,
+    pub real: Option<&'a RealCycles>,
+    pub weaker_than_makeup: Option<&'a Witness>,
+}
+
 /// Fewer cycles than these are no tower's.
 const LEAST_CYCLES: f64 = 1.01;
 
@@ -150,30 +159,47 @@ impl Model {
         self.site_water_near(inputs, balance, None)
     }
 
-    /// The same for a site that differs little from one that is known: a pH of the tower that was believed there, or
-    /// was not, is so here too.
+    /// [`Self::site_water`] for inputs near those of a water that is known: a pH of the tower that was believed there,
+    /// or was not, is so here too.
     pub(super) fn site_water_near(
         &self,
         inputs: &Inputs,
         balance: &Balance,
-        known: Option<CarbonDioxide>,
+        known: Option<&KnownWater>,
     ) -> Result<SiteWater, BlowdownError> {
-        let makeup = self.makeup_water(inputs)?;
+        let gas = known.map(|known| known.tower.basis().gas());
+        let known = known.filter(|known| self.are_alike(inputs, known.inputs, "makeup."));
+        let makeup = match known {
+            Some(known) => known.makeup.clone(),
+            None => self.makeup_water(inputs)?,
+        };
         let oxidant = self.oxidant(inputs, balance);
         let basin_celsius = balance.state.cold_water_celsius;
         let salts = self.product_salts(inputs, balance);
-        let real = self.real_cycles(inputs, &makeup, (oxidant, salts), basin_celsius);
-        // Below one cycle samples were swapped, at one they are the same, or values are wrong.
-        let (real, weaker_than_makeup) = match real {
-            Some(real) if real.cycles < LEAST_CYCLES => (None, real.agreeing().next().copied()),
-            real => (real, None),
+        let is_same_test = |known: &&KnownWater| {
+            let tower = known.tower;
+            (tower.oxidant, tower.salts) == (oxidant, salts)
+                && tower.constants()[0].celsius() == basin_celsius
+                && self.are_alike(inputs, known.inputs, "circulating_water.")
+        };
+        let (real, weaker_than_makeup) = match known.filter(is_same_test) {
+            Some(known) => (known.real.cloned(), known.weaker_than_makeup.copied()),
+            None => {
+                match self.real_cycles(inputs, &makeup, (oxidant, salts), basin_celsius) {
+                    // Below one cycle samples were swapped, at one they are the same, or values are wrong.
+                    Some(real) if real.cycles < LEAST_CYCLES => {
+                        (None, real.agreeing().next().copied())
+                    }
+                    real => (real, None),
+                }
+            }
         };
         let (surface_celsius, surface_is_assumed) = self.surface(inputs, balance);
         let ph = match weaker_than_makeup.is_some() {
-            true => self.ph_of_no_sample(inputs, balance, known),
+            true => self.ph_of_no_sample(inputs, balance, gas),
             false => {
                 let real = real.as_ref();
-                self.ph_basis((inputs, balance), &makeup, real, basin_celsius, known)?
+                self.ph_basis((inputs, balance), &makeup, real, basin_celsius, gas)?
             }
         };
         let PhFound { basis, origin, low: low_ph } = ph;
@@ -204,6 +230,12 @@ impl Model {
             weaker_than_makeup,
             surface_is_assumed,
         })
+    }
+
+    /// Whether the numbers of a table are the same.
+    fn are_alike(&self, inputs: &Inputs, others: &Inputs, table: &str) -> bool {
+        let of_table = |slot: &SlotId| self.slot_value(*slot).path.starts_with(table);
+        self.slot_ids().filter(of_table).all(|slot| inputs.get(slot) == others.get(slot))
     }
 
     fn surface(&self, inputs: &Inputs, balance: &Balance) -> (f64, bool) {

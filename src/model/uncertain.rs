@@ -2,11 +2,11 @@
 //! inputs, propagated to first order.
 
 use super::blowdown::Stop;
-use super::{
-    Balance, Contribution, Inputs, LevelQuestions, LevelSheet, Model, SlotId, Spread, Workspace,
-};
+use super::level::{Courses, RunningBasin};
+use super::tower_water::KnownWater;
+use super::{Balance, Contribution, Inputs, LevelQuestions, Model, SlotId, Spread, Workspace};
 use crate::balance::{self, BlowdownBasis};
-use crate::blowdown::TowerWater;
+use crate::blowdown::ConcentratedWater;
 use crate::blowdown::limit::{Limit, Measure};
 use crate::blowdown::target::{self, Binding};
 use crate::chemistry::Mineral;
@@ -77,6 +77,15 @@ pub struct UncertainBlowdown {
     pub others_lead: Vec<String>,
 }
 
+/// A blowdown target whose ± is sought about it.
+pub(super) struct KnownTarget<'a> {
+    pub site: KnownWater<'a>,
+    pub limits: &'a [Limit],
+    pub bindings: &'a [Binding],
+    /// At the cycles that are allowed.
+    pub water: ConcentratedWater,
+}
+
 /// What the inputs leave open of a blowdown target.
 pub(super) struct BlowdownSpread {
     centre: Vec<f64>,
@@ -111,6 +120,18 @@ impl BlowdownSpread {
 
 /// Cycles; the search for them ends there.
 const LEAST_STANDARD: f64 = 1e-3;
+
+/// Names of the numbers of a level sheet that carry a ±.
+fn level_names() -> [What; 5] {
+    let bill = "a week with the valve stuck open".into();
+    [
+        what("makeup now", "makeup_m3_per_h", &unit::CUBIC_METRE_PER_HOUR),
+        what("lost at a pump stop", "overflowed_at_a_stop_m3", &unit::CUBIC_METRE),
+        what("the float settles at", "settles_at_m", &unit::METRE),
+        what("empty without makeup after", "makeup_lost_empties_at_h", &unit::HOUR),
+        What(bill, "stuck_open_bill_total".into(), None),
+    ]
+}
 
 fn tenths(hour: f64) -> f64 {
     (10.0 * hour).round() / 10.0
@@ -211,7 +232,7 @@ impl Model {
     pub(super) fn blowdown_spread(
         &self,
         inputs: &Inputs,
-        known: (&TowerWater, &[Limit], &[Binding]),
+        known: KnownTarget,
         at_end: Option<(SlotId, f64)>,
     ) -> Option<BlowdownSpread> {
         let mut leading: Vec<String> = Vec::new();
@@ -221,7 +242,7 @@ impl Model {
             if let Some((slot, place)) = at_end {
                 self.write(&mut held, slot, place);
             }
-            let (numbers, leads) = self.blowdown_numbers(&held, known)?;
+            let (numbers, leads) = self.blowdown_numbers(&held, &known)?;
             if !leading.contains(&leads) {
                 leading.push(leads);
             }
@@ -288,20 +309,19 @@ impl Model {
 
     /// Allowed cycles, blowdown in m3/h and conductivity in uS/cm there, evaporation and other losses in m3/h,
     /// and which limit leads.
-    fn blowdown_numbers(
-        &self,
-        inputs: &Inputs,
-        (tower, known_limits, bindings): (&TowerWater, &[Limit], &[Binding]),
-    ) -> Option<(Vec<f64>, String)> {
+    fn blowdown_numbers(&self, inputs: &Inputs, known: &KnownTarget) -> Option<(Vec<f64>, String)> {
         let balance = self.evaluate(inputs, &mut Workspace::new(self)).ok()?;
-        let water = self.site_water_near(inputs, &balance, Some(tower.basis().gas())).ok()?;
+        let water = self.site_water_near(inputs, &balance, Some(&known.site)).ok()?;
         let mut limits = self.limits(inputs, &water).limits;
         let [_, surface] = water.tower.constants();
         self.shift_indices(inputs, surface.celsius(), &mut limits);
         // Most inputs leave the water and its limits as they were.
-        let by_limits = match water.tower == *tower && limits == *known_limits {
-            true => target::ceiling(bindings).and_then(Binding::ceiling_of),
-            false => target::ceiling_near(&water.tower, &limits, bindings).ok()?,
+        let is_known = water.tower.is_like(known.site.tower);
+        let by_limits = match is_known && limits == *known.limits {
+            true => target::ceiling(known.bindings).and_then(Binding::ceiling_of),
+            false => {
+                target::ceiling_near(&water.tower, &limits, known.bindings, &known.water).ok()?
+            }
         };
         let caps = self.caps(inputs, &balance.water, &limits);
         let (cycles, stop) = caps.computed(by_limits.map(|(cycles, _)| cycles));
@@ -312,12 +332,14 @@ impl Model {
         };
         let losses = balance.water.losses();
         let closed = balance::close(&losses, BlowdownBasis::Cycles(cycles)).ok()?;
-        let solved = water.tower.at_cycles(cycles).ok()?;
+        let conductivity = match is_known && cycles == known.water.cycles {
+            true => known.water.conductivity,
+            false => water.tower.at_cycles_near(cycles, &known.water).ok()?.conductivity,
+        };
         let measured = Some(self.makeup_conductivity(inputs)).filter(|s| s.is_finite());
         let scale = measured.map_or(1.0, |measured| measured / water.makeup.conductivity);
         let off = self.site.method.conductivity.map_or(1.0, |slot| inputs.get(slot));
-        let conductivity =
-            unit::MICROSIEMENS_PER_CENTIMETRE.of_si(off * scale * solved.conductivity);
+        let conductivity = unit::MICROSIEMENS_PER_CENTIMETRE.of_si(off * scale * conductivity);
         let [there, evaporation, other] =
             [closed.blowdown_kg_per_s, losses.evaporation_kg_per_s, losses.liquid_kg_per_s()]
                 .map(Balance::reference_m3_per_h);
@@ -409,35 +431,54 @@ impl Model {
 
     /// How sure makeup and level are, and what goes wrong in the basin.
     pub fn uncertain_level(&self, inputs: &Inputs, questions: LevelQuestions) -> Vec<Uncertain> {
-        let Ok(sheet) = self.level(inputs, questions) else { return Vec::new() };
-        let hours = &unit::HOUR;
-        type Of = fn(&LevelSheet) -> Option<f64>;
-        let all: [(What, Of); 5] = [
-            (what("makeup now", "makeup_m3_per_h", &unit::CUBIC_METRE_PER_HOUR), |sheet| {
-                Some(sheet.demand)
-            }),
-            (what("lost at a pump stop", "overflowed_at_a_stop_m3", &unit::CUBIC_METRE), |sheet| {
-                Some(sheet.stop.overflowed)
-            }),
-            (what("the float settles at", "settles_at_m", &unit::METRE), |sheet| sheet.settles_at),
-            (what("empty without makeup after", "makeup_lost_empties_at_h", hours), |sheet| {
-                sheet.lost.empties_at
-            }),
-            (
-                What(
-                    "a week with the valve stuck open".into(),
-                    "stuck_open_bill_total".into(),
-                    None,
-                ),
-                |sheet| Some(sheet.stuck_bill.as_ref()?.more.total()),
-            ),
-        ];
-        let (names, values): (Vec<What>, Vec<_>) =
-            all.into_iter().filter(|(_, value)| value(&sheet).is_some()).unzip();
+        let mut work = Workspace::new(self);
+        let Ok(known) = self.running_basin(inputs, &mut work) else { return Vec::new() };
+        let known = known.unwatched();
+        let Ok(known_courses) = known.courses() else { return Vec::new() };
+        let mut numbers = |inputs: &Inputs| {
+            let running = self.running_basin(inputs, &mut work).ok()?.unwatched();
+            // Many inputs leave basin and circuit as they were.
+            let followed = match running.runs_like(&known) {
+                true => None,
+                false => Some(running.courses().ok()?),
+            };
+            let courses = followed.as_ref().unwrap_or(&known_courses);
+            self.level_numbers(inputs, &running, (courses, questions.stuck))
+        };
+        let Some(centre) = numbers(inputs) else { return Vec::new() };
+        let (names, places): (Vec<What>, Vec<usize>) = level_names()
+            .into_iter()
+            .enumerate()
+            .filter(|(place, _)| centre[*place].is_some())
+            .map(|(place, name)| (name, place))
+            .unzip();
         self.uncertain(inputs, names, |inputs| {
-            let sheet = self.level(inputs, questions).ok()?;
-            values.iter().map(|value| value(&sheet)).collect()
+            let found = numbers(inputs)?;
+            places.iter().map(|place| found[*place]).collect()
         })
+    }
+
+    /// The numbers of a level sheet that carry a ±, in the order of [`level_names`].
+    fn level_numbers(
+        &self,
+        inputs: &Inputs,
+        running: &RunningBasin,
+        (courses, stuck): (&Courses, f64),
+    ) -> Option<[Option<f64>; 5]> {
+        let bill = match self.prices(inputs) {
+            Some(prices) => running
+                .billed_week(stuck, &prices)
+                .ok()?
+                .and_then(|week| self.stuck_bill(running, prices, week)),
+            None => None,
+        };
+        Some([
+            Some(running.demand),
+            Some(courses.stop.overflowed),
+            running.settles_at,
+            courses.lost.empties_at,
+            bill.map(|bill| bill.more.total()),
+        ])
     }
 
     /// How sure the money of a year is.
@@ -445,7 +486,7 @@ impl Model {
         let mut work = Workspace::new(self);
         let total = |inputs: &Inputs| {
             let balance = self.evaluate(inputs, &mut work).ok()?;
-            Some(vec![self.money(inputs, &balance)?.total])
+            Some(vec![self.money_total(inputs, &balance)?])
         };
         let name = What("all money in a year".into(), "total_per_year".into(), None);
         self.uncertain(inputs, vec![name], total)

@@ -9,6 +9,10 @@ pub const CIRCULATION_PERCENT: f64 = 15.0;
 pub const CONDUCTIVITY_PERCENT: f64 = 3.0;
 /// A titration, per cent either way.
 pub const TITRATION_PERCENT: f64 = 5.0;
+/// Limit of a plan area by a tape, % (common practice).
+pub const AREA_PERCENT: f64 = 2.0;
+/// Limits of a drop test's readings that nobody stated a `±` for: of the level, m, and of the time, s (common practice).
+pub const DROP_READING_LIMITS: (f64, f64) = (1e-3, 60.0);
 
 /// The ordinary error of one kind of reading: a limit either way.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -129,7 +133,7 @@ const TABLE: [DefaultUncertainty; 65] = [
     // Doses and times are chosen, prices agreed.
     exact("chemical.", ""),
     exact("cost.", ""),
-    error(("basin.area", ""), "basin area", Percent(2.0), TAPE),
+    error(("basin.area", ""), "basin area", Percent(AREA_PERCENT), TAPE),
     exact("basin.levels.", ".1"),
     error(("basin.levels.", ".2"), "basin volumes", Percent(2.0), TAPE),
     error(("basin.held_up", ""), "water held up", Percent(20.0), ESTIMATE),

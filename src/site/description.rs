@@ -617,10 +617,12 @@ pub struct Basin {
     pub run_back: Option<Stated<Duration>>,
     /// Pump stops in a day.
     pub pump_stops_per_day: Option<Stated<Ratio>>,
-    /// Inner diameter of a standing overflow pipe; or `overflow_weir`.
+    /// Inner diameter of a standing overflow pipe; or `overflow_weir`, `overflow_side_pipe`.
     pub overflow_pipe: Option<Stated<Length>>,
     /// Length of an overflow weir.
     pub overflow_weir: Option<Stated<Length>>,
+    /// Inner diameter of an overflow pipe through the wall, whose lowest point is the lip.
+    pub overflow_side_pipe: Option<Stated<Length>>,
     /// Inner diameter of the drain.
     pub drain_pipe: Option<Stated<Length>>,
     /// The makeup valve.

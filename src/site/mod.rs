@@ -22,7 +22,7 @@ use crate::quantity::unit::{self, Unit};
 use crate::quantity::{Measured, Quantity, Stated, Uncertainty, UnitSystem, in_both_systems};
 use crate::tower::Arrangement;
 pub use date::Date;
-pub use default_uncertainty::DefaultUncertainty;
+pub use default_uncertainty::{AREA_PERCENT, DROP_READING_LIMITS, DefaultUncertainty};
 #[cfg(feature = "files")]
 pub use description::VisitsLayout;
 pub use description::{Acid, ChemicalKind, Control, Description, FanControl, Method, SewerBasis};
@@ -529,6 +529,8 @@ pub enum OverflowGiven {
     Pipe(SlotId),
     /// Length of a weir.
     Weir(SlotId),
+    /// Diameter of a pipe through the wall.
+    SidePipe(SlotId),
 }
 
 /// A makeup valve with its slots.

@@ -24,7 +24,7 @@ pub(crate) static OVERFLOW_UNKNOWN: Notice = Notice {
     command: "level",
     usual: || "the overflow is described".into(),
     source: "the site file",
-    advice: "state basin.overflow_pipe or basin.overflow_weir; what it cannot carry floods the basin",
+    advice: "state basin.overflow_pipe, overflow_side_pipe or overflow_weir; what it cannot carry floods the basin",
 };
 
 pub(crate) static OVERFLOW_TOO_SMALL: Notice = Notice {

@@ -2,7 +2,7 @@
 
 use super::assay::Assay;
 use crate::blowdown::{OxidantFeed, ProductSalts};
-use crate::chemistry::speciation::{self, Acidity, Constants};
+use crate::chemistry::speciation::{self, Acidity, Constants, SolvedWater};
 use crate::chemistry::{Component, Composition, Constituent, Mineral};
 use crate::statistics::median;
 
@@ -336,10 +336,19 @@ impl<'a> Conducts<'a> {
 
     /// At these cycles, S/m.
     fn at(&self, cycles: f64) -> Option<f64> {
+        self.at_from(cycles, &mut None)
+    }
+
+    /// The same from a water that was solved before, which this one takes the place of.
+    fn at_from(&self, cycles: f64, known: &mut Option<SolvedWater>) -> Option<f64> {
         let mut water = self.fed.concentrated(&self.makeup.blend, cycles);
         self.tower.overlay(&mut water, self.reacted);
         let acidity = Acidity::Ph(self.tower.ph.unwrap_or(USUAL_PH));
-        let solved = speciation::solve(&water, acidity, self.reference).ok()?;
+        let solved = match known {
+            Some(known) => speciation::solve_from(known, &water, acidity, self.reference),
+            None => speciation::solve(&water, acidity, self.reference),
+        };
+        let solved = known.insert(solved.ok()?);
         Some(self.scale * solved.conductivity())
     }
 
@@ -366,7 +375,8 @@ impl<'a> Conducts<'a> {
         if !(plain.abs() < WILD) {
             return plain.is_finite().then(|| of(plain, PLAIN));
         }
-        let off = |x: f64| Some((self.at(x.exp())? / measured.value).ln());
+        let mut last = None;
+        let mut off = |x: f64| Some((self.at_from(x.exp(), &mut last)? / measured.value).ln());
         let (mut x, mut y) = (plain, off(plain)?);
         let mut slope = (off(x + 0.1)? - y) / 0.1;
         for _ in 0..MOST_STEPS {

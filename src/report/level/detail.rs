@@ -9,7 +9,7 @@ use crate::model::{AIR_GAP_DIAMETERS, DropReading, StuckBill};
 use crate::quantity::{Quantity, significant, with_decimals};
 use crate::report::page::{Block, Column, Table, Words, constant, number, words};
 use crate::report::shown;
-use crate::site::SewerBasis;
+use crate::site::{DROP_READING_LIMITS, SewerBasis};
 
 impl Of<'_> {
     pub(super) fn detail(&self) -> Vec<Block> {
@@ -340,7 +340,7 @@ impl Of<'_> {
 
     /// The uncertainties of the readings that nobody stated.
     fn assumed_of_drop(&self, read: &DropReading) -> Option<Words> {
-        let (level, seconds) = drop_test::READING_LIMITS;
+        let (level, seconds) = DROP_READING_LIMITS;
         let limits =
             [format!("{} mm of level", 1e3 * level), format!("{} min of time", seconds / 60.0)];
         let assumed = limits.into_iter().zip(read.is_assumed).filter(|(_, is_assumed)| *is_assumed);

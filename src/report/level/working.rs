@@ -1,7 +1,9 @@
 //! The equations of the level with their numbers.
 
 use crate::basin::drop_test;
-use crate::basin::outflow::{GRAVITY, ORIFICE, Overflow, SOURCE, WEIR, orifice, weir};
+use crate::basin::outflow::{
+    GRAVITY, ORIFICE, Overflow, SOURCE, WEIR, orifice, side_opening, weir,
+};
 use crate::basin::valve::Action;
 use crate::model::LevelSheet;
 use crate::quantity::significant;
@@ -85,6 +87,16 @@ fn discharge(overflow: Overflow, head: f64) -> Block {
     };
     let lines = match overflow {
         Overflow::Weir(length) => over(length, "weir"),
+        Overflow::SidePipe(diameter) => [
+            format!(
+                "overflow = 3600 * {ORIFICE} * sum over heights z of width * sqrt(2 * {GRAVITY} * (head - z))"
+            ),
+            format!("with a width of 2 * sqrt(z * ({} - z)), head {}", six(diameter), six(head)),
+            format!(
+                "= {} m3/h through the side pipe",
+                significant(side_opening(diameter, head), 5)
+            ),
+        ],
         Overflow::Pipe(diameter) => {
             let rim = std::f64::consts::PI * diameter;
             match orifice(diameter, head) < weir(rim, head) {

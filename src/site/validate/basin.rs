@@ -46,7 +46,7 @@ impl Check {
                 &basin.pump_stops_per_day,
                 STOPS,
             ),
-            overflow: self.overflow_pipe(basin),
+            overflow: self.overflow(basin),
             drain_pipe: self.value("basin.drain_pipe", &basin.drain_pipe, DIAMETER),
             valve: match &basin.valve {
                 Some(valve) => Some(self.makeup_valve(valve)?),
@@ -117,21 +117,29 @@ impl Check {
         }
     }
 
-    fn overflow_pipe(&mut self, basin: &Basin) -> Option<OverflowGiven> {
-        if basin.overflow_pipe.is_some() && basin.overflow_weir.is_some() {
+    fn overflow(&mut self, basin: &Basin) -> Option<OverflowGiven> {
+        let stated: Vec<&str> = [
+            ("basin.overflow_pipe", basin.overflow_pipe.is_some()),
+            ("basin.overflow_weir", basin.overflow_weir.is_some()),
+            ("basin.overflow_side_pipe", basin.overflow_side_pipe.is_some()),
+        ]
+        .into_iter()
+        .filter_map(|(path, is_stated)| is_stated.then_some(path))
+        .collect();
+        if stated.len() > 1 {
             self.over_determined(
-                &["basin.overflow_pipe", "basin.overflow_weir"],
+                &stated,
                 "the overflow is stated twice",
-                "keep overflow_pipe or overflow_weir",
+                "keep one of overflow_pipe, overflow_weir and overflow_side_pipe",
             );
             return None;
         }
-        self.value("basin.overflow_pipe", &basin.overflow_pipe, DIAMETER)
-            .map(OverflowGiven::Pipe)
-            .or_else(|| {
-                self.value("basin.overflow_weir", &basin.overflow_weir, SOME)
-                    .map(OverflowGiven::Weir)
-            })
+        let pipe = self.value("basin.overflow_pipe", &basin.overflow_pipe, DIAMETER);
+        let weir = self.value("basin.overflow_weir", &basin.overflow_weir, SOME);
+        let side = self.value("basin.overflow_side_pipe", &basin.overflow_side_pipe, DIAMETER);
+        pipe.map(OverflowGiven::Pipe)
+            .or(weir.map(OverflowGiven::Weir))
+            .or(side.map(OverflowGiven::SidePipe))
     }
 
     fn makeup_valve(&mut self, valve: &MakeupValve) -> Option<SiteValve> {
