@@ -1,5 +1,6 @@
 //! The blowdown target as a program uses it.
 
+use super::model_of;
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use coldbasin::blowdown::carbon_dioxide::CarbonDioxide;
 use coldbasin::blowdown::limit::{Bound, Measure};
@@ -14,13 +15,6 @@ const DAIRY: &str = include_str!("../examples/dairy.toml");
 
 fn model(overrides: &[&str]) -> Model {
     model_of(DAIRY, overrides)
-}
-
-fn model_of(text: &str, overrides: &[&str]) -> Model {
-    let overrides: Vec<_> = overrides.iter().map(|text| text.parse().unwrap()).collect();
-    let source = file::read::<Description>("site.toml", text, &overrides)
-        .unwrap_or_else(|wrong| panic!("{wrong}"));
-    Model::compile(&validate(&source.description).unwrap_or_else(|wrong| panic!("{wrong:?}")))
 }
 
 fn target(overrides: &[&str]) -> BlowdownSheet {

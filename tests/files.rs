@@ -1,7 +1,5 @@
 //! Files, disks and pipes that are not as they should be: a clear error, the documented status, never a
 //! half-written result in the place of a good one, and no input touched.
-#![cfg(unix)]
-
 use std::fs;
 use std::os::unix::fs::{PermissionsExt, symlink};
 use std::path::{Path, PathBuf};

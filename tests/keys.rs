@@ -1,5 +1,6 @@
 //! Whatever a page shows, the json has: every number of every page is looked up under its key.
 
+use super::model_of;
 use coldbasin::model::{DropReading, Finding, LevelQuestions, Model, Suspect};
 use coldbasin::quantity::UnitSystem;
 use coldbasin::random::Seed;
@@ -10,7 +11,6 @@ use coldbasin::report::uncertain::{self, With};
 use coldbasin::report::whatif::{Layout, Name, Row};
 use coldbasin::report::year::{self, Year};
 use coldbasin::report::{balance, check, feed, level, solve, transient, visits, warnings};
-use coldbasin::site::{Description, file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Change, Event, Substance};
 use coldbasin::whatif::columns::{Column, all};
@@ -24,8 +24,7 @@ const SITES: [(&str, &str); 2] = [
 ];
 
 fn model(text: &str) -> Model {
-    let source = file::read::<Description>("site.toml", text, &[]).unwrap();
-    Model::compile(&validate(&source.description).unwrap())
+    model_of(text, &[])
 }
 
 /// Whether the json has the key: names joined by dots; any member of a list will do.

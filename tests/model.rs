@@ -1,26 +1,12 @@
 //! The model as a program uses it: what its numbers obey, whatever they are.
 
+use super::{model_of as model, try_model as read};
 use approx::assert_relative_eq;
 use coldbasin::cost::Outflow;
 use coldbasin::model::{Infeasible, Model, Output, Refused, SlotError, StreamName, Workspace};
-use coldbasin::site::{Description, file, validate};
 use proptest::prelude::*;
 
 const CANNERY: &str = include_str!("../examples/cannery.toml");
-
-/// A site as the command line reads it; what is wrong with it, in words.
-fn read(text: &str, overrides: &[&str]) -> Result<Model, String> {
-    let overrides: Vec<_> = overrides.iter().map(|text| text.parse().unwrap()).collect();
-    let problems = |description: &Description| validate(description).err().unwrap_or_default();
-    let source = file::read_and_check("site.toml", text, &overrides, problems)
-        .map_err(|wrong| wrong.to_string())?;
-    let site = validate(&source.description).map_err(|problems| format!("{problems:?}"))?;
-    Ok(Model::compile(&site))
-}
-
-fn model(text: &str, overrides: &[&str]) -> Model {
-    read(text, overrides).unwrap_or_else(|wrong| panic!("{wrong}"))
-}
 
 /// The same tower in either unit system: `{circulation} {hot} {cold} {dry} {wet} {altitude}`.
 fn tower(values: [&str; 6]) -> String {

@@ -1,7 +1,7 @@
 //! Pages and pictures in a real browser. Not part of the usual run, because it needs one:
 //!
 //! ```sh
-//! cargo test --test page -- --ignored
+//! cargo test --test integration page:: -- --ignored
 //! ```
 //!
 //! `CHROMIUM` names the browser; without it `chromium`, `chromium-browser` and `google-chrome` are
@@ -109,7 +109,7 @@ fn open(browser: &str, folder: &Path, page: &Path, is_dark: bool) -> Run {
 }
 
 #[test]
-#[ignore = "needs a Chromium: cargo test --test page -- --ignored"]
+#[ignore = "needs a Chromium: cargo test --test integration page:: -- --ignored"]
 fn pages_fit_their_windows_and_ask_for_nothing() {
     let browser = browser();
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("page");

@@ -1,6 +1,7 @@
 //! Pictures and pages: those that the guides show are up to date, and none holds a number that is none,
 //! whatever the site.
 
+use super::model_of as model;
 use coldbasin::model::{CheckSheet, Model};
 use coldbasin::picture::{self, Costs, Look, NotDrawn, Picture, Run, Runs, TransientWords, Width};
 use coldbasin::quantity::UnitSystem;
@@ -8,7 +9,6 @@ use coldbasin::readings::{self, period, weather};
 use coldbasin::report::check::Log;
 use coldbasin::report::whatif::Layout;
 use coldbasin::report::year::Year;
-use coldbasin::site::{file, validate};
 use coldbasin::tower::prediction::CrossflowWorkspace;
 use coldbasin::transient::{Change, Event, Substance};
 use coldbasin::whatif::columns::{Cell, column};
@@ -27,12 +27,6 @@ const LOOKS: [Look; 4] = [
     Look { units: UnitSystem::UsCustomary, width: Width::Page },
     Look { units: UnitSystem::UsCustomary, width: Width::Phone },
 ];
-
-fn model(text: &str, overrides: &[&str]) -> Model {
-    let overrides: Vec<_> = overrides.iter().map(|text| text.parse().unwrap()).collect();
-    let source = file::read("site.toml", text, &overrides).unwrap();
-    Model::compile(&validate(&source.description).unwrap())
-}
 
 type Draw<'a> = Box<dyn Fn(Look) -> Picture + 'a>;
 

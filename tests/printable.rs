@@ -1,7 +1,5 @@
 //! Nothing from outside drives a terminal or a browser: the program as a user runs it, on files with
 //! control characters in their names, cells and headers.
-#![cfg(feature = "cli")]
-
 use std::fs;
 use std::path::PathBuf;
 use std::process::{Command, Output};

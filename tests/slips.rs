@@ -104,7 +104,7 @@ fn sound_sheets_raise_nothing_and_slips_are_named() {
     assert!(named >= 75, "{slipped:?}");
 }
 
-/// `SHEETS=file.csv cargo test --release --test slips -- --ignored --nocapture`, with sheets that
+/// `SHEETS=file.csv cargo test --release --test integration slips:: -- --ignored --nocapture`, with sheets that
 /// `python sheets.py SEED HOW_MANY` makes.
 #[test]
 #[ignore = "needs sheets of its own"]

@@ -1,18 +1,17 @@
 //! Uncertainties against the guides' own examples, and first order against draws.
 
+use super::model_of;
 use approx::assert_relative_eq;
 use coldbasin::model::{
     Contribution, Draws, Model, Output, Spread, Uncertain, Validation, Workspace,
 };
 use coldbasin::random::Seed;
-use coldbasin::site::{file, validate};
 
 const CANNERY: &str = include_str!("../examples/cannery.toml");
 const DAIRY: &str = include_str!("../examples/dairy.toml");
 
 fn model(site: &str) -> Model {
-    let source = file::read("site.toml", site, &[]).unwrap_or_else(|wrong| panic!("{wrong}"));
-    Model::compile(&validate(&source.description).unwrap_or_else(|wrong| panic!("{wrong:?}")))
+    model_of(site, &[])
 }
 
 fn spread(model: &Model) -> Spread {

@@ -1,5 +1,6 @@
 //! Many runs: the same rows whatever the threads and parts, and each the balance of its own numbers.
 
+use super::model_of;
 use approx::assert_relative_eq;
 use coldbasin::blowdown::set_point::ValveState;
 use coldbasin::chemistry::Mineral;
@@ -13,8 +14,7 @@ use std::process::Command;
 const DAIRY: &str = include_str!("../examples/dairy.toml");
 
 fn model() -> Model {
-    let source = file::read("dairy.toml", DAIRY, &[]).unwrap();
-    Model::compile(&validate(&source.description).unwrap())
+    model_of(DAIRY, &[])
 }
 
 fn varied(inputs: &[(&str, &str)]) -> Vec<(String, String)> {

@@ -1,10 +1,10 @@
 //! Prediction away from the design point and a year of weather, against the outside world.
 
+use super::model_of;
 use approx::assert_relative_eq;
 use coldbasin::air::MoistAir;
 use coldbasin::model::{Fans, Model, WetBulbAtLimit, YearHour};
 use coldbasin::readings::weather::{self, Hour, Weather, missing};
-use coldbasin::site::{file, validate};
 use coldbasin::tower::prediction::{CrossflowWorkspace, Fill, Task, Transfer};
 use coldbasin::tower::{Arrangement, Duty};
 use serde_json::Value;
@@ -72,8 +72,7 @@ fn a_tmy3_file_is_read_as_its_own_humidities_say() {
 }
 
 fn model(site: &str) -> Model {
-    let source = file::read("site.toml", site, &[]).unwrap();
-    Model::compile(&validate(&source.description).unwrap_or_else(|wrong| panic!("{wrong:?}")))
+    model_of(site, &[])
 }
 
 fn read(model: &Model, text: &str) -> Weather {

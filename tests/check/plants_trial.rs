@@ -2,7 +2,7 @@
 //! wrong, and what it finds.
 //!
 //! A small part runs with the other tests. All of it, a table with intervals of 95 % (Wilson 1927, from
-//! memory), takes some minutes: `cargo test --release --test check all_plants -- --ignored --nocapture`.
+//! memory), takes some minutes: `cargo test --release --test integration all_plants -- --ignored --nocapture`.
 //! In the environment, `TRIAL=by_hand loss` takes the lines whose name has that in it, `TRIAL_SEEDS=50000`
 //! other seeds than the first 20000, `TRIAL_PART=0.3` a part of the logs, and `TRIAL_EACH=1` prints what was
 //! found in each log.

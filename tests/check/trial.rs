@@ -2,7 +2,7 @@
 //!
 //! Seeds and sizes were fixed before the thresholds. These towers err only as their instruments are said
 //! to, which is kinder than a plant: that healthy ones raise nothing is needed and not enough. The whole
-//! trial is `cargo test --release --test check -- --ignored --nocapture`; with
+//! trial is `cargo test --release --test integration check:: -- --ignored --nocapture`; with
 //! TRIAL=titrated in the environment, the lines whose name has that in it.
 
 use super::simulator::{self, Fault, Rest, Trial, waters};

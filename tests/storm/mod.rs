@@ -1,7 +1,7 @@
 //! Site files and command lines drawn from the forms that they have, likely ones and hostile ones, over all
 //! commands and formats: whatever is given, a run ends with its status, and a result is whole.
 //!
-//! A run is a function of its number alone. `STORM_ONLY=4711 cargo test --test storm -- --nocapture` repeats
+//! A run is a function of its number alone. `STORM_ONLY=4711 cargo test --test integration storm:: -- --nocapture` repeats
 //! one, and its files stay in `target/tmp/storm/`.
 
 mod checks;
@@ -31,7 +31,7 @@ fn some_hundred_runs_end_as_they_should() {
     storm(first.map_or(0..300, |first: u64| first..first + 1));
 }
 
-/// `cargo test --test storm -- --ignored --nocapture`; some 20 minutes on two cores. `STORM_RUNS` takes
+/// `cargo test --test integration storm:: -- --ignored --nocapture`; some 20 minutes on two cores. `STORM_RUNS` takes
 /// others: `STORM_RUNS=90000..110000`.
 #[test]
 #[ignore = "90,000 runs"]
