@@ -737,7 +737,7 @@ fn of_year() -> Vec<Column> {
     ]
 }
 
-#[cfg(test)]
+#[cfg(all(test, feature = "files"))]
 mod tests {
     use super::*;
 
