@@ -414,7 +414,14 @@ fn files_of_other_kinds_are_named() {
 
 #[test]
 fn a_name_is_no_formula_in_a_table() {
-    let output = run(&["balance", SITE, "--set", "name=\"=1+1\"", "--format", "csv"]);
-    let table = String::from_utf8(output.stdout).unwrap();
-    assert!(table.contains(",'=1+1,") && !table.contains(",=1+1,"), "{table}");
+    let set = ["--set", "name=\"=1+1\"", "--format", "csv"];
+    let runs: [&[&str]; 2] = [
+        &["balance", SITE],
+        &["whatif", SITE, "--case", "=2+2: blowdown.cycles=4", "--columns", "makeup"],
+    ];
+    for run_of in runs {
+        let output = run(&[run_of, &set].concat());
+        let table = String::from_utf8(output.stdout).unwrap();
+        assert!(table.contains(",'=1+1,") && !table.contains(",="), "{table}");
+    }
 }

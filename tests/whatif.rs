@@ -560,3 +560,17 @@ fn the_year_of_a_row_is_that_of_the_command() {
     let (at, wanted) = (&row["year.peak_hour_at"], &year["peak_hour_m3_per_h"]["time"]);
     assert!(at.as_str().unwrap().starts_with(wanted.as_str().unwrap()), "{at} {wanted}");
 }
+
+/// 15.3 degC is 288.45 K, and 288.45 - 273.15 is no 15.3.
+#[test]
+fn what_was_varied_comes_back_as_it_was_typed() {
+    for (format, wanted) in [("csv", ",15.3,"), ("json", "\"air.wet_bulb (degC)\":15.3,")] {
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_coldbasin"))
+            .args(["whatif", "examples/dairy.toml", "--vary", "air.wet_bulb=15.3 degC"])
+            .args(["--columns", "makeup", "--format", format])
+            .output()
+            .unwrap();
+        let rows = String::from_utf8(output.stdout).unwrap();
+        assert!(rows.contains(wanted), "{rows}");
+    }
+}

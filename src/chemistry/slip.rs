@@ -9,7 +9,7 @@
 use super::analysis::{UNKNOWN_PH, dried, ions_milligram_per_litre};
 use super::speciation::{self, Acidity, Constants};
 use super::{Component, Composition, Constituent};
-use crate::quantity::{Basis, significant, with_decimals};
+use crate::quantity::{Basis, trimmed, with_decimals};
 
 /// Standard uncertainty of an analysis between laboratories, as a part of it: twice that of one laboratory (Standard
 /// Methods, as in [`crate::blowdown::own_test::assay::ANALYTIC_BASIS`]).
@@ -228,6 +228,11 @@ pub struct Contradiction {
     pub slips: Vec<Explanation>,
     /// Whether the witnesses are so clear that they accuse the sheet by themselves.
     pub is_clear: bool,
+}
+
+/// The slip that [`explain`]s a sheet, in words; `None` where none does.
+pub fn told(sheet: &Sheet, is_suspected: bool) -> Option<String> {
+    explain(sheet, is_suspected)?.told(sheet)
 }
 
 /// What contradicts a sheet, and which slip explains it; `None` where nothing does. `is_suspected` where something else
@@ -719,13 +724,8 @@ fn unusual(mended: &Mended<'_>, water: &Composition) -> f64 {
     hardness + potassium + nitrate
 }
 
-/// A number without zeros behind its point.
 fn plain(number: f64) -> String {
-    let shown = significant(number, 3);
-    match shown.contains('.') && !shown.contains('e') {
-        true => shown.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        false => shown,
-    }
+    trimmed(number, 3)
 }
 
 /// A part in whole per cent.

@@ -2,6 +2,7 @@
 
 use super::site::as_json;
 use super::{Outcome, output};
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use coldbasin::report::schema::{ResultOf, schema};
 use coldbasin::site;
 use std::error::Error;
@@ -19,7 +20,7 @@ Examples:
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// What to print the form of: the site file, or the json of a command
-    #[arg(long, value_name = "WHAT", value_enum, default_value_t = What::Site)]
+    #[arg(long, value_name = "WHAT", value_parser = what(), default_value = SITE)]
     of: What,
 
     /// Write it to a file instead of standard output
@@ -27,51 +28,21 @@ pub struct Arguments {
     output: Option<PathBuf>,
 }
 
-/// Whose form is printed.
-#[derive(Clone, Copy, clap::ValueEnum)]
-enum What {
-    Site,
-    Balance,
-    Blowdown,
-    BlowdownVisits,
-    Check,
-    CheckTwoReadings,
-    Feed,
-    Level,
-    Solve,
-    Transient,
-    Units,
-    Warnings,
-    Whatif,
-    Year,
+const SITE: &str = "site";
+
+/// Whose form is printed: a result's; none for the site file.
+#[derive(Clone, Copy)]
+struct What(Option<ResultOf>);
+
+fn what() -> impl TypedValueParser<Value = What> {
+    let names = std::iter::once(SITE).chain(ResultOf::ALL.map(ResultOf::name));
+    PossibleValuesParser::new(names)
+        .map(|name| What(ResultOf::ALL.into_iter().find(|result| result.name() == name)))
 }
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Box<dyn Error>> {
-    let form = match result_of(arguments.of) {
-        None => site::schema(),
-        Some(result) => schema(result),
-    };
+    let form = arguments.of.0.map_or_else(site::schema, schema);
     output::write(&as_json(&form)?, arguments.output.as_deref(), &[])?;
     Ok(Outcome::Done)
-}
-
-/// The result that is meant; none for the site file.
-fn result_of(what: What) -> Option<ResultOf> {
-    Some(match what {
-        What::Site => return None,
-        What::Balance => ResultOf::Balance,
-        What::Blowdown => ResultOf::Blowdown,
-        What::BlowdownVisits => ResultOf::BlowdownVisits,
-        What::Check => ResultOf::Check,
-        What::CheckTwoReadings => ResultOf::CheckTwoReadings,
-        What::Feed => ResultOf::Feed,
-        What::Level => ResultOf::Level,
-        What::Solve => ResultOf::Solve,
-        What::Transient => ResultOf::Transient,
-        What::Units => ResultOf::Units,
-        What::Warnings => ResultOf::Warnings,
-        What::Whatif => ResultOf::WhatIf,
-        What::Year => ResultOf::Year,
-    })
 }

@@ -20,7 +20,7 @@ impl Model {
             if let [_] = self.site.makeup.as_slice() {
                 of_makeup.expected = self.by_tower(inputs, sheet);
             }
-            let slip = told(&of_makeup, is_suspected(water));
+            let slip = slip::told(&of_makeup, is_suspected(water));
             doubts.extend(
                 slip.map(|slip| {
                     warn::ANALYSIS_SLIP.with(format!("Makeup {}: {slip}.", source.name))
@@ -270,8 +270,4 @@ pub(crate) fn age(days: i64) -> String {
 /// Whether something else is warned of in the analysis of a source.
 fn is_suspected(source: &SourceWater) -> bool {
     source.made_up == 0.0 && source.ions.error().abs() > NOTABLE_IMBALANCE
-}
-
-fn told(sheet: &Sheet, is_suspected: bool) -> Option<String> {
-    slip::explain(sheet, is_suspected)?.told(sheet)
 }

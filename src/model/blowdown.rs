@@ -876,8 +876,7 @@ impl BlowdownSheet {
 
     /// Hours in which half of what is in the water is renewed, at such a balance.
     pub fn half_life(&self, balance: &WaterBalance) -> Option<f64> {
-        let liquid = Balance::reference_m3_per_h(balance.liquid_losses_kg_per_s());
-        self.volume_m3.map(|volume| std::f64::consts::LN_2 * volume / liquid)
+        self.volume_m3.map(|volume| Balance::half_life_hours(volume, balance))
     }
 }
 

@@ -166,6 +166,12 @@ impl Balance {
         kg_per_s * 3_600.0 / water::density_kg_per_m3(REFERENCE_CELSIUS)
     }
 
+    /// Hours in which half of what is in a volume of water, m3, is renewed at a balance.
+    pub(crate) fn half_life_hours(volume: f64, water: &WaterBalance) -> f64 {
+        let liquid = Self::reference_m3_per_h(water.liquid_losses_kg_per_s());
+        std::f64::consts::LN_2 * volume / liquid
+    }
+
     /// Makeup at the sheet's reference temperature, m3/h.
     pub fn makeup_m3_per_h(&self) -> f64 {
         Self::reference_m3_per_h(self.water.makeup_kg_per_s)

@@ -416,13 +416,12 @@ fn added_cycle(
     if after.losses_exceed_blowdown {
         return None;
     }
-    let liquid = Balance::reference_m3_per_h(after.liquid_losses_kg_per_s());
     Some(AddedCycle {
         from,
         to: from + 1.0,
         saving: yearly.total(&before, true) - yearly.total(&after, true),
         makeup_saved: 1.0 - after.makeup_kg_per_s / before.makeup_kg_per_s,
-        half_life_hours: volume.map(|volume| std::f64::consts::LN_2 * volume / liquid),
+        half_life_hours: volume.map(|volume| Balance::half_life_hours(volume, &after)),
     })
 }
 

@@ -67,17 +67,17 @@ impl Model {
         BestEstimate { water, allowed, .. }: &BestEstimate,
     ) -> Result<bool, BlowdownError> {
         let own_test = match &water.real {
-            Some(real) => {
+            // Nothing of it is asked where acid is stated.
+            Some(real) if self.site.chemistry.ph.held.is_none() => {
                 self.own_test((inputs, balance), &water.makeup, &allowed.tower, real, None)?
             }
-            None => None,
+            _ => None,
         };
         Ok(self.withheld(own_test.as_ref()).is_some())
     }
 
     /// Hours in which half of what is in the water is renewed, at such a balance; `None` without a volume.
     pub(crate) fn half_life_hours(&self, inputs: &Inputs, water: &WaterBalance) -> Option<f64> {
-        let liquid = Balance::reference_m3_per_h(water.liquid_losses_kg_per_s());
-        self.volume_m3(inputs).map(|volume| std::f64::consts::LN_2 * volume / liquid)
+        self.volume_m3(inputs).map(|volume| Balance::half_life_hours(volume, water))
     }
 }

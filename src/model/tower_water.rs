@@ -368,8 +368,7 @@ impl Model {
             // First with whatever may be missing, then as the sheet stands.
             let sheet = self.slip_sheet(inputs, &source.analysis);
             let whole = Sheet { is_whole: true, ..sheet.clone() };
-            let told = |sheet: &Sheet| slip::explain(sheet, true)?.told(sheet);
-            *slip = told(&sheet).or_else(|| told(&whole));
+            *slip = slip::told(&sheet, true).or_else(|| slip::told(&whole, true));
         }
         error
     }

@@ -5,8 +5,8 @@ use super::chart::{Cell as MapCell, Chart, Layer, Panel};
 use super::colour::{BLUE, SERIES};
 use super::frame::{Frame, SMALL, text_width};
 use super::{Look, Picture, source, title};
-use crate::quantity::significant;
-use crate::report::whatif::{Layout, trimmed};
+use crate::quantity::{significant, trimmed};
+use crate::report::whatif::Layout;
 use crate::whatif::columns::{Cell, Column};
 use crate::whatif::study::Varied;
 
@@ -171,7 +171,7 @@ impl Page<'_> {
         Scale {
             name,
             of_rows: numbers.iter().map(at).collect(),
-            words: values.iter().map(|value| trimmed(*value)).collect(),
+            words: values.iter().map(|value| trimmed(*value, 6)).collect(),
             values,
             is_numbers: true,
         }

@@ -12,7 +12,7 @@ pub mod unit;
 
 pub use read::{ReadError, SampledConductivity, read_value};
 pub(crate) use read::{can_be_measured, find_unit, number_length};
-pub use show::{in_both_systems, significant, with_decimals};
+pub use show::{in_both_systems, significant, trimmed, with_decimals};
 use unit::Unit;
 
 /// What a number measures.

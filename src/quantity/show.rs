@@ -39,6 +39,15 @@ pub fn with_decimals(number: f64, decimals: usize) -> String {
     if is_zero { text[1..].to_string() } else { text }
 }
 
+/// So many significant digits at the most: without zeros at the end that say nothing.
+pub fn trimmed(number: f64, digits: usize) -> String {
+    let shown = significant(number, digits);
+    match shown.contains('.') && !shown.contains('e') {
+        true => shown.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => shown,
+    }
+}
+
 /// A value in SI units and, where they differ, in US customary ones beside them: for messages, which do not know in
 /// which it was written.
 pub fn in_both_systems(quantity: Quantity, si: f64) -> String {

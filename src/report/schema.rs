@@ -62,6 +62,25 @@ impl ResultOf {
         Self::WhatIf,
         Self::Year,
     ];
+
+    /// What `schema --of` calls it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Balance => "balance",
+            Self::Blowdown => "blowdown",
+            Self::BlowdownVisits => "blowdown-visits",
+            Self::Check => "check",
+            Self::CheckTwoReadings => "check-two-readings",
+            Self::Feed => "feed",
+            Self::Level => "level",
+            Self::Solve => "solve",
+            Self::Transient => "transient",
+            Self::Units => "units",
+            Self::Warnings => "warnings",
+            Self::WhatIf => "whatif",
+            Self::Year => "year",
+        }
+    }
 }
 
 /// The form of a result as JSON Schema (draft 2020-12). Keys only gain company: a key that it does not name is no

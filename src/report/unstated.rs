@@ -2,7 +2,7 @@
 
 use super::page::{Block, Words, constant, number, words};
 use super::shown::with_symbol;
-use crate::quantity::{Quantity, UnitSystem, significant};
+use crate::quantity::{Quantity, UnitSystem, trimmed};
 use crate::site::Value;
 use serde::Serialize;
 
@@ -64,13 +64,8 @@ pub(super) const OF_BALANCE: Keys = ["unstated", "unstated.shown"];
 /// Of other results.
 pub(super) const OF_RESULTS: Keys = ["uncertain.unstated", "uncertain.unstated.shown"];
 
-/// Two digits, without zeros at the end.
 fn brief(number: f64) -> String {
-    let text = significant(number, 2);
-    match text.contains('.') {
-        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        false => text,
-    }
+    trimmed(number, 2)
 }
 
 /// One line: how many, and the first kinds; `None` where every `±` is stated.

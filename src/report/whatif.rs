@@ -1,8 +1,9 @@
 //! Rows of many runs, as people and programs read them.
 
 use crate::model::{Infeasible, Model};
+use crate::printable::printable_cell;
 use crate::quantity::unit::Unit;
-use crate::quantity::{UnitSystem, significant};
+use crate::quantity::{UnitSystem, significant, trimmed};
 use crate::site::Value;
 use crate::whatif::Results;
 use crate::whatif::columns::{Cell, Column, all};
@@ -98,7 +99,7 @@ impl Layout<'_> {
         for (varied, given) in self.varied.iter().zip(row.given) {
             match (varied, given) {
                 (Varied::Number(value), Given::Number(si)) => {
-                    push_number(line, machine_unit(value).of_si(*si));
+                    push_number(line, machine_unit(value).as_typed(*si));
                 }
                 (_, Given::Text(text)) => push_text(line, text),
                 (Varied::Text(_), Given::Number(_)) => line.push(b','),
@@ -277,7 +278,7 @@ pub fn list(model: &Model, has_weather: bool, units: UnitSystem) -> String {
     let mut text = String::from("Inputs (--vary), with what they are now\n");
     for value in model.slots() {
         let unit = value.shown_in(units);
-        let number = trimmed(unit.of_si(value.si));
+        let number = trimmed(unit.of_si(value.si), 6);
         let remark = if value.assumed.is_some() { "  (assumed)" } else { "" };
         text += format!("  {:<36} {number:>12} {}{remark}", value.path, unit.sign()).trim_end();
         text.push('\n');
@@ -303,15 +304,6 @@ pub fn list(model: &Model, has_weather: bool, units: UnitSystem) -> String {
         }
     }
     text
-}
-
-/// Six digits, without zeros that say nothing.
-pub(crate) fn trimmed(number: f64) -> String {
-    let shown = significant(number, 6);
-    match shown.contains('.') && !shown.contains('e') {
-        true => shown.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        false => shown,
-    }
 }
 
 fn width(name: &str) -> usize {
@@ -368,8 +360,9 @@ fn push_number(line: &mut Vec<u8>, number: f64) {
 /// A further field of CSV, in quotes where it has to be.
 fn push_text(line: &mut Vec<u8>, text: &str) {
     line.push(b',');
+    let text = printable_cell(text);
     match text.contains([',', '"', '\n', '\r']) {
-        true => push_quoted(line, text),
+        true => push_quoted(line, &text),
         false => line.extend(text.bytes()),
     }
 }
@@ -403,7 +396,7 @@ impl Serialize for Object<'_> {
         for (varied, given) in self.layout.varied.iter().zip(self.row.given) {
             match (varied, given) {
                 (Varied::Number(value), Given::Number(si)) => {
-                    map.serialize_entry(&key(varied), &machine_unit(value).of_si(*si))?;
+                    map.serialize_entry(&key(varied), &machine_unit(value).as_typed(*si))?;
                 }
                 (_, Given::Text(text)) => {
                     map.serialize_entry(&key(varied), &Some(text).filter(|text| !text.is_empty()))?;

@@ -11,7 +11,7 @@ use crate::quantity::{
     VolumeFlow, WaterFlow, WaterPrice,
 };
 pub use crate::tower::Arrangement;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// One circulating system: cells on one basin, with their makeup.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
@@ -440,7 +440,7 @@ pub struct Treatment {
 }
 
 /// A programme against scale.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum ScaleInhibitor {

@@ -4,7 +4,7 @@ use super::columns::{Column, Weather};
 use super::table::{CellError, Table};
 use super::{Combination, Plan, PlanError, Results, Runner};
 use crate::model::{Infeasible, Model, SlotError, SlotId};
-use crate::quantity::number_length;
+use crate::quantity::{number_length, trimmed};
 use crate::site::Value;
 use std::collections::HashMap;
 
@@ -304,7 +304,7 @@ struct Keys {
 }
 
 impl Keys {
-    fn of(base: &Model, asked: &Asked) -> Result<Self, PlanAndCell> {
+    fn of<E>(base: &Model, asked: &Asked) -> Result<Self, StudyError<E>> {
         let mut keys = Self {
             axes: Vec::new(),
             numbers: Vec::new(),
@@ -338,7 +338,7 @@ impl Keys {
     }
 
     /// What the table holds.
-    fn read(&mut self, base: &Model, table: &Table) -> Result<(), PlanAndCell> {
+    fn read<E>(&mut self, base: &Model, table: &Table) -> Result<(), StudyError<E>> {
         let mut slots = Vec::new();
         for path in &table.paths {
             if self.all.iter().any(|(known, _)| known == path) {
@@ -416,33 +416,6 @@ impl Keys {
     }
 }
 
-/// What may be wrong with the keys.
-enum PlanAndCell {
-    Plan(PlanError),
-    Cell(CellError),
-}
-
-impl From<PlanError> for PlanAndCell {
-    fn from(error: PlanError) -> Self {
-        Self::Plan(error)
-    }
-}
-
-impl From<CellError> for PlanAndCell {
-    fn from(error: CellError) -> Self {
-        Self::Cell(error)
-    }
-}
-
-impl<E> From<PlanAndCell> for StudyError<E> {
-    fn from(error: PlanAndCell) -> Self {
-        match error {
-            PlanAndCell::Plan(error) => Self::Plan(error),
-            PlanAndCell::Cell(error) => Self::Cell(error),
-        }
-    }
-}
-
 /// The values of a list of texts. A unit at the end is that of every number before it, and a range with a
 /// step is its values, as with numbers of the site; commas within brackets part nothing.
 fn listed(text: &str) -> Vec<String> {
@@ -482,14 +455,8 @@ fn stepped(text: &str) -> Option<Vec<String>> {
         return None;
     }
     let value = |index: usize| from + index as f64 * step;
-    let written = |index| {
-        let shown = crate::quantity::significant(value(index), 12);
-        let shown = match shown.contains('.') && !shown.contains('e') {
-            true => shown.trim_end_matches('0').trim_end_matches('.').to_owned(),
-            false => shown,
-        };
-        format!("{shown} {}", unit.trim()).trim_end().to_owned()
-    };
+    let written =
+        |index| format!("{} {}", trimmed(value(index), 12), unit.trim()).trim_end().to_owned();
     Some((0..=(steps + 1e-9).floor() as usize).map(written).collect())
 }
 

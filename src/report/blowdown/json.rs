@@ -172,7 +172,7 @@ pub struct LowPhOut {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ProgrammeOut {
     /// As `treatment.scale_inhibitor` has it.
-    pub scale_inhibitor: &'static str,
+    pub scale_inhibitor: ScaleInhibitor,
     /// Cycles.
     pub allowed_cycles: f64,
 }
@@ -706,12 +706,7 @@ fn low_ph_out(low: LowPh) -> LowPhOut {
 }
 
 fn programme_out((programme, allowed_cycles): &(ScaleInhibitor, f64)) -> ProgrammeOut {
-    let scale_inhibitor = match programme {
-        ScaleInhibitor::None => "none",
-        ScaleInhibitor::Phosphonate => "phosphonate",
-        ScaleInhibitor::AlkalinePolymer => "alkaline_polymer",
-    };
-    ProgrammeOut { scale_inhibitor, allowed_cycles: *allowed_cycles }
+    ProgrammeOut { scale_inhibitor: *programme, allowed_cycles: *allowed_cycles }
 }
 
 fn limit_out(sheet: &BlowdownSheet, binding: &Binding) -> LimitOut {

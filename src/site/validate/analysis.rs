@@ -447,7 +447,7 @@ impl Check {
             |slot| self.slots[slot.0].si,
             |slot| self.slots[slot.0].uncertainty.map_or(0.0, Uncertainty::standard),
         );
-        let slip = slip::explain(&sheet, true).and_then(|found| found.told(&sheet));
+        let slip = slip::told(&sheet, true);
         let help = match slip {
             Some(slip) => format!("{slip}; otherwise: {help}"),
             None => help.to_owned(),
